@@ -1,0 +1,129 @@
+// Package store is where samples, levels, findings and records are kept. It
+// has the neutral types and the contract; the engines live below it and must
+// pass the conformance suite in storetest.
+//
+// What Append has returned nil for survives a killed process and a lost
+// supply. Times are UTC with microsecond resolution.
+package store
+
+import (
+	"context"
+	"errors"
+	"time"
+)
+
+// Error kinds. Engines wrap them; callers branch with errors.Is.
+var (
+	ErrFull     = errors.New("no space left for history") // polling and alerts go on, history stops
+	ErrCorrupt  = errors.New("stored block is damaged")   // set aside, the rest opens
+	ErrLocked   = errors.New("data directory is in use")  // another process has it open
+	ErrNotFound = errors.New("not found")
+	ErrInvalid  = errors.New("value cannot be stored") // e.g. NaN without Bad quality
+)
+
+// Class says what a series holds; retention differs by class.
+type Class uint8
+
+// Classes.
+const (
+	Raw     Class = iota // samples before conversion
+	Derived              // levels, gaps, budgets, densities
+)
+
+// Series describes one stored signal.
+type Series struct {
+	Gauge string // tag of the gauge, "" for a signal of no gauge
+	Name  string // for raw: the tag of the signal; for derived: e.g. "float.level", "gap.float-transmitter", "budget.float-transmitter"
+	Class Class
+	Unit  string // "m", "Pa", "mA", ...
+}
+
+// ID is the number the store gave a series.
+type ID uint32
+
+// Value is one value of a series within a scan.
+type Value struct {
+	ID      ID
+	Value   float64   // ignored when Quality is neither 3 (uncertain) nor 4 (good)
+	Quality uint8     // numbers of quantity.Quality
+	Reason  uint8     // numbers of quantity.Reason
+	Source  time.Time // source time, zero when none
+}
+
+// Scan is everything recorded at one scheduled instant.
+type Scan struct {
+	Time          time.Time
+	ConfigVersion uint32
+	Values        []Value
+}
+
+// Point is one stored value.
+type Point struct {
+	Time    time.Time
+	Value   float64
+	Quality uint8
+	Reason  uint8
+}
+
+// Bucket is what one series did in one interval of a decimated trend. All
+// series of one Trend share the same buckets.
+type Bucket struct {
+	Min, Max, Sum float64
+	Count         uint32 // usable values; 0: draw a gap
+	Bad           uint32 // values that were not usable
+}
+
+// Trend is a decimated range: Columns[i][j] is series i in bucket j.
+type Trend struct {
+	From, To time.Time
+	Step     time.Duration
+	Columns  [][]Bucket
+}
+
+// Document is one record kept beside the trends: an episode, an alert's
+// journal line, a maintenance record, a configuration version. Kind and ID
+// name it; Body is JSON whose schema belongs to the kind.
+type Document struct {
+	Kind     string
+	ID       string
+	Gauge    string
+	Time     time.Time // of the event
+	Seq      int64     // given by the store, increasing
+	Replaces int64     // Seq of the version before, 0: first
+	Body     []byte
+}
+
+// Query selects documents. Empty fields do not restrict.
+type Query struct {
+	Kind     string
+	ID       string
+	Gauge    string
+	From, To time.Time
+	After    int64 // Seq greater than this
+	Limit    int
+	Latest   bool // only the newest version of each ID
+	Newest   bool // newest first
+}
+
+// Store keeps history. All methods may be called from several goroutines.
+type Store interface {
+	// Register returns the IDs of series, making those it does not know.
+	Register(ctx context.Context, series []Series) ([]ID, error)
+	// Series lists all known series by ID.
+	Series(ctx context.Context) (map[ID]Series, error)
+	// Append records one scan. Late scans and repeated times are accepted; a
+	// repeated (series, time) replaces the value.
+	Append(ctx context.Context, scan Scan) error
+	// Points returns the stored values of one series in [from, to).
+	Points(ctx context.Context, id ID, from, to time.Time) ([]Point, error)
+	// Last returns the newest value of each series at or before t.
+	Last(ctx context.Context, ids []ID, t time.Time) ([]Point, error)
+	// Trend returns at most width shared buckets for the series in [from, to).
+	Trend(ctx context.Context, ids []ID, from, to time.Time, width int) (Trend, error)
+	// Put stores a new version of a document and returns its sequence number.
+	Put(ctx context.Context, d Document) (int64, error)
+	// Documents returns what matches, oldest first unless Newest is set.
+	Documents(ctx context.Context, q Query) ([]Document, error)
+	// Close flushes and closes. Calling it twice is harmless.
+	Close() error
+}

@@ -1,0 +1,119 @@
+// Package cause names what is wrong. It keeps a ledger of evidence, weighs a
+// bank of hypotheses with it and answers with one name only when the odds are
+// at least twenty to one, otherwise with the set of names that remain and the
+// observation that would split them.
+package cause
+
+import (
+	"time"
+
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/symptom"
+)
+
+// Cause names a fault. The strings are stored and published; never change one.
+type Cause string
+
+// Causes.
+const (
+	FloatStuck         Cause = "float-stuck"
+	FloatPartlyStuck   Cause = "float-partly-stuck"
+	FloatOneWay        Cause = "float-one-way"
+	FloatStickSlip     Cause = "float-stick-slip"
+	FloatSunk          Cause = "float-sunk"
+	FloatHeavier       Cause = "float-heavier" // deposit or slow leak
+	DensityWrong       Cause = "density-wrong" // wrong product or density input
+	FollowerDecoupled  Cause = "follower-decoupled"
+	FollowerShifted    Cause = "follower-shifted"
+	TransmitterZero    Cause = "transmitter-zero"
+	TransmitterSpan    Cause = "transmitter-span"
+	TransmitterDrift   Cause = "transmitter-drift"
+	TransmitterFrozen  Cause = "transmitter-frozen"
+	TransmitterLimit   Cause = "transmitter-saturated"
+	TransmitterQuiet   Cause = "transmitter-noise-lost"
+	RadarDisturbed     Cause = "radar-disturbed" // foam or build-up
+	LegEmpty           Cause = "dp-leg-empty"
+	LegPartlyFilled    Cause = "dp-leg-partly-filled"
+	LegPlugged         Cause = "dp-leg-plugged"
+	DisplacerDisturbed Cause = "displacer-disturbed"
+	PointFailed        Cause = "point-failed"
+	PointShifted       Cause = "point-shifted"
+	LowerPlug          Cause = "lower-connection-plugged"
+	UpperPlug          Cause = "upper-connection-plugged"
+	ChamberIsolated    Cause = "chamber-isolated"
+	TimeSkew           Cause = "time-skew"
+	NoSignal           Cause = "no-signal"
+	OutsideDataSheet   Cause = "outside-data-sheet"
+	Unknown            Cause = "unknown"
+)
+
+// Suspect says which instrument or part a cause blames.
+type Suspect string
+
+// Suspects.
+const (
+	Float       Suspect = "float"
+	Follower    Suspect = "follower"
+	Transmitter Suspect = "transmitter"
+	Point       Suspect = "point"
+	Chamber     Suspect = "chamber"
+	Density     Suspect = "density"
+	Clock       Suspect = "clock"
+	Signal      Suspect = "signal"
+	Service     Suspect = "service" // conditions outside the data sheet
+	Undecided   Suspect = "undecided"
+)
+
+// Tier says how far a finding has come.
+type Tier string
+
+// Tiers.
+const (
+	Watch Tier = "watch" // shown, not announced
+	Alert Tier = "alert" // somebody must look
+)
+
+// Ranked is one hypothesis with its odds.
+type Ranked struct {
+	Cause       Cause   `json:"cause"`
+	Suspect     Suspect `json:"suspect"`
+	Tag         string  `json:"tag,omitempty"` // of the instrument blamed
+	Probability float64 `json:"probability"`
+	Nats        float64 `json:"nats"` // log-odds against the best, 0 for the best
+}
+
+// Evidence is one line of the ledger.
+type Evidence struct {
+	From       time.Time          `json:"from"`
+	To         time.Time          `json:"to"`
+	Sentence   string             `json:"sentence"`
+	For        []Cause            `json:"for,omitempty"`
+	Against    []Cause            `json:"against,omitempty"`
+	Nats       float64            `json:"nats"`
+	Excitation string             `json:"excitation,omitempty"` // what moved, e.g. "5 moves of 20 mm"
+	Numbers    map[string]float64 `json:"numbers,omitempty"`
+}
+
+// Finding is a symptom with its attribution.
+type Finding struct {
+	ID         string          `json:"id"` // stable over the life of the episode
+	Gauge      string          `json:"gauge"`
+	Symptom    symptom.Kind    `json:"symptom"`
+	Cause      Cause           `json:"cause"`   // Unknown while undecided
+	Suspect    Suspect         `json:"suspect"` // Undecided while the set has more than one suspect
+	Tag        string          `json:"tag,omitempty"`
+	Tier       Tier            `json:"tier"`
+	Since      time.Time       `json:"since"` // estimated onset
+	Raised     time.Time       `json:"raised"`
+	Changed    time.Time       `json:"changed"`
+	Cleared    time.Time       `json:"cleared,omitzero"`
+	Value      quantity.Length `json:"value_m"`
+	Budget     quantity.Length `json:"budget_m"`
+	RatePerD   quantity.Length `json:"rate_m_per_day,omitempty"`
+	Set        []Ranked        `json:"set"`
+	Evidence   []Evidence      `json:"evidence"`
+	Sentence   string          `json:"sentence"` // what was seen, what it means
+	Next       string          `json:"next"`     // what to do, with minutes
+	WouldProve string          `json:"would_prove,omitempty"`
+	Hides      []symptom.Kind  `json:"hides,omitempty"` // symptoms this finding explains
+}
