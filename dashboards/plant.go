@@ -1,0 +1,17 @@
+package dashboards
+
+import "bridlewatch/dashboards/plant"
+
+// The vocabulary of package plant, under the names the service uses.
+type (
+	Plant             = plant.Plant
+	GaugeView         = plant.GaugeView
+	InstrumentReading = plant.InstrumentReading
+	Role              = plant.Role
+	Health            = plant.Health
+	SourceHealth      = plant.SourceHealth
+	ScanHealth        = plant.ScanHealth
+	StoreHealth       = plant.StoreHealth
+	ClockHealth       = plant.ClockHealth
+	ForwardHealth     = plant.ForwardHealth
+)
