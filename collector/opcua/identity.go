@@ -1,0 +1,117 @@
+package opcua
+
+import (
+	"crypto/rand"
+	"crypto/rsa"
+	"crypto/x509"
+	"crypto/x509/pkix"
+	"encoding/pem"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/big"
+	"net/url"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// Identity is our application certificate with its key.
+type Identity struct {
+	URI         string // ApplicationURI, equal to the certificate's URI name
+	Certificate []byte // DER
+	Key         *rsa.PrivateKey
+	NotAfter    time.Time
+}
+
+// validity is long because renewing means approving the new certificate at
+// every server.
+const validity = 10 * 365 * 24 * time.Hour
+
+// LoadOrMakeIdentity reads the application certificate below dir, or makes a
+// self-signed one there (RSA 2048, OPC 10000-6, 6.2.2) when there is none.
+func LoadOrMakeIdentity(dir, host string, now time.Time) (*Identity, error) {
+	certFile, keyFile := filepath.Join(dir, "application.der"), filepath.Join(dir, "application.key")
+	der, err := os.ReadFile(certFile)
+	if errors.Is(err, fs.ErrNotExist) {
+		return makeIdentity(dir, certFile, keyFile, host, now)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read application certificate: %w", err)
+	}
+	cert, err := x509.ParseCertificate(der)
+	if err != nil {
+		return nil, fmt.Errorf("application certificate %s: %w", certFile, err)
+	}
+	if len(cert.URIs) == 0 {
+		return nil, fmt.Errorf("application certificate %s has no URI name; remove it and its key to have a new one made", certFile)
+	}
+	key, err := readKey(keyFile)
+	if err != nil {
+		return nil, err
+	}
+	return &Identity{URI: cert.URIs[0].String(), Certificate: der, Key: key, NotAfter: cert.NotAfter}, nil
+}
+
+func readKey(file string) (*rsa.PrivateKey, error) {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return nil, fmt.Errorf("read application key: %w", err)
+	}
+	block, _ := pem.Decode(text)
+	if block == nil {
+		return nil, fmt.Errorf("application key %s is not PEM", file)
+	}
+	key, err := x509.ParsePKCS8PrivateKey(block.Bytes)
+	if err != nil {
+		return nil, fmt.Errorf("application key %s: %w", file, err)
+	}
+	rsaKey, ok := key.(*rsa.PrivateKey)
+	if !ok {
+		return nil, fmt.Errorf("application key %s is a %T, want RSA", file, key)
+	}
+	return rsaKey, nil
+}
+
+func makeIdentity(dir, certFile, keyFile, host string, now time.Time) (*Identity, error) {
+	key, err := rsa.GenerateKey(rand.Reader, 2048)
+	if err != nil {
+		return nil, fmt.Errorf("make application key: %w", err)
+	}
+	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 120))
+	if err != nil {
+		return nil, fmt.Errorf("make serial number: %w", err)
+	}
+	uri := &url.URL{Scheme: "urn", Opaque: host + ":bridlewatch"}
+	tmpl := &x509.Certificate{
+		SerialNumber: serial,
+		Subject:      pkix.Name{CommonName: "bridlewatch on " + host},
+		NotBefore:    now.Add(-time.Hour),
+		NotAfter:     now.Add(validity),
+		KeyUsage: x509.KeyUsageDigitalSignature | x509.KeyUsageContentCommitment | x509.KeyUsageKeyEncipherment |
+			x509.KeyUsageDataEncipherment | x509.KeyUsageCertSign,
+		ExtKeyUsage:           []x509.ExtKeyUsage{x509.ExtKeyUsageClientAuth, x509.ExtKeyUsageServerAuth},
+		BasicConstraintsValid: true,
+		URIs:                  []*url.URL{uri},
+		DNSNames:              []string{host},
+	}
+	der, err := x509.CreateCertificate(rand.Reader, tmpl, tmpl, &key.PublicKey, key)
+	if err != nil {
+		return nil, fmt.Errorf("make application certificate: %w", err)
+	}
+	pkcs8, err := x509.MarshalPKCS8PrivateKey(key)
+	if err != nil {
+		return nil, fmt.Errorf("encode application key: %w", err)
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, fmt.Errorf("make certificate directory: %w", err)
+	}
+	text := pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: pkcs8})
+	if err := os.WriteFile(keyFile, text, 0o600); err != nil {
+		return nil, fmt.Errorf("write application key: %w", err)
+	}
+	if err := os.WriteFile(certFile, der, 0o644); err != nil {
+		return nil, fmt.Errorf("write application certificate: %w", err)
+	}
+	return &Identity{URI: uri.String(), Certificate: der, Key: key, NotAfter: tmpl.NotAfter}, nil
+}

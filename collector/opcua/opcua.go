@@ -1,0 +1,143 @@
+// Package opcua reads signals from OPC UA servers.
+//
+// The library's own reconnection is switched off: it reports a failed service
+// call as a lost channel and can come back connected with nothing subscribed.
+// Here one Source owns at most one session; any doubt closes it, and the next
+// Read begins with a fresh client, reads the namespace array again and resolves
+// every node anew, because namespace indices change when a server restarts.
+//
+// Only the services Read, Browse, BrowseNext and TranslateBrowsePaths are used.
+// The client is held behind an interface that has nothing else, so no value
+// can be written and no method called.
+package opcua
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/gopcua/opcua/ua"
+
+	"bridlewatch/collector"
+)
+
+// Options describe one server and what is read from it.
+type Options struct {
+	Name     string
+	Endpoint string // opc.tcp://host:port/path
+	Timeout  time.Duration
+
+	Security Security
+
+	MaxNodesPerRead int // 0: what the server states, at most 500
+}
+
+// Item is one signal.
+type Item struct {
+	Tag  collector.Tag
+	Node string // "nsu=URI;s=id", "ns=2;s=id", or "path:/2:Objects/..." below the Objects folder
+}
+
+// Source reads its items with one session. It implements collector.Source.
+type Source struct {
+	opts    Options
+	items   []Item
+	tags    []collector.Tag
+	session *session // nil: not connected
+	connect func(context.Context, Options, []Item) (*session, error)
+	metrics Metrics
+}
+
+// Metrics count what happened on a source since it was made.
+type Metrics struct {
+	Connects int64 // sessions opened
+	Failures int64 // connection attempts that failed
+	Drops    int64 // sessions given up
+	Reads    int64 // read requests sent
+}
+
+var _ collector.Source = (*Source)(nil)
+
+// New returns a source. Nothing is opened before the first Read.
+func New(opts Options, items []Item) (*Source, error) {
+	if opts.Endpoint == "" {
+		return nil, fmt.Errorf("opc ua source %q: no endpoint given; write endpoint: opc.tcp://host:port", opts.Name)
+	}
+	if err := opts.Security.check(opts.Name); err != nil {
+		return nil, err
+	}
+	if opts.Timeout <= 0 {
+		opts.Timeout = 5 * time.Second
+	}
+	s := &Source{opts: opts, items: items, connect: open}
+	for _, it := range items {
+		if _, err := parseNode(it.Node); err != nil {
+			return nil, fmt.Errorf("opc ua source %q: signal %q: %w", opts.Name, it.Tag, err)
+		}
+		s.tags = append(s.tags, it.Tag)
+	}
+	return s, nil
+}
+
+// Name returns the configured name of the source.
+func (s *Source) Name() string { return s.opts.Name }
+
+// Tags returns the tags in the order Read gives their samples.
+func (s *Source) Tags() []collector.Tag { return s.tags }
+
+// Metrics returns the counters.
+func (s *Source) Metrics() Metrics { return s.metrics }
+
+// Read reads every item once, with MaxAge 0 so that all values of a chamber
+// are of one instant.
+func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
+	if s.session == nil {
+		sess, err := s.connect(ctx, s.opts, s.items)
+		if err != nil {
+			s.metrics.Failures++
+			return allBad(s.tags, notConnected, err.Error()), fmt.Errorf("opc ua source %q: %w", s.opts.Name, err)
+		}
+		s.metrics.Connects++
+		s.session = sess
+	}
+	samples, err := s.session.read(ctx, s.items)
+	s.metrics.Reads++
+	if err != nil {
+		s.drop()
+		return allBad(s.tags, notConnected, err.Error()), fmt.Errorf("opc ua source %q: read: %w", s.opts.Name, err)
+	}
+	return samples, nil
+}
+
+// drop gives the session up; the next Read opens a new one.
+func (s *Source) drop() {
+	if s.session == nil {
+		return
+	}
+	s.metrics.Drops++
+	sess := s.session
+	s.session = nil
+	sess.close()
+}
+
+// Close ends the session.
+func (s *Source) Close() error {
+	s.drop()
+	return nil
+}
+
+func allBad(tags []collector.Tag, reason collector.Reason, detail string) []collector.Sample {
+	out := make([]collector.Sample, len(tags))
+	for i, t := range tags {
+		out[i] = collector.Sample{Tag: t, Quality: bad, Reason: reason, Detail: detail}
+	}
+	return out
+}
+
+// reader is the part of the library's client this package may use.
+type reader interface {
+	Read(context.Context, *ua.ReadRequest) (*ua.ReadResponse, error)
+	Browse(context.Context, *ua.BrowseRequest) (*ua.BrowseResponse, error)
+	BrowseNext(context.Context, *ua.BrowseNextRequest) (*ua.BrowseNextResponse, error)
+	NamespaceArray(context.Context) ([]string, error)
+}

@@ -1,0 +1,130 @@
+package opcua
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/gopcua/opcua"
+	"github.com/gopcua/opcua/ua"
+
+	"bridlewatch/collector"
+)
+
+// defaultBatch bounds a read where the server states no limit.
+const defaultBatch = 500
+
+// session is one connection with resolved nodes.
+type session struct {
+	client reader
+	shut   func()
+	nodes  []*ua.NodeID // nil where a node could not be resolved
+	why    []string     // why not
+	batch  int
+}
+
+// open connects with a fresh client and resolves the items.
+func open(ctx context.Context, o Options, items []Item) (sess *session, err error) {
+	// A server that answers a session request with a bad signature makes the
+	// library dereference nil.
+	defer func() {
+		if r := recover(); r != nil {
+			sess, err = nil, fmt.Errorf("connect to %s: the server's answer could not be verified (%v); check its certificate", o.Endpoint, r)
+		}
+	}()
+	ctx, cancel := context.WithTimeout(ctx, o.Timeout)
+	defer cancel()
+	options, err := o.Security.options(ctx, o)
+	if err != nil {
+		return nil, err
+	}
+	client, err := opcua.NewClient(o.Endpoint, options...)
+	if err != nil {
+		return nil, fmt.Errorf("prepare client for %s: %w", o.Endpoint, err)
+	}
+	if err := client.Connect(ctx); err != nil {
+		return nil, fmt.Errorf("connect to %s: %w", o.Endpoint, err)
+	}
+	shut := func() {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+		defer cancel()
+		_ = client.Close(ctx) // the session is given up either way
+	}
+	sess = &session{client: client, shut: shut, batch: o.MaxNodesPerRead}
+	if err := sess.resolve(ctx, client, items); err != nil {
+		shut()
+		return nil, err
+	}
+	return sess, nil
+}
+
+func (s *session) close() { s.shut() }
+
+// resolve turns the configured nodes into node ids of this server, now.
+func (s *session) resolve(ctx context.Context, c *opcua.Client, items []Item) error {
+	namespaces, err := s.client.NamespaceArray(ctx)
+	if err != nil {
+		return fmt.Errorf("read namespace array: %w", err)
+	}
+	s.nodes = make([]*ua.NodeID, len(items))
+	s.why = make([]string, len(items))
+	for i, it := range items {
+		ref, err := parseNode(it.Node)
+		if err != nil {
+			return err
+		}
+		id, err := ref.resolve(ctx, c, namespaces)
+		if err != nil {
+			s.why[i] = err.Error()
+			continue
+		}
+		s.nodes[i] = id
+	}
+	if s.batch <= 0 {
+		s.batch = s.readLimit(ctx)
+	}
+	return nil
+}
+
+// readLimit asks for MaxNodesPerRead (OPC 10000-5, 6.3.11: node i=11705).
+func (s *session) readLimit(ctx context.Context) int {
+	res, err := s.client.Read(ctx, &ua.ReadRequest{NodesToRead: []*ua.ReadValueID{{NodeID: ua.NewNumericNodeID(0, 11705), AttributeID: ua.AttributeIDValue}}})
+	if err != nil || len(res.Results) != 1 || res.Results[0].Value == nil {
+		return defaultBatch
+	}
+	n, ok := res.Results[0].Value.Value().(uint32)
+	if !ok || n == 0 || n > defaultBatch {
+		return defaultBatch
+	}
+	return int(n)
+}
+
+// read reads all items in batches the server accepts.
+func (s *session) read(ctx context.Context, items []Item) ([]collector.Sample, error) {
+	out := make([]collector.Sample, len(items))
+	ids := make([]*ua.ReadValueID, 0, len(items))
+	where := make([]int, 0, len(items))
+	for i, it := range items {
+		out[i] = collector.Sample{Tag: it.Tag, Quality: bad, Reason: refused, Detail: s.why[i]}
+		if s.nodes[i] == nil {
+			continue
+		}
+		ids = append(ids, &ua.ReadValueID{NodeID: s.nodes[i], AttributeID: ua.AttributeIDValue})
+		where = append(where, i)
+	}
+	for len(ids) > 0 {
+		n := min(s.batch, len(ids))
+		res, err := s.client.Read(ctx, &ua.ReadRequest{TimestampsToReturn: ua.TimestampsToReturnBoth, NodesToRead: ids[:n]})
+		if err != nil {
+			return nil, err
+		}
+		if len(res.Results) != n {
+			return nil, fmt.Errorf("asked for %d nodes, got %d answers", n, len(res.Results))
+		}
+		for k, dv := range res.Results {
+			sample(&out[where[k]], dv)
+		}
+		ids, where = ids[n:], where[n:]
+	}
+	return out, nil
+}
