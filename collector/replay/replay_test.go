@@ -1,0 +1,113 @@
+package replay
+
+import (
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"bridlewatch/compare/quantity"
+)
+
+func write(t *testing.T, name, text string) string {
+	t.Helper()
+	p := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(p, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+func TestFilesAreMergedByTimeAndSamplesAge(t *testing.T) {
+	a := write(t, "a.csv", "time,LI\n2026-05-01T00:00:00Z,1.0\n2026-05-01T00:02:00Z,2.0\n")
+	b := write(t, "b.csv", "time,LT,other\n2026-05-01T00:00:00Z,10,x\n2026-05-01T00:01:00Z,,x\n2026-05-01T00:02:00Z,bad,x\n2026-05-01T00:09:00Z,13,x\n")
+	r, err := Open([]string{a, b}, Options{}, []Signal{{"LI-1", "LI", 5 * time.Minute}, {"LT-1", "LT", 0}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	want := []struct {
+		minute int
+		li     float64
+		qli    quantity.Quality
+		lt     float64
+		qlt    quantity.Quality
+	}{
+		{0, 1, quantity.Good, 10, quantity.Good},
+		{1, 1, quantity.Good, 10, quantity.Good},
+		{2, 2, quantity.Good, 0, quantity.Bad},
+		{9, 2, quantity.Stale, 13, quantity.Good},
+	}
+	for i, w := range want {
+		s, err := r.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		li, lt := s.Samples[0], s.Samples[1]
+		if s.Time.Minute() != w.minute || li.Value != w.li || li.Quality != w.qli || lt.Value != w.lt || lt.Quality != w.qlt {
+			t.Errorf("snapshot %d: %v %+v, want %+v", i, s.Time, s.Samples, w)
+		}
+	}
+	if _, err := r.Next(); !errors.Is(err, io.EOF) {
+		t.Errorf("after the last row: %v, want EOF", err)
+	}
+	if tr := r.Troubles(); tr.Count != 1 || !strings.HasSuffix(tr.First[0].String(), `b.csv:4: column "LT": "bad" is not a number`) {
+		t.Errorf("troubles %v", tr)
+	}
+	if done, total := r.Progress(); done != total || total == 0 {
+		t.Errorf("progress %d of %d at the end", done, total)
+	}
+}
+
+func TestMessagesNameThePlace(t *testing.T) {
+	rows := []struct {
+		name, text string
+		o          Options
+		want       string // of Open, or of the first trouble
+	}{
+		{"no time column", "when,LI\n", Options{}, `no time column "time"; the header has ["when" "LI"]`},
+		{"no such column", "time,LT\n", Options{}, `no file has the column "LI"`},
+		{"empty file", "", Options{}, "no header line"},
+		{"time of another form", "time,LI\n01.05.2026,1\n", Options{}, `:2: time "01.05.2026" is neither RFC 3339 nor epoch seconds`},
+		{"time going back", "time,LI\n100,1\n90,1\n", Options{TimeFormat: "epoch"}, ":3: time 1970-01-01T00:01:30Z is before the row above"},
+		{"decimal comma", "time;LI\n100;1,5\n", Options{Comma: ';'}, `:2: column "LI": "1,5" looks like a number with a decimal comma`},
+		{"short row", "LI,time\n1\n", Options{}, ":2: the row has 1 cells, the time is in cell 2"},
+	}
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			r, err := Open([]string{write(t, "f.csv", row.text)}, row.o, []Signal{{"LI-1", "LI", 0}})
+			var got string
+			if err != nil {
+				got = err.Error()
+			} else {
+				defer r.Close()
+				for err == nil {
+					_, err = r.Next()
+				}
+				if tr := r.Troubles(); tr.Count > 0 {
+					got = tr.First[0].String()
+				}
+			}
+			if !strings.Contains(got, row.want) {
+				t.Errorf("got %q, want %q in it", got, row.want)
+			}
+		})
+	}
+}
+
+func TestSameColumnInTwoFilesIsRefused(t *testing.T) {
+	a, b := write(t, "a.csv", "time,LI\n"), write(t, "b.csv", "time,LI\n")
+	if _, err := Open([]string{a, b}, Options{}, []Signal{{"LI-1", "LI", 0}}); err == nil || !strings.Contains(err.Error(), "is in ") {
+		t.Errorf("got %v, want a refusal naming both files", err)
+	}
+}
+
+func TestEpochKeepsMicroseconds(t *testing.T) {
+	got, err := epoch("1764054000.250001")
+	if err != nil || got.UnixMicro() != 1764054000250001 {
+		t.Errorf("got %v %v", got.UnixMicro(), err)
+	}
+}
