@@ -36,6 +36,12 @@ type Sample struct {
 	Detail     string // protocol detail for people, e.g. "exception 2 (illegal data address)"; may be empty
 }
 
+// Raw is the sample as a reading in the unit of the signal, the form package
+// signal converts.
+func (s Sample) Raw() quantity.Reading {
+	return quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason}
+}
+
 // Source reads every one of its signals once. Read returns one sample for
 // each of Tags, in that order, whatever happens: what could not be read comes
 // back as Bad with a reason, so one failing signal spoils only itself. The
