@@ -18,7 +18,9 @@ var (
 	ErrCorrupt  = errors.New("stored block is damaged")   // set aside, the rest opens
 	ErrLocked   = errors.New("data directory is in use")  // another process has it open
 	ErrNotFound = errors.New("not found")
-	ErrInvalid  = errors.New("value cannot be stored") // e.g. NaN without Bad quality
+	ErrInvalid  = errors.New("value cannot be stored")       // e.g. NaN without Bad quality
+	ErrConflict = errors.New("document has a newer version") // somebody else changed it first
+	ErrClosed   = errors.New("store is closed")
 )
 
 // Class says what a series holds; retention differs by class.
@@ -119,11 +121,22 @@ type Store interface {
 	// Last returns the newest value of each series at or before t.
 	Last(ctx context.Context, ids []ID, t time.Time) ([]Point, error)
 	// Trend returns at most width shared buckets for the series in [from, to).
+	// The range is widened outward to whole buckets, which start at whole
+	// multiples of the step since the Unix epoch, so that the same bucket
+	// holds the same values however often it is asked for. width is at least 2.
 	Trend(ctx context.Context, ids []ID, from, to time.Time, width int) (Trend, error)
 	// Put stores a new version of a document and returns its sequence number.
+	// With Replaces set it is ErrConflict unless that is the newest version
+	// of (Kind, ID); with Replaces 0 the store links it to the newest.
 	Put(ctx context.Context, d Document) (int64, error)
 	// Documents returns what matches, oldest first unless Newest is set.
 	Documents(ctx context.Context, q Query) ([]Document, error)
 	// Close flushes and closes. Calling it twice is harmless.
 	Close() error
+}
+
+// BatchAppender is a store that records several scans in one durable step:
+// all of them or none.
+type BatchAppender interface {
+	AppendBatch(ctx context.Context, scans []Scan) error
 }

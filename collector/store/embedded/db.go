@@ -1,0 +1,167 @@
+// Package embedded keeps history in one directory of the edge box, with no
+// server: scans and documents in SQLite, finished days in Parquet files that
+// any engine can read.
+//
+//	DIR/history.db   series, hot scans, summaries, documents, manifest
+//	DIR/archive/     sealed days
+//	DIR/backup/      copies made before a migration
+//	DIR/lock         held while open; contains the process id
+//
+// A scan is one row: a killed process, a full disk, a late or corrected value
+// and a stepped clock all cost nothing. Every commit is synced, so what Append
+// acknowledged survives a lost supply.
+package embedded
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/url"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"time"
+
+	"github.com/gofrs/flock"
+	_ "modernc.org/sqlite" // the SQL driver named "sqlite"
+
+	"bridlewatch/collector/store"
+)
+
+// Options of Open.
+type Options struct {
+	Dir    string           // made when missing; required
+	Now    func() time.Time // the clock of the plant; time.Now when nil
+	Logger *slog.Logger     // discards when nil
+}
+
+// DB is a store in one directory. It may be used from several goroutines.
+type DB struct {
+	dir  string
+	now  func() time.Time
+	log  *slog.Logger
+	lock *flock.Flock
+
+	write *sql.DB // one connection: SQLite has one writer
+	read  *sql.DB
+
+	mu      sync.Mutex // serialises writers and guards what follows
+	series  seriesTable
+	layouts layoutTable
+	insert  *sql.Stmt
+	body    []byte // scratch of Append
+	closed  bool
+}
+
+var (
+	_ store.Store         = (*DB)(nil)
+	_ store.BatchAppender = (*DB)(nil)
+)
+
+// Open opens the store in o.Dir, making or migrating it as needed. It is
+// store.ErrLocked when another process has the directory.
+func Open(ctx context.Context, o Options) (*DB, error) {
+	if o.Dir == "" {
+		return nil, errors.New("embedded store: no data directory given")
+	}
+	if err := os.MkdirAll(o.Dir, 0o750); err != nil {
+		return nil, fmt.Errorf("data directory: %w", err)
+	}
+	lock, err := lockDir(o.Dir)
+	if err != nil {
+		return nil, err
+	}
+	db := &DB{dir: o.Dir, now: o.Now, log: o.Logger, lock: lock}
+	if db.now == nil {
+		db.now = time.Now
+	}
+	if db.log == nil {
+		db.log = slog.New(slog.DiscardHandler)
+	}
+	if err := db.start(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open %s: %w", o.Dir, err), db.Close())
+	}
+	return db, nil
+}
+
+func (db *DB) start(ctx context.Context) (err error) {
+	file := filepath.Join(db.dir, "history.db")
+	if db.write, err = sql.Open("sqlite", dsn(file, "immediate")); err != nil {
+		return err
+	}
+	db.write.SetMaxOpenConns(1)
+	db.write.SetConnMaxLifetime(0)
+	if err := db.migrate(ctx, schema); err != nil {
+		return err
+	}
+	if db.read, err = sql.Open("sqlite", dsn(file, "deferred", "query_only(1)")); err != nil {
+		return err
+	}
+	db.read.SetMaxOpenConns(2 + runtime.GOMAXPROCS(0))
+	if db.series, err = loadSeries(ctx, db.write); err != nil {
+		return fail("read series", err)
+	}
+	if db.layouts, err = loadLayouts(ctx, db.write); err != nil {
+		return fail("read layouts", err)
+	}
+	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (t, config, layout, body) VALUES (?, ?, ?, ?)`)
+	return fail("prepare", err)
+}
+
+func dsn(file, txlock string, pragmas ...string) string {
+	q := url.Values{"_txlock": {txlock}, "_pragma": append([]string{
+		"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)",
+		"cache_size(-16384)", "mmap_size(268435456)", "temp_store(MEMORY)",
+	}, pragmas...)}
+	u := url.URL{Scheme: "file", Path: file, RawQuery: q.Encode()}
+	if !filepath.IsAbs(file) {
+		u.Path, u.Opaque = "", (&url.URL{Path: file}).EscapedPath()
+	}
+	return u.String()
+}
+
+// Close flushes and closes. Calling it twice is harmless.
+func (db *DB) Close() error {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	if db.closed {
+		return nil
+	}
+	db.closed = true
+	var errs []error
+	if db.read != nil {
+		errs = append(errs, db.read.Close())
+	}
+	if db.insert != nil {
+		errs = append(errs, db.insert.Close())
+	}
+	if db.write != nil {
+		errs = append(errs, db.write.Close())
+	}
+	return errors.Join(append(errs, unlockDir(db.lock))...)
+}
+
+// inTx runs f in one write transaction. The caller holds db.mu.
+func (db *DB) inTx(ctx context.Context, f func(*sql.Tx) error) error {
+	if db.closed {
+		return store.ErrClosed
+	}
+	tx, err := db.write.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if err := f(tx); err != nil {
+		return errors.Join(err, rollback(tx))
+	}
+	return tx.Commit()
+}
+
+func rollback(tx *sql.Tx) error {
+	if err := tx.Rollback(); err != nil && !errors.Is(err, sql.ErrTxDone) {
+		return err
+	}
+	return nil
+}

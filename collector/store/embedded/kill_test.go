@@ -1,0 +1,145 @@
+package embedded
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/storetest"
+)
+
+// The test binary runs itself as the writer when this names a directory.
+const writerDir = "BRIDLEWATCH_TEST_WRITER_DIR"
+
+func TestMain(m *testing.M) {
+	if dir := os.Getenv(writerDir); dir != "" {
+		fmt.Fprintln(os.Stderr, writeForEver(dir))
+		os.Exit(1)
+	}
+	os.Exit(m.Run())
+}
+
+// writeForEver appends scans and documents from where the directory stands
+// and prints each number once it is acknowledged.
+func writeForEver(dir string) error {
+	ctx := context.Background()
+	db, err := Open(ctx, Options{Dir: dir})
+	if err != nil {
+		return err
+	}
+	ids, err := db.Register(ctx, storetest.Names(100))
+	if err != nil {
+		return err
+	}
+	docs, err := db.Documents(ctx, store.Query{Newest: true, Limit: 1})
+	if err != nil {
+		return err
+	}
+	n := 0
+	if len(docs) > 0 {
+		n, _ = strconv.Atoi(string(docs[0].Body))
+	}
+	for n++; ; n++ {
+		if err := db.Append(ctx, killScan(n, ids)); err != nil {
+			return err
+		}
+		d := store.Document{Kind: "episode", ID: strconv.Itoa(n % 7), Time: storetest.Start, Body: []byte(strconv.Itoa(n))}
+		if _, err := db.Put(ctx, d); err != nil {
+			return err
+		}
+		fmt.Println(n)
+	}
+}
+
+func killScan(n int, ids []store.ID) store.Scan {
+	values := make([]float64, len(ids))
+	for i := range values {
+		values[i] = float64(n*1000 + i)
+	}
+	return storetest.ScanAt(storetest.Start.Add(time.Duration(n)*time.Second), ids, values...)
+}
+
+// killOnce runs the writer for d, kills it, and returns the last number it
+// acknowledged.
+func killOnce(t *testing.T, dir string, d time.Duration) int {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), writerDir+"="+dir)
+	cmd.Stderr = os.Stderr
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	time.AfterFunc(d, func() { _ = cmd.Process.Kill() })
+	last := 0
+	for lines := bufio.NewScanner(out); lines.Scan(); {
+		if n, err := strconv.Atoi(strings.TrimSpace(lines.Text())); err == nil {
+			last = n
+		}
+	}
+	if err := cmd.Wait(); err == nil || !strings.Contains(err.Error(), "killed") {
+		t.Fatalf("writer ended with %v, want it killed", err)
+	}
+	return last
+}
+
+// checkAcknowledged fails unless scans and documents 1 to last are all there.
+func checkAcknowledged(t *testing.T, dir string, last int) {
+	t.Helper()
+	db, err := Open(t.Context(), Options{Dir: dir})
+	if err != nil {
+		t.Fatalf("reopen after a kill: %v", err)
+	}
+	defer db.Close()
+	ids := storetest.Register(t, db, 100)
+	for _, i := range []int{0, 57, 99} {
+		points, err := db.Points(t.Context(), ids[i], storetest.Start, storetest.Start.AddDate(1, 0, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(points) < last {
+			t.Fatalf("%d scans acknowledged, %d stored", last, len(points))
+		}
+		for n, p := range points {
+			if want := float64((n+1)*1000 + i); p.Value != want {
+				t.Fatalf("scan %d of series %d is %v, want %v", n+1, i, p.Value, want)
+			}
+		}
+	}
+	if n, _, err := db.VerifyDocuments(t.Context()); err != nil || n < last {
+		t.Fatalf("%d documents acknowledged, %d stored, error %v", last, n, err)
+	}
+	var ok string
+	if err := db.write.QueryRow(`PRAGMA integrity_check`).Scan(&ok); err != nil || ok != "ok" {
+		t.Fatalf("integrity: %s %v", ok, err)
+	}
+}
+
+func TestKilledProcessLosesNothing(t *testing.T) {
+	killRepeatedly(t, 6)
+}
+
+func killRepeatedly(t *testing.T, times int) {
+	dir := t.TempDir()
+	last := 0
+	for i := range times {
+		d := 60*time.Millisecond + time.Duration(i*37%200)*time.Millisecond
+		if n := killOnce(t, dir, d); n > 0 {
+			last = n
+		}
+		checkAcknowledged(t, dir, last)
+	}
+	if last == 0 {
+		t.Fatal("the writer never got to acknowledge a scan: nothing was tested")
+	}
+}
