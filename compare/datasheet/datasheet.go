@@ -246,7 +246,7 @@ type Transmitter struct {
 // Point is a point switch on the chamber.
 type Point struct {
 	Tag          string
-	Elevation    quantity.Length
+	Elevation    quantity.Length // half way between the two trip points
 	Differential quantity.Length // between rising and falling trip point
 	Operated     string          // "float" (by the float's magnet) or "liquid" (an element of its own)
 	U            quantity.Length // standard uncertainty of the trip elevation
@@ -255,6 +255,12 @@ type Point struct {
 // ByFloat reports whether the float's magnet works the switch, so that it
 // says nothing about liquid the float does not follow.
 func (p Point) ByFloat() bool { return p.Operated != "liquid" }
+
+// Trips returns the levels at which the switch operates on the way up and on
+// the way down.
+func (p Point) Trips() (rising, falling quantity.Length) {
+	return p.Elevation + p.Differential/2, p.Elevation - p.Differential/2
+}
 
 // Instrument is a simple measurement beside the level instruments.
 type Instrument struct {

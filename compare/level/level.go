@@ -22,26 +22,27 @@ type Input uint8
 // The inputs. Contributions are kept as signed products of sensitivity and
 // standard uncertainty in metres.
 const (
-	LiquidDensity     Input = iota // of the chamber's liquid
-	VapourDensity                  // of the gas in the chamber
-	VesselDensity                  // of the vessel's liquid
-	TapElevation                   // of the lower tap against the scales
-	FloatMass                      // mass and volume of the float
-	Follower                       // coupling, hysteresis and resolution of the follower
-	TransmitterDevice              // the transmitter's own accuracy
-	LegDensity                     // reference leg or seal fill
-	GasPermittivity                // of the gas a radar pulse crosses
-	DisplacerDevice                // displacer mass and volume
-	SecondDevice                   // the second transmitter's own accuracy
-	VesselDevice                   // the vessel-side instrument's own accuracy
-	InputElectronics               // analogue input and its conversion, float
-	TransmitterInput               // analogue input and its conversion, transmitter
-	Skew                           // samples not of the same instant times rate of change
-	Inputs                         // number of inputs
+	LiquidDensity      Input = iota // density model and composition, the same liquid in chamber and vessel
+	VapourDensity                   // of the gas above the liquid
+	VesselDensity                   // of the vessel's liquid, by its temperature
+	ChamberTemperature              // of the chamber's liquid, by the temperature of the chamber itself
+	TapElevation                    // of the lower tap against the scales
+	FloatMass                       // mass and volume of the float
+	Follower                        // coupling, hysteresis and resolution of the follower
+	TransmitterDevice               // the transmitter's own accuracy
+	LegDensity                      // reference leg or seal fill
+	GasPermittivity                 // of the gas a radar pulse crosses
+	DisplacerDevice                 // displacer mass and volume
+	SecondDevice                    // the second transmitter's own accuracy
+	VesselDevice                    // the vessel-side instrument's own accuracy
+	InputElectronics                // analogue input and its conversion, float
+	TransmitterInput                // analogue input and its conversion, transmitter
+	Skew                            // samples not of the same instant times rate of change
+	Inputs                          // number of inputs
 )
 
 var inputNames = [Inputs]string{
-	"liquid density in the chamber", "gas density in the chamber", "liquid density in the vessel",
+	"liquid density and composition", "gas density", "vessel temperature", "chamber temperature",
 	"tap and scale elevation", "float mass and volume", "follower", "transmitter", "reference leg density",
 	"gas permittivity", "displacer", "second transmitter", "vessel instrument", "float signal input",
 	"transmitter signal input", "time skew",

@@ -1,0 +1,336 @@
+package buoyancy_test
+
+import (
+	"encoding/csv"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strconv"
+	"testing"
+
+	"bridlewatch/compare/buoyancy"
+	"bridlewatch/compare/quantity"
+)
+
+// heads of diameter 1 m. Height and volume follow from the outline alone; the
+// crown and knuckle radii of the torispherical ones are from memory of DIN
+// 28011, DIN 28013 and ASME BPVC VIII-1 UG-32, the values were checked by
+// numerical integration of the outline to 1e-12.
+var heads = []struct {
+	name           string
+	head           buoyancy.Head
+	height, volume float64
+}{
+	{"flat", buoyancy.Flat, 0, 0},
+	{"hemisphere, exact", buoyancy.Hemisphere, 0.5, math.Pi / 12},
+	{"2:1 ellipsoid, exact", buoyancy.Ellipsoid, 0.25, math.Pi / 24},
+	{"Kloepper", buoyancy.Kloepper, 0.19377422517, 0.09896599512},
+	{"Korbbogen", buoyancy.Korbbogen, 0.25447273212, 0.13077173352},
+	{"ASME flanged and dished, 6 % knuckle", buoyancy.FlangedAndDished, 0.16933761371, 0.08099900429},
+}
+
+func TestHeads(t *testing.T) {
+	for _, h := range heads {
+		t.Run(h.name, func(t *testing.T) {
+			f := swimmer(t, 1, 1, 3, h.head)
+			if math.Abs(float64(f.HeadHeight())-h.height) > 5e-12 {
+				t.Errorf("height %.12f D, want %.11f", float64(f.HeadHeight()), h.height)
+			}
+			if math.Abs(f.HeadVolume()-h.volume) > 5e-12 {
+				t.Errorf("volume %.12f D³, want %.11f", f.HeadVolume(), h.volume)
+			}
+		})
+	}
+}
+
+// The volume below z is the integral of the cross-section, whatever the shape:
+// Simpson's rule over each smooth piece.
+func TestVolumeIsIntegralOfArea(t *testing.T) {
+	for _, h := range heads {
+		t.Run(h.name, func(t *testing.T) {
+			f := swimmer(t, 1, 0.05, 0.25, h.head)
+			sum, z := 0.0, 0.0
+			const n = 200_000
+			step := float64(f.Height()) / n
+			for range n {
+				a, b, c := f.AreaAt(quantity.Length(z)), f.AreaAt(quantity.Length(z+step/2)), f.AreaAt(quantity.Length(z+step))
+				sum += step * (a + 4*b + c) / 6
+				z += step
+			}
+			if rel := math.Abs(sum/f.Volume() - 1); rel > 2e-6 {
+				t.Errorf("integral %.12g, volume %.12g m³: relative difference %.1e", sum, f.Volume(), rel)
+			}
+		})
+	}
+}
+
+func TestFloatCases(t *testing.T) {
+	for _, row := range vectors(t, "float_cases.csv") {
+		t.Run(row["case"]+" "+row["how"], func(t *testing.T) {
+			r, cyl := number(t, row["R_m"]), number(t, row["L_cyl_m"])
+			head := buoyancy.Hemisphere
+			if row["case"][:2] == "F4" {
+				head = buoyancy.Kloepper
+			}
+			probe := swimmer(t, 1, 2*r, 100*r, head)
+			f := swimmer(t, number(t, row["mass_kg"]), 2*r, cyl+2*float64(probe.HeadHeight()), head)
+			z, err := f.Immersion(quantity.Density(number(t, row["rho_liquid"])), quantity.Density(number(t, row["rho_vapour"])))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if want := number(t, row["expected_immersion_m"]); math.Abs(float64(z)-want) > 1.5e-12 {
+				t.Errorf("immersion %.12f m, want %.12f", float64(z), want)
+			}
+		})
+	}
+}
+
+// Volumes of the floats of float_cases.csv.
+func TestFloatVolume(t *testing.T) {
+	f := swimmer(t, 0.229, 0.05, 0.25, buoyancy.Hemisphere)
+	within(t, "F1 whole volume, m³", f.Volume(), 4.581489286485e-4, 1e-16)
+	within(t, "F1 cross-section, m²", f.Area(), 1.963495408494e-3, 1e-15)
+	probe := swimmer(t, 1, 0.05, 1, buoyancy.Kloepper)
+	k := swimmer(t, 0.229, 0.05, 0.2+2*float64(probe.HeadHeight()), buoyancy.Kloepper)
+	within(t, "F4 whole volume, m³", k.Volume(), 1.963495408494e-3*0.2+2*0.09896599512*0.05*0.05*0.05, 1e-14)
+}
+
+func TestReserve(t *testing.T) {
+	f := swimmer(t, 0.229074464324, 0.05, 0.25, buoyancy.Hemisphere)
+	r := f.Reserve(800) // case F1b
+	within(t, "spare mass, kg", float64(r.Mass), 0.137444679, 5e-10)
+	within(t, "uplift, N", r.Uplift, 1.347872, 5e-7)
+	within(t, "ratio", r.Ratio, 1.6, 1e-10)
+	within(t, "sinking density, kg/m³", float64(r.Sinking), 500, 1e-7)
+	z, err := f.Immersion(800, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	within(t, "dz/drho, mm per kg/m³", 1e3*f.Sensitivity(z, 800, 0).PerLower, -0.182292, 5e-7)
+}
+
+// Published problems on bodies between two liquids.
+func TestTwoLiquids(t *testing.T) {
+	t.Run("IIT JEE 1995: cylinder L, a quarter in liquid 2d, rest in d, has 5d/4", func(t *testing.T) {
+		const d, length = 500.0, 0.4
+		f := swimmer(t, 1, 0.1, length, buoyancy.Flat)
+		f = swimmer(t, 1.25*d*f.Volume(), 0.1, length, buoyancy.Flat)
+		z, err := f.Immersion(2*d, d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "below the interface, m", float64(z), length/4, 1e-12)
+	})
+	t.Run("Giancoli 13.40 (statement): 1 dm³, 72 % in water 1000, 28 % in oil 810, weighs 0.9468 kg", func(t *testing.T) {
+		d := 2 * math.Sqrt(0.01/math.Pi)
+		f := swimmer(t, 0.9468, d, 0.1, buoyancy.Flat)
+		z, err := f.Immersion(1000, 810)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "in water, m", float64(z), 0.072, 1e-12)
+	})
+	for _, h := range heads {
+		t.Run("F3, mean density half way, symmetric float, "+h.name, func(t *testing.T) {
+			f := swimmer(t, 1, 0.05, 0.25, h.head)
+			f = swimmer(t, 900*f.Volume(), 0.05, 0.25, h.head)
+			z, err := f.Immersion(1000, 800)
+			if err != nil {
+				t.Fatal(err)
+			}
+			within(t, "half height, m", float64(z), 0.125, 1e-10)
+		})
+	}
+}
+
+func TestLayered(t *testing.T) {
+	f := swimmer(t, 0.3, 0.05, 0.25, buoyancy.Hemisphere)
+	t.Run("no layer: as in one liquid", func(t *testing.T) {
+		want, err := f.Immersion(1000, 5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		z, err := f.Layered(1000, 800, 5, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "immersion, m", float64(z), float64(want), 1e-12)
+	})
+	t.Run("deep layer: between two liquids", func(t *testing.T) {
+		heavy := swimmer(t, 900*f.Volume(), 0.05, 0.25, buoyancy.Hemisphere)
+		want, _ := heavy.Immersion(1000, 800)
+		z, err := heavy.Layered(1000, 800, 5, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, "immersion, m", float64(z), float64(want), 1e-12)
+	})
+	t.Run("light float swims in the layer, above the interface", func(t *testing.T) {
+		z, err := f.Layered(1000, 800, 5, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, _ := f.Immersion(800, 5)
+		within(t, "interface to float, m", float64(z), float64(in)-1, 1e-12)
+	})
+}
+
+func TestRefusals(t *testing.T) {
+	f := swimmer(t, 0.229074464324, 0.05, 0.25, buoyancy.Hemisphere)
+	var sunk *buoyancy.SunkError
+	if _, err := f.Immersion(499, 0); !errors.As(err, &sunk) || sunk.Liquid != 499 {
+		t.Errorf("in 499 kg/m³: %v, want sunk", err)
+	}
+	var aloft *buoyancy.AloftError
+	if _, err := f.Immersion(900, 600); !errors.As(err, &aloft) {
+		t.Errorf("in 900 under 600 kg/m³: %v, want aloft", err)
+	}
+	var layers *buoyancy.StratificationError
+	for _, c := range [][2]quantity.Density{{700, 800}, {700, 700}, {700, -1}, {quantity.Density(math.NaN()), 0}} {
+		if _, err := f.Immersion(c[0], c[1]); !errors.As(err, &layers) {
+			t.Errorf("in %v under %v: %v, want stratification", c[0], c[1], err)
+		}
+	}
+	for _, c := range []struct {
+		name            string
+		mass, dia, long float64
+	}{{"no mass", 0, 0.05, 0.25}, {"no diameter", 1, 0, 0.25}, {"shorter than its heads", 1, 0.05, 0.04}, {"not a number", math.NaN(), 0.05, 0.25}} {
+		if _, err := buoyancy.New(quantity.Mass(c.mass), quantity.Length(c.dia), quantity.Length(c.long), buoyancy.Hemisphere); err == nil {
+			t.Errorf("%s: no error", c.name)
+		}
+	}
+}
+
+func TestParseHead(t *testing.T) {
+	for _, h := range heads {
+		got, err := buoyancy.ParseHead(h.head.String())
+		if err != nil || got != h.head {
+			t.Errorf("%v: parsed as %v, %v", h.head, got, err)
+		}
+	}
+	if _, err := buoyancy.ParseHead("conical"); err == nil {
+		t.Error("conical: no error")
+	}
+}
+
+// Identities over random floats and liquids: DepthOf inverts VolumeBelow,
+// immersion grows with mass and shrinks with density, and the sensitivities
+// are the derivatives.
+func TestIdentities(t *testing.T) {
+	const seed = 20260107
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for i := range 2000 {
+		h := heads[i%len(heads)]
+		d := 0.03 + 0.1*rng.Float64()
+		probe := swimmer(t, 1, d, 3*d, h.head)
+		length := 2*float64(probe.HeadHeight()) + 0.01 + 0.3*rng.Float64()
+		vol := swimmer(t, 1, d, length, h.head).Volume()
+		liquid := quantity.Density(400 + 900*rng.Float64())
+		gas := liquid * quantity.Density(0.2*rng.Float64())
+		mean := gas + (liquid-gas)*quantity.Density(0.02+0.96*rng.Float64())
+		f := swimmer(t, float64(mean)*vol, d, length, h.head)
+
+		z := quantity.Length(rng.Float64()) * f.Height()
+		back, ok := f.DepthOf(f.VolumeBelow(z))
+		if !ok || math.Abs(float64(back-z)) > 1e-9*float64(f.Height()) {
+			t.Fatalf("seed %d, float %d (%s): DepthOf(VolumeBelow(%.15g)) = %.15g", seed, i, h.name, float64(z), float64(back))
+		}
+		at, err := f.Immersion(liquid, gas)
+		if err != nil {
+			t.Fatalf("seed %d, float %d: %v", seed, i, err)
+		}
+		lift := float64(liquid)*f.VolumeBelow(at) + float64(gas)*(f.Volume()-f.VolumeBelow(at))
+		if math.Abs(lift/float64(f.Mass())-1) > 1e-12 {
+			t.Fatalf("seed %d, float %d: lift %.15g kg of %.15g kg", seed, i, lift, float64(f.Mass()))
+		}
+		checkSlopes(t, f, at, liquid, gas)
+	}
+}
+
+func checkSlopes(t *testing.T, f *buoyancy.Float, z quantity.Length, liquid, gas quantity.Density) {
+	t.Helper()
+	s := f.Sensitivity(z, liquid, gas)
+	slope := func(what string, analytic float64, at func(float64) (quantity.Length, error), h float64) {
+		up, err1 := at(h)
+		down, err2 := at(-h)
+		if err1 != nil || err2 != nil {
+			return
+		}
+		numeric := float64(up-down) / (2 * h)
+		if math.Abs(numeric-analytic) > 1e-3*math.Abs(analytic)+1e-9 {
+			t.Errorf("%s: %g, by differences %g", what, analytic, numeric)
+		}
+	}
+	if z < f.HeadHeight()*1.01 || z > f.Height()-f.HeadHeight()*1.01 {
+		return // the slope of a torispherical head has corners
+	}
+	slope("dz/drhoL", s.PerLower, func(h float64) (quantity.Length, error) { return f.Immersion(liquid+quantity.Density(h), gas) }, 1e-3)
+	slope("dz/drhoV", s.PerUpper, func(h float64) (quantity.Length, error) { return f.Immersion(liquid, gas+quantity.Density(h)) }, 1e-3)
+	slope("dz/dm", s.PerMass, func(h float64) (quantity.Length, error) {
+		g, err := f.Heavier(quantity.Mass(h))
+		if err != nil {
+			return 0, err
+		}
+		return g.Immersion(liquid, gas)
+	}, 1e-7)
+}
+
+func BenchmarkSwims(b *testing.B) {
+	f, err := buoyancy.New(0.229, 0.05, 0.25, buoyancy.Hemisphere)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		f.Swims(800, 20)
+	}
+}
+
+func swimmer(t *testing.T, mass, diameter, length float64, h buoyancy.Head) *buoyancy.Float {
+	t.Helper()
+	f, err := buoyancy.New(quantity.Mass(mass), quantity.Length(diameter), quantity.Length(length), h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func within(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s: %.12g, want %.12g within %g", what, got, want, tolerance)
+	}
+}
+
+// vectors reads a table of testdata/vectors as one map per row.
+func vectors(t *testing.T, name string) []map[string]string {
+	t.Helper()
+	file, err := os.Open("../../testdata/vectors/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []map[string]string
+	for _, row := range rows[1:] {
+		m := map[string]string{}
+		for i, v := range row {
+			m[rows[0][i]] = v
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
