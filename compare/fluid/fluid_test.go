@@ -1,0 +1,278 @@
+package fluid_test
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/fluid"
+	"bridlewatch/compare/quantity"
+)
+
+var (
+	celsius = quantity.FromCelsius
+	bar     = func(v float64) quantity.Pressure { return quantity.Pressure(v * 1e5) }
+)
+
+func liquid(t testing.TB, f datasheet.Fluid) fluid.Liquid {
+	t.Helper()
+	l, err := fluid.New(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+func density(t testing.TB, l fluid.Liquid, at quantity.Temperature, p quantity.Pressure) float64 {
+	t.Helper()
+	rho, err := l.Density(at, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return float64(rho)
+}
+
+var kerosene = []datasheet.TablePoint{ // invented
+	{Temperature: celsius(0), Density: 815}, {Temperature: celsius(20), Density: 801},
+	{Temperature: celsius(60), Density: 772}, {Temperature: celsius(100), Density: 741},
+}
+
+func TestTableGoesThroughItsPointsAndNeverBeyond(t *testing.T) {
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Table, Table: kerosene})
+	for _, p := range kerosene {
+		if got := density(t, l, p.Temperature, bar(5)); math.Abs(got-float64(p.Density)) > 1e-9 {
+			t.Errorf("at %v °C got %v, want %v", p.Temperature.Celsius(), got, p.Density)
+		}
+	}
+	last := math.Inf(1)
+	for c := 0.0; c <= 100; c += 0.5 {
+		got := density(t, l, celsius(c), bar(5))
+		if got > last {
+			t.Fatalf("density rises at %v °C", c)
+		}
+		last = got
+	}
+}
+
+// A table of water densities (IF97 at 1 MPa, every 20 K) brings back the
+// formulation between its points.
+func TestTableReproducesWater(t *testing.T) {
+	water := liquid(t, datasheet.Fluid{Model: datasheet.Water})
+	var points []datasheet.TablePoint
+	for c := 10.0; c <= 170; c += 20 {
+		points = append(points, datasheet.TablePoint{Temperature: celsius(c), Density: quantity.Density(density(t, water, celsius(c), bar(10)))})
+	}
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Table, Table: points})
+	for c := 11.0; c < 170; c += 7 {
+		got, want := density(t, l, celsius(c), bar(10)), density(t, water, celsius(c), bar(10))
+		if math.Abs(got-want) > 0.15 {
+			t.Errorf("at %v °C got %.3f, want %.3f kg/m3", c, got, want)
+		}
+	}
+}
+
+func TestTableWithPressures(t *testing.T) {
+	points := []datasheet.TablePoint{
+		{Temperature: celsius(0), Pressure: bar(1), Density: 600}, {Temperature: celsius(50), Pressure: bar(1), Density: 550},
+		{Temperature: celsius(0), Pressure: bar(21), Density: 604}, {Temperature: celsius(50), Pressure: bar(21), Density: 556},
+	}
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Table, Table: points})
+	tests := []struct{ c, p, want float64 }{{0, 1, 600}, {0, 11, 602}, {50, 11, 553}, {50, 21, 556}, {25, 1, 575}}
+	for _, tt := range tests {
+		if got := density(t, l, celsius(tt.c), bar(tt.p)); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%v °C, %v bar: %v, want %v", tt.c, tt.p, got, tt.want)
+		}
+	}
+}
+
+func TestCoefficient(t *testing.T) {
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 1000, BaseTemperature: celsius(20), Expansion: 1e-3, Compressibility: 1e-9})
+	if got := density(t, l, celsius(20), quantity.StandardAtmosphere); got != 1000 {
+		t.Errorf("at the reference point %v", got)
+	}
+	if got, want := density(t, l, celsius(70), quantity.StandardAtmosphere), 1000/1.05; math.Abs(got-want) > 1e-9 {
+		t.Errorf("50 K above: %v, want %v", got, want)
+	}
+	if got, want := density(t, l, celsius(20), quantity.StandardAtmosphere+10e6), 1000/0.99; math.Abs(got-want) > 1e-9 {
+		t.Errorf("100 bar above: %v, want %v", got, want)
+	}
+}
+
+func TestMeasuredCarriesAReadingToTheChamber(t *testing.T) {
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Measured, Expansion: 1e-3, BaseDensity: 800, BaseTemperature: celsius(20)})
+	m := l.(*fluid.Measured)
+	if got := m.From(750, celsius(60), celsius(40)); math.Abs(float64(got)-750/0.98) > 1e-9 {
+		t.Errorf("20 K colder: %v", got)
+	}
+	if got := density(t, l, celsius(20), bar(1)); math.Abs(got-800) > 1e-9*800 {
+		t.Errorf("fallback %v, want 800", got)
+	}
+}
+
+func TestDefaultUncertaintyUnlessStated(t *testing.T) {
+	tests := []struct {
+		name string
+		f    datasheet.Fluid
+		want float64
+	}{
+		{"water", datasheet.Fluid{Model: datasheet.Water}, 1e-4},
+		{"constant", datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 900}, 0.02},
+		{"constant, stated", datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 900, RelativeU: 0.004}, 0.004},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if got := liquid(t, tt.f).RelativeU(); got != tt.want {
+				t.Errorf("got %v, want %v", got, tt.want)
+			}
+		})
+	}
+}
+
+func TestNewRefuses(t *testing.T) {
+	tests := []struct {
+		name string
+		f    datasheet.Fluid
+		says string
+	}{
+		{"unknown model", datasheet.Fluid{Model: "mercury"}, "unknown density model"},
+		{"constant without density", datasheet.Fluid{Model: datasheet.Constant}, "needs a base density"},
+		{"coefficient without temperature", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900}, "temperature of the base density"},
+		{"coefficient per thousand", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: 288, Expansion: 0.8}, "not below 0.01"},
+		{"table of one", datasheet.Fluid{Model: datasheet.Table, Table: kerosene[:1]}, "two densities or more"},
+		{"table with a double", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:1:1], kerosene...)}, "two densities at"},
+		{"table with and without pressure", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:3:3],
+			datasheet.TablePoint{Temperature: 300, Pressure: 1e5, Density: 800})}, "with and without a pressure"},
+		{"table without density", datasheet.Fluid{Model: datasheet.Table, Table: []datasheet.TablePoint{{Temperature: 300}, {Temperature: 310}}}, "not physical"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, err := fluid.New(tt.f); err == nil || !strings.Contains(err.Error(), tt.says) {
+				t.Errorf("got %v, want a message with %q", err, tt.says)
+			}
+		})
+	}
+}
+
+func TestOutOfRangeIsARangeError(t *testing.T) {
+	tests := []struct {
+		name string
+		f    datasheet.Fluid
+		t    quantity.Temperature
+		p    quantity.Pressure
+	}{
+		{"frozen water", datasheet.Fluid{Model: datasheet.Water}, celsius(-5), bar(1)},
+		{"water above its boiling point", datasheet.Fluid{Model: datasheet.Water}, celsius(120), bar(1)},
+		{"water without pressure", datasheet.Fluid{Model: datasheet.Water}, celsius(20), 0},
+		{"not a number", datasheet.Fluid{Model: datasheet.Water}, quantity.Temperature(math.NaN()), bar(1)},
+		{"table too cold", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(-1), bar(1)},
+		{"table too hot", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(101), bar(1)},
+		{"coefficient too far", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 1e-3}, celsius(116), bar(1)},
+		{"densitometer without reading", datasheet.Fluid{Model: datasheet.Measured}, celsius(15), bar(1)},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			rho, err := liquid(t, tt.f).Density(tt.t, tt.p)
+			var rangeError *fluid.RangeError
+			if !errors.As(err, &rangeError) || rho != 0 {
+				t.Fatalf("got %v, %v; want a *RangeError", rho, err)
+			}
+			if rangeError.Remedy == "" || rangeError.Unit == "" || rangeError.Model == "" {
+				t.Errorf("incomplete: %+v", rangeError)
+			}
+		})
+	}
+}
+
+func TestThermalSlope(t *testing.T) {
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 1000, BaseTemperature: celsius(20), Expansion: 1e-3})
+	slope, err := fluid.ThermalSlope(l, celsius(20), quantity.StandardAtmosphere)
+	if err != nil || math.Abs(slope+1) > 1e-6 {
+		t.Errorf("slope %v, %v; want -1 kg/m3 per K", slope, err)
+	}
+	water := liquid(t, datasheet.Fluid{Model: datasheet.Water})
+	boiling := celsius(179.88)
+	slope, err = fluid.ThermalSlope(water, boiling, bar(10))
+	want := density(t, water, boiling, bar(10)) - density(t, water, boiling-1, bar(10))
+	if err != nil || math.Abs(slope/want-1) > 0.01 {
+		t.Errorf("slope at the boiling point %v, %v; want near %v", slope, err, want)
+	}
+	if _, err = fluid.ThermalSlope(water, celsius(0), bar(10)); err != nil {
+		t.Errorf("slope at the cold end: %v", err)
+	}
+}
+
+// Permittivities of air, nitrogen and carbon dioxide at 20 °C, 101.325 kPa
+// from memory; the densities are p M / (Z R T) worked by hand.
+func TestGas(t *testing.T) {
+	tests := []struct {
+		name           string
+		v              datasheet.Vapour
+		c, bar         float64
+		density, above float64 // above: ε - 1
+	}{
+		{"air at the stated state", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.0289647, Permittivity: 1.000536}, 20, 1.01325, 1.2041, 0.000536},
+		{"nitrogen at 40 bar", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.0280134, Permittivity: 1.000547}, 20, 40.53, 46.5820, 40 * 0.000547},
+		{"carbon dioxide, Z 0.7", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.0440095, Compressibility: 0.7, Permittivity: 1.000921}, 20, 40.53, 104.5444, 40 / 0.7 * 0.000921},
+		{"neglected gas", datasheet.Vapour{Model: datasheet.NoVapour}, 20, 10, 0, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			v, err := fluid.NewVapour(tt.v)
+			if err != nil {
+				t.Fatal(err)
+			}
+			rho, err := v.Density(celsius(tt.c), bar(tt.bar))
+			if err != nil || math.Abs(float64(rho)-tt.density) > 2e-4*tt.density {
+				t.Errorf("density %v, %v; want %v", rho, err, tt.density)
+			}
+			eps, err := v.Permittivity(celsius(tt.c), bar(tt.bar))
+			if err != nil || math.Abs(eps-1-tt.above) > 0.02*tt.above {
+				t.Errorf("ε - 1 = %v, %v; want %v", eps-1, err, tt.above)
+			}
+		})
+	}
+}
+
+// Saturated steam at 100 bar: density from IF97, permittivity from R8-97,
+// computed from the releases (no published table of the two together).
+func TestSteam(t *testing.T) {
+	v, err := fluid.NewVapour(datasheet.Vapour{Model: datasheet.Steam})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []float64{200, 300, 310.99} { // colder walls condense: still saturated
+		rho, err := v.Density(celsius(c), bar(100))
+		if err != nil || math.Abs(float64(rho)-55.45212) > 1e-4 {
+			t.Errorf("%v °C: %v, %v; want 55.45212 kg/m3", c, rho, err)
+		}
+		eps, err := v.Permittivity(celsius(c), bar(100))
+		if err != nil || math.Abs(eps-1.424750) > 1e-6 {
+			t.Errorf("%v °C: ε = %v, %v; want 1.424750", c, eps, err)
+		}
+	}
+	if rho, err := v.Density(celsius(400), bar(100)); err != nil || math.Abs(float64(rho)-37.82) > 0.02 {
+		t.Errorf("superheated: %v, %v; want 37.8 kg/m3", rho, err)
+	}
+}
+
+func TestNewVapourRefuses(t *testing.T) {
+	tests := []struct {
+		name string
+		v    datasheet.Vapour
+		says string
+	}{
+		{"molar mass in g/mol", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 28}, "was it given in g/mol"},
+		{"negative Z", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.028, Compressibility: -1}, "compressibility factor"},
+		{"susceptibility in place of permittivity", datasheet.Vapour{Permittivity: 0.0005}, "gas permittivity"},
+		{"unknown model", datasheet.Vapour{Model: "ether"}, "unknown vapour model"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if _, err := fluid.NewVapour(tt.v); err == nil || !strings.Contains(err.Error(), tt.says) {
+				t.Errorf("got %v, want a message with %q", err, tt.says)
+			}
+		})
+	}
+}
