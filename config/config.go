@@ -2,6 +2,21 @@
 //
 // A Config is complete: every default is filled in, every unit converted,
 // every reference resolved. It is the only form the rest of the program sees.
+//
+// Two parts share the work. The YAML sources, the main file and conf.d beside
+// it, are read by a strict pass over their syntax tree, which knows the place
+// of every key: unknown and duplicate keys, wrong units and impossible gauges
+// are all reported at once as "file:line:column: path: message". Which layer
+// wins for a single service-level value (site, service, store, history,
+// influx) is decided by viper: flag, then environment, then file, then
+// default. The winner goes through the same strict reading as if it had been
+// written in the file. Lists (sources, gauges, routes) come from the files
+// only and are addressed by tag or name, never by a dotted key, because tags
+// have capitals and dots.
+//
+// One table of keys (key.go and the files named keys) says what every key is
+// called, means, takes and defaults to. The reader, the printer, the JSON
+// Schema and the check of the reference file all work from it.
 package config
 
 import (
@@ -17,12 +32,19 @@ type Config struct {
 	Site    Site
 	Service Service
 	Store   Store
+	History History
 	Sources []Source
 	Gauges  []Gauge
 	Notify  []Route
+	Users   []User
+	Tokens  []Token
+	Quiet   []QuietWindow
 	Influx  *Influx
 
 	Version string // hash of the effective configuration, secrets excluded
+
+	// Advice is what is legal and unusual: nothing is refused for it.
+	Advice []Problem
 }
 
 // Site is the place.
@@ -35,15 +57,18 @@ type Site struct {
 
 // Service is the process itself.
 type Service struct {
-	Listen      string // "127.0.0.1:8080"
-	ExternalURL string // for links in messages
-	BasePath    string
-	LogLevel    string
-	ScanEvery   time.Duration // the tick all gauges are compared at
-	ReadOnly    bool          // no records, no acknowledgements by page
-	TLSCert     string
-	TLSKey      string
-	OpenAccess  bool // no login on a loopback listener
+	Listen        string // "127.0.0.1:8080"
+	MetricsListen string // "": metrics on Listen
+	ExternalURL   string // for links in messages
+	BasePath      string
+	LogLevel      string        // "debug", "info", "warn", "error"
+	ScanEvery     time.Duration // the tick all gauges are compared at
+	ReadOnly      bool          // no records, no acknowledgements by page
+	TLSCert       string
+	TLSKey        string
+	OpenAccess    bool // no login on a loopback listener
+	SessionIdle   time.Duration
+	Units         quantity.UnitSet // in which people are shown values unless they choose
 }
 
 // Store is where history goes.
@@ -52,7 +77,16 @@ type Store struct {
 	KeepRaw       time.Duration // 0: for ever
 	KeepLevels    time.Duration
 	KeepSummaries time.Duration
-	MaxBytes      int64
+	MaxBytes      int64 // 0: no limit
+}
+
+// History says how files of a historian are read by replay and import.
+type History struct {
+	TimeColumn string
+	TimeFormat string         // "rfc3339", "epoch" (seconds), "epoch-ms", or a layout such as "2006-01-02 15:04:05"
+	Zone       *time.Location // of times without an offset
+	Missing    []string       // texts that mean "no value", beside the empty one
+	Separator  string         // between columns: ",", ";" or "tab"
 }
 
 // Protocol of a source.
@@ -66,6 +100,9 @@ const (
 	OPCUA         Protocol = "opc-ua"
 	ReplayHistory Protocol = "history" // columns of files, for replay
 )
+
+// Modbus reports whether the source speaks one of the three Modbus framings.
+func (p Protocol) Modbus() bool { return p == ModbusTCP || p == ModbusRTU || p == ModbusRTUTCP }
 
 // Source is one endpoint that is polled.
 type Source struct {
@@ -86,6 +123,8 @@ type Source struct {
 	IgnoreTransactionID   bool
 	MaxRegisters, MaxBits int // per request
 	MaxGap                int // registers read in vain to save a request; -1: none
+	BreakAfter            int // timeouts of one unit after which it is only probed
+	ProbeEvery            time.Duration
 
 	// OPC UA.
 	Endpoint          string
@@ -96,8 +135,12 @@ type Source struct {
 	Password          Secret
 	CertFile, KeyFile string // user certificate
 	ServerThumbprint  string // SHA-256 of the server's certificate, hex
+	TrustDir          string // trusted/ and rejected/ server certificates; "": in the store's directory
+	Namespace         string // URI for nodes written without one
 	Subscribe         bool
 	SamplingEvery     time.Duration
+
+	Place Place
 }
 
 // Role says what a signal is to its gauge.
@@ -129,7 +172,7 @@ type Signal struct {
 	Point  int // index into Sheet.Points for RolePoint
 	Tag    string
 	Source string
-	Unit   string // unit of the raw value as written, for showing
+	Unit   string // unit of the value as written, for showing
 	Spec   signal.Spec
 
 	// Modbus.
@@ -144,7 +187,7 @@ type Signal struct {
 	Node string // "nsu=urn:...;s=..." or "path:/Objects/..."
 
 	// Replay.
-	Column string
+	Column string // of the history file; the tag unless written
 
 	Place Place
 }
@@ -152,46 +195,68 @@ type Signal struct {
 // Route is one way alerts leave the box.
 type Route struct {
 	Name   string
-	Kind   string // "webhook"
+	Kind   string // "webhook", "alertmanager", "smtp", "mqtt", "syslog"
 	URL    string
-	Secret Secret // HMAC key
+	Secret Secret // webhook: HMAC key
+
+	User     string
+	Password Secret
+	Token    Secret // sent as bearer token
+
+	From  string   // smtp
+	To    []string // smtp
+	Topic string   // mqtt
+
+	CAFile, CertFile, KeyFile string // TLS
+	AcceptNoEncryption        bool   // must be said in words when the URL is not encrypted and not on this box
+
+	Areas       []string      // only gauges of these areas; empty: all
+	Gauges      []string      // only these; empty: all
+	Watches     bool          // also findings that are only watched
+	Ended       bool          // also tell when an alert has ended
+	RepeatEvery time.Duration // remind while nobody has acknowledged; 0: never
+
+	Place Place
+}
+
+// User is a person who may log in from the first start on.
+type User struct {
+	Name         string
+	FullName     string
+	Role         string // "viewer", "technician", "engineer", "admin"
+	PasswordHash Secret // argon2id in PHC form, made by "bridlewatch user hash"
+	Place        Place
+}
+
+// Token lets a program in.
+type Token struct {
+	Name    string
+	Role    string
+	Value   Secret
+	Expires time.Time // zero: never
+	Place   Place
+}
+
+// QuietWindow keeps alerts from being sent for a stated time and reason.
+type QuietWindow struct {
+	Name   string
+	Gauges []string
+	Areas  []string
+	Causes []string
+	From   time.Time
+	Until  time.Time
+	Reason string
+	Place  Place
 }
 
 // Influx forwards history to a central store.
 type Influx struct {
-	URL    string
-	Org    string
-	Bucket string
-	Token  Secret
+	URL                string
+	Org                string
+	Bucket             string
+	Token              Secret
+	CAFile             string
+	CatchUp            int // points per second while an outage is made up for
+	AcceptNoEncryption bool
+	Place              Place
 }
-
-// Place is a position in a configuration file.
-type Place struct {
-	File         string
-	Line, Column int
-	Path         string
-}
-
-// Secret is a value that no printer shows. It is written in a configuration
-// only as a reference: "env:NAME", "file:PATH" or "credential:NAME".
-type Secret struct {
-	Reference string
-	value     string
-}
-
-// Reveal returns the secret itself.
-func (s Secret) Reveal() string { return s.value }
-
-// String never shows the value.
-func (s Secret) String() string {
-	if s.Reference == "" {
-		return ""
-	}
-	return "<secret from " + s.Reference + ">"
-}
-
-// GoString never shows the value.
-func (s Secret) GoString() string { return s.String() }
-
-// MarshalText never shows the value.
-func (s Secret) MarshalText() ([]byte, error) { return []byte(s.String()), nil }

@@ -1,0 +1,299 @@
+package config
+
+import (
+	"fmt"
+	"strings"
+
+	"bridlewatch/collector/signal"
+	"bridlewatch/compare/quantity"
+)
+
+// signal makes the Signal of one instrument: what is read where, and how it
+// becomes a quantity of the given kind in SI units.
+func (d *decoder) signal(role Role, tag string, f *signalForm, kind quantity.Kind, sources []Source) Signal {
+	s := Signal{Role: role, Tag: tag, Source: f.Source, Unit: f.Unit, Node: f.Node, Column: f.Column, Place: f.node.place}
+	if s.Column == "" {
+		s.Column = tag
+	}
+	d.conversion(&s, f, kind)
+	source := d.sourceOf(f, sources)
+	if source == nil {
+		return s
+	}
+	s.Source = source.Name
+	switch {
+	case source.Protocol.Modbus():
+		d.modbusAddress(&s, f, source)
+	case source.Protocol == OPCUA:
+		d.opcuaNode(&s, f, source)
+	case source.Protocol == ReplayHistory:
+		d.refuse(f, "is not used by a history source", "unit_id", "table", "address", "type", "order", "bit", "node")
+	}
+	return s
+}
+
+// refuse reports keys that were written and have no place here.
+func (d *decoder) refuse(f *signalForm, why string, names ...string) {
+	for _, name := range names {
+		if f.node.field(name) != nil {
+			d.report(keyPlace(f.node, name), "%s", why)
+		}
+	}
+}
+
+// lacks reports a key that this signal needs; one that was written and could
+// not be read has been reported already.
+func (d *decoder) lacks(f *signalForm, name, what string) {
+	if given := f.node.field(name); given == nil || given.kind == null {
+		d.report(f.node.place.below(name), "is missing: %s", what)
+	}
+}
+
+// conversion fills in the Spec: how the raw value becomes an SI value.
+func (d *decoder) conversion(s *Signal, f *signalForm, kind quantity.Kind) {
+	spec := &s.Spec
+	spec.Kind, spec.Invert, spec.LiveZero, spec.Class, spec.Sentinels = f.Kind, f.Invert, f.LiveZero, f.Class, f.Sentinels
+	if spec.Kind == "" {
+		spec.Kind = defaultKind(s.Role, f)
+	}
+	if (s.Role == RolePoint) != (spec.Kind == signal.Contact) {
+		d.report(f.node.find("kind"), "a %s signal cannot be of kind %s%s", s.Role, spec.Kind, map[bool]string{true: "; a point switch is a contact"}[s.Role == RolePoint])
+		return
+	}
+	switch spec.Kind {
+	case signal.Contact:
+		d.refuse(f, "is not used by a contact", "unit", "range", "raw", "scale", "offset", "live_zero", "class", "plausible")
+	case signal.Value:
+		d.valueConversion(s, f, kind)
+	case signal.Pt100:
+		d.pt100Conversion(s, f, kind)
+	default:
+		d.rangeConversion(s, f, kind)
+	}
+	if spec.Kind != signal.Contact {
+		d.refuse(f, "is used by a contact only", "invert")
+	}
+	d.plausible(s, f, kind)
+	for _, err := range spec.Validate() {
+		d.report(f.node.place, "%v", err)
+	}
+}
+
+func defaultKind(role Role, f *signalForm) signal.Kind {
+	switch {
+	case role == RolePoint:
+		return signal.Contact
+	case len(f.Raw) > 0:
+		return signal.Counts
+	}
+	return signal.Value
+}
+
+// valueConversion is for a number in a unit: SI = (raw*scale + offset) in it.
+func (d *decoder) valueConversion(s *Signal, f *signalForm, kind quantity.Kind) {
+	d.refuse(f, "is not used by a value; a current, a voltage or counts has a range (write the kind)", "range")
+	d.refuse(f, "is not used by a value", "raw", "live_zero", "class")
+	if f.Unit == "" {
+		d.lacks(f, "unit", fmt.Sprintf("the unit of the value, of %s: %s", kind, strings.Join(unitsOf(kind), ", ")))
+		return
+	}
+	scale, offset, err := d.unit(kind, f.Unit)
+	if err != nil {
+		d.report(f.node.find("unit"), "%v", err)
+		return
+	}
+	factor := 1.0
+	if f.node.field("scale") != nil {
+		if factor = f.Scale; factor == 0 {
+			d.report(f.node.find("scale"), "is 0: every reading would be the same")
+			return
+		}
+	}
+	s.Spec.Scale = factor * scale
+	s.Spec.Offset = f.Offset*scale + offset
+}
+
+// rangeConversion is for a current, a voltage or counts.
+func (d *decoder) rangeConversion(s *Signal, f *signalForm, kind quantity.Kind) {
+	d.refuse(f, "is used by a value only; the range says where a "+string(s.Spec.Kind)+" begins", "offset")
+	d.refuse(f, "is used by a value only; the range carries the unit", "unit")
+	d.refuse(f, "is used by a pt100 only", "class")
+	if s.Spec.Kind == signal.Counts {
+		d.refuse(f, "is not used by counts; raw says what the device sends", "scale")
+		d.rawLimits(s, f)
+	} else {
+		d.refuse(f, "is used by counts only", "raw", "live_zero")
+		s.Spec.RawScale = f.Scale
+	}
+	if f.Range == "" {
+		d.lacks(f, "range", `the value at both ends of the signal, for example "0..1200 mm"`)
+		return
+	}
+	low, high, unit, err := quantity.ParseRange(kind, f.Range, d.atmosphere)
+	if err != nil {
+		d.report(f.node.find("range"), "%v", err)
+		return
+	}
+	s.Spec.Range, s.Unit = [2]float64{low, high}, unit
+}
+
+func (d *decoder) rawLimits(s *Signal, f *signalForm) {
+	if len(f.Raw) != 2 {
+		d.report(f.node.find("raw"), "must be two numbers, the counts at both ends of the range, for example [0, 27648]")
+		return
+	}
+	s.Spec.Raw = [2]float64{f.Raw[0], f.Raw[1]}
+}
+
+func (d *decoder) pt100Conversion(s *Signal, f *signalForm, kind quantity.Kind) {
+	if kind != quantity.KindTemperature {
+		d.report(f.node.find("kind"), "a pt100 measures a temperature, not a %s", kind)
+	}
+	d.refuse(f, "is not used by a pt100", "unit", "range", "raw", "offset", "live_zero")
+	s.Spec.RawScale, s.Unit = f.Scale, "degC"
+}
+
+func (d *decoder) plausible(s *Signal, f *signalForm, kind quantity.Kind) {
+	if f.Plausible == "" || kind == quantity.NoKind {
+		return
+	}
+	low, high, _, err := quantity.ParseRange(kind, f.Plausible, d.atmosphere)
+	if err == nil && low > high {
+		low, high = high, low
+	}
+	if err != nil {
+		d.report(f.node.find("plausible"), "%v", err)
+		return
+	}
+	s.Spec.Low, s.Spec.High = low, high
+}
+
+// unit finds SI = number*scale + offset for a unit of the kind; a gauge
+// pressure lies above the atmospheric pressure of the site.
+func (d *decoder) unit(kind quantity.Kind, name string) (scale, offset float64, err error) {
+	if kind == quantity.KindPressure {
+		if scale, _, err := quantity.UnitOf(quantity.KindGaugePressure, name); err == nil {
+			return scale, float64(d.atmosphere), nil
+		}
+	}
+	return quantity.UnitOf(kind, name)
+}
+
+func unitsOf(kind quantity.Kind) []string {
+	if kind == quantity.KindPressure {
+		return append(quantity.KindGaugePressure.Units(), kind.Units()...)
+	}
+	return kind.Units()
+}
+
+// modbusAddress fills in where a signal is in a Modbus device.
+func (d *decoder) modbusAddress(s *Signal, f *signalForm, source *Source) {
+	d.refuse(f, "is not used by a Modbus source", "node")
+	s.UnitID, s.Table, s.Type, s.Order = 1, f.Table, f.Type, f.Order
+	if f.UnitID != nil {
+		s.UnitID = *f.UnitID
+	}
+	if f.Address == nil {
+		d.lacks(f, "address", "the first register or bit, counted from 0")
+		return
+	}
+	s.Address = *f.Address
+	if s.Table == "" {
+		s.Table = "holding"
+		if s.Role == RolePoint && f.Bit == nil && f.Type == "" {
+			s.Table = "discrete"
+		}
+	}
+	bits := s.Table == "coil" || s.Table == "discrete"
+	if s.Type == "" && (bits || f.Bit != nil) {
+		s.Type = "bit"
+	}
+	if f.Bit != nil {
+		s.Bit = *f.Bit
+	}
+	d.checkModbus(s, f, source, bits)
+	if s.Order == "" {
+		s.Order = "ABCD"
+	}
+}
+
+// registers is how many registers a type takes.
+func registers(t string) int {
+	switch t {
+	case "uint32", "int32", "float32":
+		return 2
+	case "uint64", "int64", "float64":
+		return 4
+	}
+	return 1
+}
+
+func (d *decoder) checkModbus(s *Signal, f *signalForm, source *Source, bits bool) {
+	at := f.node.find
+	switch {
+	case s.Type == "":
+		d.lacks(f, "type", "how the registers make a number, for example uint16 or float32")
+	case bits && s.Type != "bit":
+		d.report(at("type"), "the table %s holds single bits, not %s", s.Table, s.Type)
+	case bits && f.Bit != nil:
+		d.report(at("bit"), "the table %s holds single bits already", s.Table)
+	case !bits && s.Type == "bit" && f.Bit == nil:
+		d.lacks(f, "bit", "which bit of the register, 0 the least significant")
+	case f.Bit != nil && s.Type != "bit":
+		d.report(at("bit"), "is used with type bit only, not with %s", s.Type)
+	case s.Role == RolePoint && s.Type != "bit" && registers(s.Type) > 1:
+		d.report(at("type"), "a contact is a bit or one register that is 0 or 1, not %s", s.Type)
+	case f.Order != "" && registers(s.Type) == 1 && f.Order != "ABCD" && f.Order != "BADC":
+		d.report(at("order"), "one register has two bytes: ABCD, or BADC when they are swapped")
+	}
+	if last := s.Address + registers(s.Type) - 1; last > 65535 {
+		d.report(at("address"), "a %s at %d would end at %d; the last register is 65535", s.Type, s.Address, last)
+	}
+	if n := registers(s.Type); source.MaxRegisters > 0 && n > source.MaxRegisters {
+		d.report(at("type"), "%s takes %d registers, but source %s gives %d in one request", s.Type, n, source.Name, source.MaxRegisters)
+	}
+	if source.Protocol != ModbusTCP && (s.UnitID < 1 || s.UnitID > 247) {
+		d.report(at("unit_id"), "%d is outside 1 to 247, the addresses of a serial line", s.UnitID)
+	}
+}
+
+// opcuaNode checks where a signal is in an OPC UA server.
+func (d *decoder) opcuaNode(s *Signal, f *signalForm, source *Source) {
+	d.refuse(f, "is not used by an OPC UA source", "unit_id", "table", "address", "type", "order", "bit")
+	at := f.node.find("node")
+	switch node := f.Node; {
+	case node == "":
+		d.lacks(f, "node", "nsu=NAMESPACE-URI;s=NAME or path:/Objects/...")
+	case strings.HasPrefix(node, "ns="):
+		d.report(at, "a namespace index changes when the server restarts: write nsu=NAMESPACE-URI;... in place of ns=NUMBER;...")
+	case strings.HasPrefix(node, "path:/"), strings.HasPrefix(node, "i="):
+	case strings.HasPrefix(node, "nsu="):
+		if _, id, found := strings.Cut(node, ";"); !found || !identifier(id) {
+			d.report(at, "%q has no identifier after the namespace: nsu=NAMESPACE-URI;s=NAME or ;i=NUMBER", node)
+		}
+	case identifier(node):
+		if source.Namespace == "" {
+			d.report(at, "%q has no namespace: write nsu=NAMESPACE-URI;%[1]s, or give the source a namespace", node)
+			return
+		}
+		s.Node = "nsu=" + source.Namespace + ";" + node
+	default:
+		d.report(at, "%q is no node: write nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER) or path:/Objects/...", node)
+	}
+}
+
+// identifier reports whether s is the identifier part of a node (OPC 10000-6,
+// 5.3.1.10).
+func identifier(s string) bool {
+	if len(s) < 3 || s[1] != '=' {
+		return false
+	}
+	switch s[0] {
+	case 'i':
+		n, err := readInteger(s[2:])
+		return err == nil && n >= 0 && n <= 1<<32-1
+	case 's', 'g', 'b':
+		return true
+	}
+	return false
+}

@@ -1,0 +1,55 @@
+package config
+
+import "time"
+
+var (
+	modbusAll  = []string{string(ModbusTCP), string(ModbusRTU), string(ModbusRTUTCP)}
+	polled     = append(modbusAll[:3:3], string(OPCUA))
+	serialOnly = []string{string(ModbusRTU)}
+	networked  = []string{string(ModbusTCP), string(ModbusRTUTCP)}
+	opcuaOnly  = []string{string(OPCUA)}
+)
+
+func sourceShape() shape[Source] {
+	return shape[Source]{
+		name:    "source",
+		decides: "protocol",
+		kind:    func(s *Source) string { return string(s.Protocol) },
+		begin:   func(s *Source, n *node) { s.Place = n.place },
+		keys: []key[Source]{
+			value("name", "Name that signals refer to.", asText(), func(s *Source) *string { return &s.Name }).need(),
+			value("protocol", "How the endpoint is spoken to; history is a file for replay.", words(ModbusTCP, ModbusRTU, ModbusRTUTCP, OPCUA, ReplayHistory), func(s *Source) *Protocol { return &s.Protocol }).need(),
+			value("every", "Poll interval.", duration(100*time.Millisecond, 24*time.Hour), func(s *Source) *time.Duration { return &s.Every }).otherwise("1 s"),
+			value("timeout", "Time one request may take.", duration(10*time.Millisecond, 5*time.Minute), func(s *Source) *time.Duration { return &s.Timeout }).otherwise("1 s").onlyFor(polled...),
+			value("max_age", "Age after which a value is stale; three poll intervals unless given.", duration(100*time.Millisecond, 30*24*time.Hour), func(s *Source) *time.Duration { return &s.MaxAge }),
+
+			value("address", `"host:port" of the device or gateway, or the serial device of modbus-rtu.`, asText(), func(s *Source) *string { return &s.Address }).need().onlyFor(modbusAll...),
+			value("baud", "Line speed.", integer(300, 1_000_000), func(s *Source) *int { return &s.Baud }).otherwise("9600").onlyFor(serialOnly...),
+			value("parity", "Parity of the line.", words("none", "even", "odd"), func(s *Source) *string { return &s.Parity }).otherwise("even").onlyFor(serialOnly...),
+			value("stop_bits", "Stop bits; 1 with parity, 2 without, unless given.", integer(1, 2), func(s *Source) *int { return &s.StopBits }).onlyFor(serialOnly...),
+			value("pause_between_requests", "Rest the device gets between two requests.", duration(0, time.Minute), func(s *Source) *time.Duration { return &s.PauseBetweenRequests }).otherwise("0 s").onlyFor(modbusAll...),
+			value("pause_after_connect", "Rest the device gets after a connection is made.", duration(0, time.Minute), func(s *Source) *time.Duration { return &s.PauseAfterConnect }).otherwise("0 s").onlyFor(networked...),
+			value("close_after_cycle", "Free the connection after each poll, for devices that serve one client.", yesNo(), func(s *Source) *bool { return &s.CloseAfterCycle }).otherwise("false").onlyFor(networked...),
+			value("ignore_transaction_id", "For gateways that do not echo it; costs a quiet time after each timeout.", yesNo(), func(s *Source) *bool { return &s.IgnoreTransactionID }).otherwise("false").onlyFor(string(ModbusTCP)),
+			value("max_registers", "Registers the device gives in one request.", integer(1, 125), func(s *Source) *int { return &s.MaxRegisters }).otherwise("125").onlyFor(modbusAll...),
+			value("max_bits", "Bits the device gives in one request.", integer(1, 2000), func(s *Source) *int { return &s.MaxBits }).otherwise("2000").onlyFor(modbusAll...),
+			value("max_gap", "Registers read in vain to save a request; -1 reads none.", integer(-1, 124), func(s *Source) *int { return &s.MaxGap }).otherwise("20").onlyFor(modbusAll...),
+			value("break_after", "Timeouts in a row after which one unit is only probed.", integer(1, 1000), func(s *Source) *int { return &s.BreakAfter }).otherwise("3").onlyFor(modbusAll...),
+			value("probe_every", "How often a unit that does not answer is probed.", duration(time.Second, time.Hour), func(s *Source) *time.Duration { return &s.ProbeEvery }).otherwise("30 s").onlyFor(modbusAll...),
+
+			value("endpoint", "Address of the server, opc.tcp://host:4840.", asText(), func(s *Source) *string { return &s.Endpoint }).need().onlyFor(opcuaOnly...),
+			value("security_policy", "Security policy of the channel.", words("None", "Basic256Sha256", "Aes128_Sha256_RsaOaep", "Aes256_Sha256_RsaPss"), func(s *Source) *string { return &s.SecurityPolicy }).otherwise("Basic256Sha256").onlyFor(opcuaOnly...),
+			value("security_mode", "What the channel does with messages; SignAndEncrypt unless the policy is None.", words("None", "Sign", "SignAndEncrypt"), func(s *Source) *string { return &s.SecurityMode }).onlyFor(opcuaOnly...),
+			value("accept_no_security", "Must be said when the policy is None.", yesNo(), func(s *Source) *bool { return &s.AcceptNoSecurity }).otherwise("false").onlyFor(opcuaOnly...),
+			value("user", "User name at the server.", asText(), func(s *Source) *string { return &s.User }).onlyFor(opcuaOnly...),
+			value("password", "Password of the user.", reference(), func(s *Source) *Secret { return &s.Password }).onlyFor(opcuaOnly...),
+			value("user_certificate", "User certificate file (PEM or DER) instead of a password.", asText(), func(s *Source) *string { return &s.CertFile }).onlyFor(opcuaOnly...),
+			value("user_key", "Key file of the user certificate.", asText(), func(s *Source) *string { return &s.KeyFile }).onlyFor(opcuaOnly...),
+			value("server_thumbprint", "SHA-256 of the server's certificate in hex; pins it beside the trust folder.", asText(), func(s *Source) *string { return &s.ServerThumbprint }).onlyFor(opcuaOnly...),
+			value("trust_directory", "Folder with trusted and rejected server certificates; in the data directory unless given.", asText(), func(s *Source) *string { return &s.TrustDir }).onlyFor(opcuaOnly...),
+			value("namespace", "Namespace URI of nodes that are written without one.", asText(), func(s *Source) *string { return &s.Namespace }).onlyFor(opcuaOnly...),
+			value("subscribe", "Let the server report changes instead of reading every value each time.", yesNo(), func(s *Source) *bool { return &s.Subscribe }).otherwise("false").onlyFor(opcuaOnly...),
+			value("sampling_every", "Sampling interval asked for with subscribe; half the poll interval unless given.", duration(10*time.Millisecond, time.Hour), func(s *Source) *time.Duration { return &s.SamplingEvery }).onlyFor(opcuaOnly...),
+		},
+	}
+}
