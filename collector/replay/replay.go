@@ -23,7 +23,7 @@ import (
 // Options say how the files are written.
 type Options struct {
 	TimeColumn string         // header of the time column; default "time"
-	TimeFormat string         // "rfc3339", "epoch" (seconds), or a layout in Go's notation
+	TimeFormat string         // "rfc3339", "epoch" (seconds), "epoch-ms", or a layout in Go's notation
 	Zone       *time.Location // of times that name none; default UTC
 	Missing    []string       // cells that mean "no value", beside the empty cell
 	Comma      rune           // default ','

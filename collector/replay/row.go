@@ -138,6 +138,12 @@ func (f *file) parseTime(text string) (time.Time, error) {
 		return time.Parse(time.RFC3339Nano, text)
 	case "epoch":
 		return epoch(text)
+	case "epoch-ms":
+		ms, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return time.Time{}, fmt.Errorf("time %q is not milliseconds since 1970", text)
+		}
+		return time.UnixMilli(ms).UTC(), nil
 	default:
 		return time.ParseInLocation(format, text, zone)
 	}

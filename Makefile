@@ -1,0 +1,37 @@
+# The two commands of the README are `go run ./cmd/bridlewatch rehearse` and
+# `make test`. Everything below runs from a fresh clone.
+
+GO ?= go
+STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
+
+.PHONY: test peers check race quick vectors bench screenshots
+
+# Install what the tests need, then run all of them.
+test: peers check race
+
+# Debian packages, npm packages and Go tools that act as independent peers.
+peers:
+	sh testdata/peers/install.sh
+
+check:
+	@test -z "$$(gofmt -l cmd collector compare config dashboards)" || { gofmt -l cmd collector compare config dashboards; echo "run gofmt -w on these files"; exit 1; }
+	$(GO) vet -tags peers ./...
+	$(GO) run $(STATICCHECK) -tags peers ./...
+
+race:
+	$(GO) test -race -tags peers -timeout 30m ./...
+
+# Without peers and without the race detector: for between two edits.
+quick:
+	$(GO) test ./...
+
+# Recompute every published value and print the worst error for each source.
+vectors:
+	$(GO) test -count=1 -run Vectors -v ./compare/... | grep -E 'worst|FAIL|ok' || true
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./compare/... ./collector/...
+
+# Pictures of every page, left in shots/.
+screenshots:
+	BRIDLEWATCH_SHOTS=$(CURDIR)/shots $(GO) test -count=1 -tags peers -run Browser ./dashboards/...
