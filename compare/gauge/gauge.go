@@ -28,7 +28,8 @@ type Snapshot struct {
 	Density            quantity.Reading // kg/m3
 	Vessel             quantity.Reading // m above the vessel instrument's zero
 
-	Isolated bool // by a maintenance record: nothing on this chamber says anything about the vessel
+	Rate     float64 // m/s, of the level, where the caller knows it: it prices samples of unequal time
+	Isolated bool    // by a maintenance record: nothing on this chamber says anything about the vessel
 }
 
 // Pair names two levels that are compared. Float, transmitter and second

@@ -1,0 +1,225 @@
+package gauge
+
+import (
+	"math"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/fluid"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/vessel"
+)
+
+// column is one standing liquid with the fluid above it, in kg/m3, and how far
+// each of its uncertain inputs moves the density. The upper fluid is the gas,
+// or for interface service the lighter liquid.
+type column struct {
+	liquid, gas float64
+
+	byModel   float64 // standard uncertainty of liquid from model and composition
+	byChamber float64 // from the chamber's own temperature
+	byVessel  float64 // from the vessel's temperature
+	byGas     float64 // standard uncertainty of gas
+}
+
+func (c *column) u() float64 {
+	return math.Sqrt(c.byModel*c.byModel + c.byChamber*c.byChamber + c.byVessel*c.byVessel)
+}
+
+// spread adds to parts what the uncertainty of the column's two densities does
+// to a level with these sensitivities, in m per kg/m3.
+func (c *column) spread(parts *level.Contributions, perLiquid, perGas float64) {
+	parts[level.LiquidDensity] += perLiquid * c.byModel
+	parts[level.ChamberTemperature] += perLiquid * c.byChamber
+	parts[level.VesselDensity] += perLiquid * c.byVessel
+	parts[level.VapourDensity] += perGas * c.byGas
+}
+
+// state is what the densities are found from: pressure and temperatures with
+// their standard uncertainties, in SI.
+type state struct {
+	pressure, vessel, chamber    float64
+	uPressure, uVessel, uChamber float64
+	boiling                      float64 // boiling point of water at the pressure, where the vessel is under steam
+	derived                      bool    // chamber temperature follows the vessel's
+	density                      float64 // of the vessel's liquid by densitometer; 0: none
+	uDensity                     float64
+	composition                  float64 // true over modelled density
+	assumed                      bool    // something came from the data sheet
+}
+
+// conditions are the densities and what a radar pulse meets, for one state.
+type conditions struct {
+	state
+	inChamber, inVessel column
+	permittivity        float64 // of the gas in the chamber
+	uPermittivity       float64
+}
+
+// balance returns the hydrostatic balance of the two columns.
+func (m *Model) balance(c *conditions) vessel.Balance {
+	return vessel.Balance{
+		Span:       m.sheet.Chamber.CentreToCentre,
+		Vessel:     quantity.Density(c.inVessel.liquid),
+		VesselGas:  quantity.Density(c.inVessel.gas),
+		Chamber:    quantity.Density(c.inChamber.liquid),
+		ChamberGas: quantity.Density(c.inChamber.gas),
+	}
+}
+
+// observe fills the state from the readings, and from the data sheet where
+// there is none.
+func (m *Model) observe(in *Snapshot, s *state) {
+	s.composition = 1
+	if in.Pressure.Usable() {
+		s.pressure = in.Pressure.Value
+		s.uPressure = m.u.pressure(s.pressure)
+	} else {
+		s.pressure = float64(m.sheet.OperatingPressure)
+		s.uPressure = assumedPressure * s.pressure
+		s.assumed = true
+	}
+	measured := in.Temperature.Usable()
+	if measured {
+		s.vessel, s.uVessel = in.Temperature.Value, m.u.vesselTemperature
+	} else {
+		s.vessel, s.uVessel = float64(m.sheet.OperatingTemp), assumedTemperature
+		s.assumed = s.assumed || !m.boils
+	}
+	if m.saturates {
+		m.saturate(s, measured)
+	}
+	if in.ChamberTemperature.Usable() {
+		s.chamber, s.uChamber = in.ChamberTemperature.Value, m.u.chamberMeasured
+	} else {
+		s.derived = true
+		s.chamber = s.vessel - m.cooling
+		s.uChamber = m.u.chamberDerived(s.chamber)
+	}
+	if s.boiling > 0 {
+		s.chamber = min(s.chamber, s.boiling)
+	}
+	if m.sheet.Fluid.Model == datasheet.Measured && in.Density.Usable() {
+		s.density, s.uDensity = in.Density.Value, m.u.density
+	}
+}
+
+// fill finds the densities of the state. It reports false when a fluid model
+// refuses the state or the liquid is not heavier than what is above it.
+func (m *Model) fill(c *conditions) bool {
+	ok := m.liquids(c) && m.uppers(c)
+	if !ok {
+		return false
+	}
+	c.permittivity = 1
+	if m.vapour != nil && m.upper == nil {
+		eps, err := m.vapour.Permittivity(quantity.Temperature(c.chamber), quantity.Pressure(c.pressure))
+		if err != nil {
+			return false
+		}
+		c.permittivity = eps
+	}
+	b := m.balance(c)
+	return b.Chamber > b.ChamberGas && b.Vessel > b.VesselGas
+}
+
+// liquids finds the density of the liquid in chamber and vessel.
+func (m *Model) liquids(c *conditions) bool {
+	in, out := &c.inChamber, &c.inVessel
+	var slopeIn, slopeOut float64
+	if m.liquid == nil {
+		m.densitometer(c, &slopeIn, &slopeOut)
+	} else {
+		var ok1, ok2 bool
+		in.liquid, slopeIn, ok1 = density(m.liquid, c.chamber, c.pressure)
+		out.liquid, slopeOut, ok2 = density(m.liquid, c.vessel, c.pressure)
+		if !ok1 || !ok2 {
+			return false
+		}
+		in.byModel, out.byModel = m.u.liquid*in.liquid, m.u.liquid*out.liquid
+	}
+	in.liquid *= c.composition
+	out.liquid *= c.composition
+	in.byChamber = slopeIn * c.uChamber
+	out.byVessel = slopeOut * c.uVessel
+	if c.derived {
+		in.byVessel = slopeIn * c.uVessel
+	}
+	return true
+}
+
+// densitometer takes the measured density as that of the vessel's liquid and
+// carries it to the chamber's temperature with the expansion of the data
+// sheet. Without a reading the design density stands in, anywhere in the range
+// in service.
+func (m *Model) densitometer(c *conditions, slopeIn, slopeOut *float64) {
+	measured, u := c.density, c.uDensity
+	if measured == 0 {
+		measured, u = float64(m.designDensity), m.u.designDensity
+		c.assumed = true
+	}
+	expansion := m.sheet.Fluid.Expansion
+	c.inVessel.liquid = measured
+	c.inChamber.liquid = measured * math.Exp(-expansion*(c.chamber-c.vessel))
+	c.inVessel.byModel, c.inChamber.byModel = u, u
+	*slopeIn = -expansion * c.inChamber.liquid
+	*slopeOut = 0 // measured as it is, whatever its temperature
+}
+
+// uppers finds the density of the fluid above the liquid in both columns.
+func (m *Model) uppers(c *conditions) bool {
+	in, out := &c.inChamber, &c.inVessel
+	switch {
+	case m.upper != nil:
+		var slope float64
+		var ok1, ok2 bool
+		in.gas, slope, ok1 = density(m.upper, c.chamber, c.pressure)
+		out.gas, _, ok2 = density(m.upper, c.vessel, c.pressure)
+		in.byGas = math.Hypot(m.u.upper*in.gas, slope*c.uChamber)
+		out.byGas = in.byGas
+		return ok1 && ok2
+	case m.vapour != nil:
+		p := quantity.Pressure(c.pressure)
+		a, err1 := m.vapour.Density(quantity.Temperature(c.chamber), p)
+		b, err2 := m.vapour.Density(quantity.Temperature(c.vessel), p)
+		if err1 != nil || err2 != nil {
+			return false
+		}
+		in.gas, out.gas = float64(a), float64(b)
+		relative := m.gasUncertainty(c)
+		in.byGas, out.byGas = relative*in.gas, relative*out.gas
+	}
+	return true
+}
+
+// gasUncertainty is the relative standard uncertainty of a gas density: the
+// model's own with that of pressure and temperature, as for an ideal gas.
+func (m *Model) gasUncertainty(c *conditions) float64 {
+	r := math.Hypot(gasModel, c.uPressure/c.pressure)
+	if m.steam {
+		return r
+	}
+	return math.Hypot(r, c.uChamber/c.chamber)
+}
+
+// slopeStep is the step for the temperature slope of a density. It goes
+// downwards so that a boiling liquid stays a liquid.
+const slopeStep = 0.05 // K
+
+// density returns the density of a liquid and its slope with temperature.
+func density(l fluid.Liquid, t, p float64) (rho, slope float64, ok bool) {
+	at, err := l.Density(quantity.Temperature(t), quantity.Pressure(p))
+	if err != nil {
+		return 0, 0, false
+	}
+	below, err := l.Density(quantity.Temperature(t-slopeStep), quantity.Pressure(p))
+	if err != nil {
+		// At the lower end of the model's range.
+		below, err = l.Density(quantity.Temperature(t+slopeStep), quantity.Pressure(p))
+		if err != nil {
+			return 0, 0, false
+		}
+		return float64(at), float64(below-at) / slopeStep, true
+	}
+	return float64(at), float64(at-below) / slopeStep, true
+}

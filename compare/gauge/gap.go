@@ -1,0 +1,72 @@
+package gauge
+
+import (
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+// gaps compares the levels of every pair.
+func (m *Model) gaps(out *Measurement) {
+	f, t, s, v := &out.Float, &out.Transmitter, &out.Second, &out.Vessel
+	out.Gaps[FloatTransmitter] = m.gap(f, t, m.sheet.Limits.Gap)
+	out.Gaps[FloatSecond] = m.gap(f, s, m.sheet.Limits.Gap)
+	out.Gaps[TransmitterSecond] = m.gap(t, s, m.sheet.Limits.Gap)
+	out.Gaps[VesselTransmitter] = m.gap(v, t, 0)
+	out.Gaps[VesselFloat] = m.gap(v, f, 0)
+	if out.Isolated {
+		m.isolate(out)
+	}
+}
+
+// isolate withdraws the pairs whose two levels no longer look at the same
+// liquid when the chamber is shut off.
+func (m *Model) isolate(out *Measurement) {
+	firstOn := m.first != nil && m.first.onSame
+	secondOn := m.second != nil && m.second.onSame
+	apart := [Pairs]bool{
+		FloatTransmitter:  !firstOn,
+		FloatSecond:       !secondOn,
+		TransmitterSecond: firstOn != secondOn,
+		VesselTransmitter: m.first == nil || !m.first.onVessel,
+		VesselFloat:       true,
+	}
+	for p, is := range apart {
+		if is {
+			out.Gaps[p] = Gap{Reason: quantity.Maintenance}
+		}
+	}
+}
+
+// gap compares two levels. The user's limit, where there is one, takes the
+// place of the computed budget.
+func (m *Model) gap(a, b *level.Level, limit quantity.Length) Gap {
+	value, u, ok := level.Difference(a, b)
+	if !ok {
+		return Gap{Reason: missing(a, b)}
+	}
+	if !m.common(a.Value) || !m.common(b.Value) {
+		return Gap{Reason: quantity.OutOfRange}
+	}
+	budget := quantity.Length(m.coverage) * u
+	if limit > 0 {
+		budget = limit
+	}
+	return Gap{Value: value, U: u, Budget: budget, OK: true}
+}
+
+// common reports whether both instruments can measure a level.
+func (m *Model) common(h quantity.Length) bool {
+	r := m.sheet.Limits.CommonRange
+	return r[1] <= r[0] || (h >= r[0] && h <= r[1])
+}
+
+// missing says why one of two levels is no number. A level at a tap is out of
+// the range of every comparison.
+func missing(a, b *level.Level) quantity.Reason {
+	for _, l := range [...]*level.Level{a, b} {
+		if l.Bound == level.None {
+			return l.Reason
+		}
+	}
+	return quantity.OutOfRange
+}

@@ -1,0 +1,69 @@
+package gauge
+
+import (
+	"fmt"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+// lowReserve is the ratio of buoyancy to weight below which a float is called
+// near sinking: a fifth of lift left. Common practice, no source.
+const lowReserve = 1.2
+
+// outside compares the live conditions with the data sheet.
+func (m *Model) outside(c *conditions, out *Measurement) {
+	s := &m.sheet
+	if !out.Assumed || s.Pressure != nil {
+		m.outsidePressure(out.PressureUsed, out)
+	}
+	if s.MaxTemperature > 0 && out.TemperatureUsed > s.MaxTemperature {
+		out.limit("temperature", "Temperature is %.1f °C, the data sheet allows %.1f °C.", out.TemperatureUsed.Celsius(), s.MaxTemperature.Celsius())
+	}
+	if !out.DensityOK {
+		return
+	}
+	if s.SGMin > 0 && s.SGMax > s.SGMin {
+		m.outsideGravity(out)
+	}
+	if m.float != nil && out.FloatReserve < lowReserve {
+		out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; it sinks at 1, %.0f kg/m³.",
+			float64(out.Liquid), out.FloatReserve, float64(m.float.SinkingDensity()))
+	}
+	m.outsideRadar(m.first, &out.Transmitter, out)
+	m.outsideRadar(m.second, &out.Second, out)
+}
+
+func (m *Model) outsidePressure(p quantity.Pressure, out *Measurement) {
+	s := &m.sheet
+	if s.MaxPressure > 0 && p > s.MaxPressure {
+		out.limit("pressure", "Pressure is %.2f bar absolute, the data sheet allows %.2f bar absolute.", p.Bar(), s.MaxPressure.Bar())
+	}
+	if s.Float.MaxPressure > 0 && p > s.Float.MaxPressure {
+		out.limit("float pressure", "Pressure is %.2f bar absolute, the float's maker allows %.2f bar absolute; a collapsed float sinks.", p.Bar(), s.Float.MaxPressure.Bar())
+	}
+}
+
+// outsideGravity allows the range in service and, on both sides, twice the
+// uncertainty of the live density.
+func (m *Model) outsideGravity(out *Measurement) {
+	low := quantity.Density(m.sheet.SGMin)*datasheet.WaterReferenceDensity - 2*out.LiquidU
+	high := quantity.Density(m.sheet.SGMax)*datasheet.WaterReferenceDensity + 2*out.LiquidU
+	if out.Liquid >= low && out.Liquid <= high {
+		return
+	}
+	out.limit("specific gravity", "Specific gravity in the chamber is %.3f, the data sheet gives %.3f to %.3f.",
+		float64(out.Liquid/datasheet.WaterReferenceDensity), m.sheet.SGMin, m.sheet.SGMax)
+}
+
+func (m *Model) outsideRadar(t *transmitter, l *level.Level, out *Measurement) {
+	if t != nil && t.spec.Principle == datasheet.Radar && l.Bound == level.None && l.Reason == quantity.OutOfRange {
+		out.limit("radar blind zone", "The surface is in a dead zone of the radar %s; it cannot be measured there.", t.spec.Tag)
+	}
+}
+
+// limit books one condition.
+func (out *Measurement) limit(what, format string, args ...any) {
+	out.OutsideDataSheet = append(out.OutsideDataSheet, Limit{What: what, Sentence: fmt.Sprintf(format, args...)})
+}

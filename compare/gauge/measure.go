@@ -1,0 +1,237 @@
+package gauge
+
+import (
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/vessel"
+)
+
+// Measure says everything physics can say about one instant: levels with
+// their uncertainties, gaps with their budgets, densities and limits. It is
+// pure, does not allocate in the usual case (a state that a fluid model
+// refuses, or one outside the data sheet, may) and may be called from several
+// goroutines. out is overwritten whole.
+//
+// What cannot be found is typed: a Level without a number has a Bound or a
+// Reason. No value is ever NaN or infinite.
+func (m *Model) Measure(in *Snapshot, out *Measurement) {
+	*out = Measurement{Time: in.Time, Isolated: in.Isolated}
+	var c conditions
+	m.observe(in, &c.state)
+	filled := m.fill(&c)
+	m.report(&c, filled, out)
+
+	m.floatLevel(in, &c, filled, out)
+	m.carried(m.first, in.Transmitter, in, &c, filled, &out.Transmitter)
+	m.carried(m.second, in.Second, in, &c, filled, &out.Second)
+	m.vesselLevel(in, &c, filled, out)
+	m.inVessel(&c, filled, out)
+
+	for i := range m.sheet.Points {
+		out.Points[i] = contact(in.Points[i])
+	}
+	m.gaps(out)
+	m.outside(&c, out)
+}
+
+// report copies the conditions to the measurement.
+func (m *Model) report(c *conditions, filled bool, out *Measurement) {
+	out.PressureUsed = quantity.Pressure(c.pressure)
+	out.TemperatureUsed = quantity.Temperature(c.vessel)
+	out.ChamberTempUsed = quantity.Temperature(c.chamber)
+	out.Assumed = c.assumed
+	out.DensityOK = filled
+	if !filled {
+		return
+	}
+	out.Liquid, out.Gas = quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
+	out.LiquidU = quantity.Density(c.inChamber.u())
+	out.VesselLiquid, out.VesselGas = quantity.Density(c.inVessel.liquid), quantity.Density(c.inVessel.gas)
+	if m.float != nil {
+		out.DensityRatio = float64(m.builtFor)/c.inChamber.liquid - 1
+		out.FloatReserve = m.float.Reserve(out.Liquid).Ratio
+	}
+}
+
+// floatLevel turns the follower's indication into the surface in the chamber:
+// indicated = (surface − immersion) + immersion(BuiltFor) + Offset.
+func (m *Model) floatLevel(in *Snapshot, c *conditions, filled bool, out *Measurement) {
+	l := &out.Float
+	if m.float == nil || !usable(in.Float, l) {
+		if m.float == nil {
+			l.Reason = quantity.NotRead
+		}
+		return
+	}
+	out.Magnet = quantity.Length(in.Float.Value) - m.sheet.Float.Offset
+	out.MagnetOK = true
+	if !filled {
+		l.Reason = quantity.ConversionFailed
+		return
+	}
+	m.swim(out.Magnet, m.builtImmersion, c, l)
+	if l.OK() {
+		l.Parts[level.Follower] = m.u.follower
+		l.Parts[level.InputElectronics] = m.u.input
+		l.Parts[level.Skew] = skew(in, in.Float)
+	}
+}
+
+// swim corrects a float's indication for the live density. It serves the
+// gauge's own float and a second follower on it.
+func (m *Model) swim(indicated, built quantity.Length, c *conditions, l *level.Level) {
+	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
+	z, ok := m.float.Swims(lower, upper)
+	if !ok {
+		l.Reason = quantity.ConversionFailed
+		return
+	}
+	if !m.stand(indicated-built+z, l) {
+		return
+	}
+	l.Basis = level.ByBuoyancy
+	s := m.float.Sensitivity(z, lower, upper)
+	c.inChamber.spread(&l.Parts, s.PerLower, s.PerUpper)
+	l.Parts[level.FloatMass] = s.PerMass * m.u.floatMass
+	l.Parts[level.TapElevation] = m.u.tap
+}
+
+// stand puts a value between the taps, or says at which tap it is.
+func (m *Model) stand(h quantity.Length, l *level.Level) bool {
+	l.Bound = vessel.Between(h, m.sheet.Chamber.CentreToCentre)
+	switch l.Bound {
+	case level.Within:
+		l.Value = h
+		return true
+	case level.None:
+		l.Reason = quantity.ConversionFailed
+	}
+	return false
+}
+
+// usable copies a reading's quality to the level and reports whether a level
+// can be made of it.
+func usable(r quantity.Reading, l *level.Level) bool {
+	l.Reason = r.Reason
+	if !r.Usable() {
+		if l.Reason == quantity.NoReason {
+			l.Reason = quantity.NotRead
+		}
+		return false
+	}
+	l.Marked = r.Quality == quantity.Uncertain
+	return true
+}
+
+// skew prices a sample that is not of the instant of the snapshot.
+func skew(in *Snapshot, r quantity.Reading) float64 {
+	if in.Rate == 0 || r.Time.IsZero() || in.Time.IsZero() {
+		return 0
+	}
+	return in.Rate * r.Time.Sub(in.Time).Seconds()
+}
+
+func contact(r quantity.Reading) Switch {
+	switch {
+	case !r.Usable():
+		return Unknown
+	case r.Value >= 0.5:
+		return Wet
+	}
+	return Dry
+}
+
+// carried makes a chamber level of a transmitter's reading. An instrument on
+// the vessel is solved with the vessel's densities and carried over.
+func (m *Model) carried(t *transmitter, r quantity.Reading, in *Snapshot, c *conditions, filled bool, l *level.Level) {
+	if t == nil {
+		l.Reason = quantity.NotRead
+		return
+	}
+	if !usable(r, l) {
+		return
+	}
+	if !filled {
+		l.Reason = quantity.ConversionFailed
+		return
+	}
+	m.solve(t, quantity.Length(r.Value), c, l)
+	if !l.OK() {
+		return
+	}
+	l.Parts[t.signal] += t.uInput
+	l.Parts[level.Skew] = skew(in, r)
+	if t.onVessel {
+		m.carry(c, l)
+	}
+}
+
+// carry takes a vessel level over the hydrostatic balance to the chamber, its
+// parts with it.
+func (m *Model) carry(c *conditions, l *level.Level) {
+	b := m.balance(c)
+	hv := l.Value
+	hc, at := b.InChamber(hv)
+	m.across(c, l, hc, at, b.OfChamber(hc, hv))
+}
+
+// across replaces a level by the one on the other side of the balance.
+func (m *Model) across(c *conditions, l *level.Level, h quantity.Length, at level.Bound, s vessel.Sensitivity) {
+	l.Value, l.Bound = h, at
+	if at != level.Within {
+		l.Value, l.Parts = 0, level.Contributions{}
+		return
+	}
+	for i := range l.Parts {
+		l.Parts[i] *= s.PerLevel
+	}
+	c.inVessel.spread(&l.Parts, s.PerVessel, s.PerVesselGas)
+	c.inChamber.spread(&l.Parts, s.PerChamber, s.PerChamberGas)
+}
+
+// vesselLevel carries the vessel-side instrument to the chamber.
+func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measurement) {
+	l := &out.Vessel
+	if m.sheet.Vessel == nil {
+		l.Reason = quantity.NotRead
+		return
+	}
+	if !usable(in.Vessel, l) {
+		return
+	}
+	if !filled {
+		l.Reason = quantity.ConversionFailed
+		return
+	}
+	l.Basis = level.ByVessel
+	if !m.stand(quantity.Length(in.Vessel.Value)+m.sheet.Vessel.Offset, l) {
+		return
+	}
+	l.Parts[level.VesselDevice] = m.u.vessel
+	l.Parts[level.Skew] = skew(in, in.Vessel)
+	m.carry(c, l)
+}
+
+// inVessel gives the level in the vessel by the first chamber level there is:
+// float, transmitter, second transmitter.
+func (m *Model) inVessel(c *conditions, filled bool, out *Measurement) {
+	l := &out.InVessel
+	switch {
+	case out.Isolated:
+		l.Reason = quantity.Maintenance
+		return
+	case out.Float.Bound != level.None:
+		*l = out.Float
+	case out.Transmitter.Bound != level.None:
+		*l = out.Transmitter
+	default:
+		*l = out.Second
+	}
+	if !l.OK() || !filled {
+		return
+	}
+	b := m.balance(c)
+	hc := l.Value
+	hv, at := b.InVessel(hc)
+	m.across(c, l, hv, at, b.OfVessel(hc, hv))
+}

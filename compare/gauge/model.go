@@ -1,0 +1,174 @@
+package gauge
+
+import (
+	"fmt"
+
+	"bridlewatch/compare/buoyancy"
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/displacer"
+	"bridlewatch/compare/fluid"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+// Model is a data sheet made ready for arithmetic. It is immutable and safe
+// for concurrent use.
+type Model struct {
+	sheet datasheet.Sheet
+
+	liquid    fluid.Liquid // nil: by densitometer alone
+	upper     fluid.Liquid // interface service: the lighter liquid; otherwise nil
+	vapour    fluid.Vapour // nil: neglected
+	steam     bool
+	saturates bool // water under its own steam: no hotter than boiling
+	boils     bool // and boiling by design
+
+	float          *buoyancy.Float // nil: none
+	builtFor       quantity.Density
+	builtImmersion quantity.Length
+	designDensity  quantity.Density
+
+	first, second *transmitter
+
+	cooling  float64 // K, chamber below vessel where it is not measured
+	u        uncertainties
+	coverage float64
+}
+
+// New makes the Model of a data sheet. It fails on the first thing the
+// arithmetic cannot do without; datasheet.Sheet.Validate tells everything that
+// is wrong or implausible at once.
+func New(sheet datasheet.Sheet) (*Model, error) {
+	sheet.Normalise()
+	m := &Model{sheet: sheet, coverage: sheet.Budget.Coverage}
+	if !(sheet.Chamber.CentreToCentre > 0) {
+		return nil, fmt.Errorf("gauge %q: centre-to-centre distance is %g m; it must be positive", sheet.Tag, float64(sheet.Chamber.CentreToCentre))
+	}
+	for _, build := range []func() error{m.buildFluids, m.buildFloat, m.buildTransmitters} {
+		if err := build(); err != nil {
+			return nil, fmt.Errorf("gauge %q: %w", sheet.Tag, err)
+		}
+	}
+	if c := sheet.Chamber.Cooling; c != nil {
+		m.cooling = float64(*c)
+	}
+	m.u = m.uncertainties()
+	for _, t := range []*transmitter{m.first, m.second} {
+		if t != nil {
+			m.own(t)
+		}
+	}
+	return m, nil
+}
+
+// Sheet returns the data sheet with its defaults filled in.
+func (m *Model) Sheet() datasheet.Sheet { return m.sheet }
+
+// Float returns the float, nil when there is none.
+func (m *Model) Float() *buoyancy.Float { return m.float }
+
+func (m *Model) buildFluids() error {
+	f := &m.sheet.Fluid
+	var err error
+	m.designDensity = m.sheet.DesignDensity()
+	if f.Model == datasheet.Measured {
+		if f.BaseDensity > 0 {
+			m.designDensity = f.BaseDensity
+		}
+		if !(m.designDensity > 0) {
+			return fmt.Errorf("fluid by densitometer needs a base density or a design specific gravity to fall back on")
+		}
+	} else if m.liquid, err = fluid.New(*f); err != nil {
+		return err
+	}
+	if f.Upper != nil {
+		if m.upper, err = fluid.New(*f.Upper); err != nil {
+			return fmt.Errorf("upper liquid: %w", err)
+		}
+	}
+	switch f.Vapour.Model {
+	case "", datasheet.NoVapour:
+		return nil
+	}
+	m.steam = f.Vapour.Model == datasheet.Steam
+	m.saturates = m.steam && f.Model == datasheet.Water
+	m.boils = m.boilsByDesign()
+	m.vapour, err = fluid.NewVapour(f.Vapour)
+	return err
+}
+
+func (m *Model) buildFloat() error {
+	f := &m.sheet.Float
+	if f.Mass == 0 && f.Diameter == 0 && f.Length == 0 {
+		return nil
+	}
+	head, err := buoyancy.ParseHead(string(f.EndShape))
+	if err != nil {
+		return err
+	}
+	if m.float, err = buoyancy.New(f.Mass, f.Diameter, f.Length, head); err != nil {
+		return err
+	}
+	m.builtFor = f.BuiltFor
+	m.builtImmersion, err = m.float.Immersion(f.BuiltFor, 0)
+	if err != nil {
+		return fmt.Errorf("density the float was built for: %w", err)
+	}
+	return nil
+}
+
+func (m *Model) buildTransmitters() error {
+	var err error
+	if m.first, err = m.transmitter(m.sheet.Transmitter, level.TransmitterDevice); err != nil {
+		return err
+	}
+	m.second, err = m.transmitter(m.sheet.Second, level.SecondDevice)
+	return err
+}
+
+func (m *Model) transmitter(spec *datasheet.Transmitter, device level.Input) (*transmitter, error) {
+	if spec == nil {
+		return nil, nil
+	}
+	t := &transmitter{
+		spec:     *spec,
+		onVessel: spec.Chamber == "vessel",
+		onSame:   spec.Chamber == "same" || spec.Chamber == "",
+		device:   device, signal: level.TransmitterInput, leg: level.LegDensity,
+	}
+	if device == level.SecondDevice {
+		t.signal, t.leg = device, device
+	}
+	switch spec.Principle {
+	case datasheet.Radar, datasheet.DPDry:
+	case datasheet.DPWet, datasheet.DPSeals:
+		if !(spec.LegDensity > 0) {
+			return nil, fmt.Errorf("transmitter %q: a %s needs the density of its fill", spec.Tag, spec.Principle)
+		}
+	case datasheet.Displacer:
+		t.displacer = displacer.Displacer{Mass: spec.DisplacerMass, Area: spec.DisplacerArea, Length: spec.DisplacerLength}
+		if !(spec.DisplacerLength > 0) || (spec.CalibratedFor == 0 && !(spec.DisplacerArea > 0 && spec.DisplacerMass > 0)) {
+			return nil, fmt.Errorf("transmitter %q: a displacer needs its length, and either the density it is calibrated for or its mass and cross-section", spec.Tag)
+		}
+	case datasheet.FloatFollower:
+		return t, m.follower(t)
+	default:
+		return nil, fmt.Errorf("transmitter %q: principle %q is not known", spec.Tag, spec.Principle)
+	}
+	if spec.Compensated && !(spec.CalibratedFor > 0) {
+		return nil, fmt.Errorf("transmitter %q: a compensated dp needs the density it is calibrated for", spec.Tag)
+	}
+	return t, nil
+}
+
+// follower prepares a second follower on the gauge's float, or on a float of
+// the same make in a second chamber.
+func (m *Model) follower(t *transmitter) error {
+	t.set = m.builtImmersion
+	if m.float == nil || t.spec.CalibratedFor == 0 {
+		return nil
+	}
+	var err error
+	t.set, err = m.float.Immersion(t.spec.CalibratedFor, 0)
+	return err
+}
