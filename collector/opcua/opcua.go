@@ -41,6 +41,7 @@ type Item struct {
 // Source reads its items with one session. It implements collector.Source.
 type Source struct {
 	opts    Options
+	clock   collector.Clock
 	items   []Item
 	tags    []collector.Tag
 	session *session // nil: not connected
@@ -58,8 +59,9 @@ type Metrics struct {
 
 var _ collector.Source = (*Source)(nil)
 
-// New returns a source. Nothing is opened before the first Read.
-func New(opts Options, items []Item) (*Source, error) {
+// New returns a source. Nothing is opened before the first Read. The clock
+// gives the samples their time of receipt.
+func New(opts Options, items []Item, clock collector.Clock) (*Source, error) {
 	if opts.Endpoint == "" {
 		return nil, fmt.Errorf("opc ua source %q: no endpoint given; write endpoint: opc.tcp://host:port", opts.Name)
 	}
@@ -69,7 +71,7 @@ func New(opts Options, items []Item) (*Source, error) {
 	if opts.Timeout <= 0 {
 		opts.Timeout = 5 * time.Second
 	}
-	s := &Source{opts: opts, items: items, connect: open}
+	s := &Source{opts: opts, clock: clock, items: items, connect: open}
 	for _, it := range items {
 		if _, err := parseNode(it.Node); err != nil {
 			return nil, fmt.Errorf("opc ua source %q: signal %q: %w", opts.Name, it.Tag, err)
@@ -95,7 +97,7 @@ func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 		sess, err := s.connect(ctx, s.opts, s.items)
 		if err != nil {
 			s.metrics.Failures++
-			return allBad(s.tags, notConnected, err.Error()), fmt.Errorf("opc ua source %q: %w", s.opts.Name, err)
+			return s.allBad(err), fmt.Errorf("opc ua source %q: %w", s.opts.Name, err)
 		}
 		s.metrics.Connects++
 		s.session = sess
@@ -104,7 +106,11 @@ func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 	s.metrics.Reads++
 	if err != nil {
 		s.drop()
-		return allBad(s.tags, notConnected, err.Error()), fmt.Errorf("opc ua source %q: read: %w", s.opts.Name, err)
+		return s.allBad(err), fmt.Errorf("opc ua source %q: read: %w", s.opts.Name, err)
+	}
+	now := s.clock.Now()
+	for i := range samples {
+		samples[i].Time = now
 	}
 	return samples, nil
 }
@@ -126,10 +132,12 @@ func (s *Source) Close() error {
 	return nil
 }
 
-func allBad(tags []collector.Tag, reason collector.Reason, detail string) []collector.Sample {
-	out := make([]collector.Sample, len(tags))
-	for i, t := range tags {
-		out[i] = collector.Sample{Tag: t, Quality: bad, Reason: reason, Detail: detail}
+// allBad is what a read that brought nothing gives.
+func (s *Source) allBad(why error) []collector.Sample {
+	now := s.clock.Now()
+	out := make([]collector.Sample, len(s.tags))
+	for i, t := range s.tags {
+		out[i] = collector.Sample{Tag: t, Time: now, Quality: bad, Reason: notConnected, Detail: why.Error()}
 	}
 	return out
 }

@@ -50,6 +50,16 @@ func startServer(t *testing.T, values map[string]func() *ua.DataValue) string {
 	return "opc.tcp://127.0.0.1:" + strings.TrimPrefix(l.Addr().String(), "127.0.0.1:")
 }
 
+// machine is the clock of the machine.
+type machine struct{}
+
+func (machine) Now() time.Time { return time.Now() }
+
+func (machine) Sleep(ctx context.Context, d time.Duration) error {
+	time.Sleep(d)
+	return ctx.Err()
+}
+
 func fixed(v any) func() *ua.DataValue {
 	return func() *ua.DataValue { return server.DataValueFromValue(v) }
 }
@@ -96,7 +106,7 @@ func TestReadGivesEverySampleItsOwnQuality(t *testing.T) {
 	for _, r := range rows {
 		items = append(items, Item{Tag: collector.Tag(r.name), Node: r.node})
 	}
-	src, err := New(Options{Name: "test", Endpoint: endpoint, Timeout: 5 * time.Second, Security: clear(), MaxNodesPerRead: 3}, items)
+	src, err := New(Options{Name: "test", Endpoint: endpoint, Timeout: 5 * time.Second, Security: clear(), MaxNodesPerRead: 3}, items, machine{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,7 +118,7 @@ func TestReadGivesEverySampleItsOwnQuality(t *testing.T) {
 	for i, r := range rows {
 		t.Run(r.name, func(t *testing.T) {
 			s := got[i]
-			if s.Tag != items[i].Tag || s.Quality != r.quality || s.Reason != r.reason || s.Value != r.value {
+			if s.Time.IsZero() || s.Tag != items[i].Tag || s.Quality != r.quality || s.Reason != r.reason || s.Value != r.value {
 				t.Errorf("got %+v, want %v (%v) %v", s, r.quality, r.reason, r.value)
 			}
 		})
@@ -116,7 +126,7 @@ func TestReadGivesEverySampleItsOwnQuality(t *testing.T) {
 }
 
 func TestServerComingAndGoing(t *testing.T) {
-	src, err := New(Options{Name: "gone", Endpoint: "opc.tcp://127.0.0.1:1", Timeout: time.Second, Security: clear()}, []Item{{Tag: "A", Node: "ns=2;s=a"}})
+	src, err := New(Options{Name: "gone", Endpoint: "opc.tcp://127.0.0.1:1", Timeout: time.Second, Security: clear()}, []Item{{Tag: "A", Node: "ns=2;s=a"}}, machine{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,7 +158,7 @@ func TestUnsafeSecurityIsRefused(t *testing.T) {
 	}
 	for _, r := range rows {
 		t.Run(r.name, func(t *testing.T) {
-			_, err := New(Options{Name: "x", Endpoint: "opc.tcp://h:1", Security: r.s}, nil)
+			_, err := New(Options{Name: "x", Endpoint: "opc.tcp://h:1", Security: r.s}, nil, machine{})
 			if err == nil || !strings.Contains(err.Error(), r.want) {
 				t.Errorf("got %v, want an error with %q", err, r.want)
 			}
