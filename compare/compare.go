@@ -56,4 +56,10 @@ type Result struct {
 	Category    Category
 	Headline    string // one sentence
 	Next        string // what to do; empty when nothing
+
+	// What this evaluation changed. The slices are valid until the next one.
+	Changed  bool
+	Opened   []cause.Finding
+	Upgraded []cause.Finding // watch to alert, or another name
+	Closed   []cause.Finding
 }

@@ -41,6 +41,7 @@ const (
 	LowerPlug          Cause = "lower-connection-plugged"
 	UpperPlug          Cause = "upper-connection-plugged"
 	ChamberIsolated    Cause = "chamber-isolated"
+	VesselInstrument   Cause = "vessel-instrument" // the vessel-side level itself
 	TimeSkew           Cause = "time-skew"
 	NoSignal           Cause = "no-signal"
 	OutsideDataSheet   Cause = "outside-data-sheet"
@@ -57,6 +58,7 @@ const (
 	Transmitter Suspect = "transmitter"
 	Point       Suspect = "point"
 	Chamber     Suspect = "chamber"
+	Vessel      Suspect = "vessel instrument"
 	Density     Suspect = "density"
 	Clock       Suspect = "clock"
 	Signal      Suspect = "signal"

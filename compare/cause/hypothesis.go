@@ -1,0 +1,177 @@
+package cause
+
+import (
+	"math"
+	"sort"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/symptom"
+)
+
+// Decisive is the lead in nats at which one name is given: odds of 20 to 1.
+const Decisive = 3.0
+
+// Hypothesis is one cause blamed on one instrument.
+type Hypothesis struct {
+	Cause   Cause
+	Suspect Suspect
+	Tag     string
+	Channel symptom.Channel // level it disturbs; symptom.Channels for the chamber as a whole
+	Point   int             // point it blames, -1 otherwise
+	Prior   float64         // relative frequency before any evidence
+}
+
+// Bank lists the hypotheses about the levels of a gauge, with priors of
+// common practice.
+func Bank(s *datasheet.Sheet) []Hypothesis {
+	var bank []Hypothesis
+	add := func(c Cause, by Suspect, tag string, ch symptom.Channel, prior float64) {
+		bank = append(bank, Hypothesis{Cause: c, Suspect: by, Tag: tag, Channel: ch, Point: -1, Prior: prior})
+	}
+	if s.Float.Follower != datasheet.NoFollower {
+		tag := s.Float.Tag
+		add(FloatStuck, Float, tag, symptom.FloatLevel, 3)
+		add(FloatPartlyStuck, Float, tag, symptom.FloatLevel, 1)
+		add(FloatOneWay, Float, tag, symptom.FloatLevel, 1)
+		add(FloatStickSlip, Float, tag, symptom.FloatLevel, 1)
+		add(FloatSunk, Float, tag, symptom.FloatLevel, 1)
+		add(FloatHeavier, Float, tag, symptom.FloatLevel, 1)
+		add(DensityWrong, Density, tag, symptom.FloatLevel, 3)
+		add(FollowerDecoupled, Follower, tag, symptom.FloatLevel, 1)
+		add(FollowerShifted, Follower, tag, symptom.FloatLevel, 1)
+	}
+	for i, t := range []*datasheet.Transmitter{s.Transmitter, s.Second} {
+		if t == nil {
+			continue
+		}
+		ch := symptom.TransmitterLevel + symptom.Channel(i)
+		add(TransmitterZero, Transmitter, t.Tag, ch, 2)
+		add(TransmitterSpan, Transmitter, t.Tag, ch, 1)
+		add(TransmitterDrift, Transmitter, t.Tag, ch, 2)
+		add(TransmitterFrozen, Transmitter, t.Tag, ch, 1)
+		add(TransmitterLimit, Transmitter, t.Tag, ch, 0.5)
+		switch t.Principle {
+		case datasheet.Radar:
+			add(RadarDisturbed, Transmitter, t.Tag, ch, 1)
+		case datasheet.DPWet, datasheet.DPDry, datasheet.DPSeals:
+			add(LegPartlyFilled, Transmitter, t.Tag, ch, 1)
+			add(LegEmpty, Transmitter, t.Tag, ch, 0.5)
+			add(LegPlugged, Transmitter, t.Tag, ch, 1)
+		case datasheet.Displacer:
+			add(DisplacerDisturbed, Transmitter, t.Tag, ch, 1)
+		}
+	}
+	if s.Vessel != nil {
+		add(LowerPlug, Chamber, s.Tag, symptom.Channels, 2)
+		add(UpperPlug, Chamber, s.Tag, symptom.Channels, 1)
+		add(ChamberIsolated, Chamber, s.Tag, symptom.Channels, 1)
+		add(VesselInstrument, Vessel, s.Vessel.Tag, symptom.VesselLevel, 1)
+	}
+	add(TimeSkew, Clock, "", symptom.Channels, 0.5)
+	add(Unknown, Undecided, "", symptom.Channels, 0.3)
+	return bank
+}
+
+// Ledger weighs a bank of hypotheses with evidence.
+type Ledger struct {
+	Bank  []Hypothesis
+	Nats  []float64
+	Lines []Evidence
+}
+
+// NewLedger opens a ledger with the priors of the bank.
+func NewLedger(bank []Hypothesis) *Ledger {
+	l := &Ledger{Bank: bank, Nats: make([]float64, len(bank))}
+	for i, h := range bank {
+		l.Nats[i] = math.Log(h.Prior)
+	}
+	return l
+}
+
+// notable is the weight from which a line names a cause it speaks for or
+// against.
+const notable = 0.5
+
+// Add enters one line. weigh gives the log-likelihood of the evidence under a
+// hypothesis against its absence; a line that weighs nothing is not entered.
+func (l *Ledger) Add(e Evidence, weigh func(h *Hypothesis) float64) {
+	most := 0.0
+	for i := range l.Bank {
+		w := weigh(&l.Bank[i])
+		l.Nats[i] += w
+		switch c := l.Bank[i].Cause; {
+		case w >= notable:
+			e.For = appendNew(e.For, c)
+		case w <= -notable:
+			e.Against = appendNew(e.Against, c)
+		}
+		if math.Abs(w) > math.Abs(most) {
+			most = w
+		}
+	}
+	if most == 0 {
+		return
+	}
+	e.Nats = most
+	l.Lines = append(l.Lines, e)
+}
+
+func appendNew(list []Cause, c Cause) []Cause {
+	for _, have := range list {
+		if have == c {
+			return list
+		}
+	}
+	return append(list, c)
+}
+
+// Rank returns the hypotheses by odds, best first, with their probabilities.
+func (l *Ledger) Rank() []Ranked {
+	order := make([]int, len(l.Bank))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return l.Nats[order[a]] > l.Nats[order[b]] })
+	total := 0.0
+	for _, n := range l.Nats {
+		total += math.Exp(n - l.Nats[order[0]])
+	}
+	ranked := make([]Ranked, len(order))
+	for i, j := range order {
+		h, n := &l.Bank[j], l.Nats[j]-l.Nats[order[0]]
+		ranked[i] = Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Probability: math.Exp(n) / total, Nats: n}
+	}
+	return ranked
+}
+
+// Remaining returns the hypotheses within Decisive nats of the best; one
+// alone is a name.
+func Remaining(ranked []Ranked) []Ranked {
+	for i, r := range ranked {
+		if r.Nats < -Decisive {
+			return ranked[:i:i]
+		}
+	}
+	return ranked
+}
+
+// Name returns the cause and the suspect a set amounts to: the cause when it
+// is alone, the suspect when all causes left blame the same instrument.
+func Name(set []Ranked) (Cause, Suspect, string) {
+	if len(set) == 0 {
+		return Unknown, Undecided, ""
+	}
+	c, by, tag := set[0].Cause, set[0].Suspect, set[0].Tag
+	for _, r := range set[1:] {
+		if r.Cause != c {
+			c = Unknown
+		}
+		if r.Suspect != by {
+			by = Undecided
+		}
+		if r.Tag != tag {
+			tag = ""
+		}
+	}
+	return c, by, tag
+}

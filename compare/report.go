@@ -1,0 +1,129 @@
+package compare
+
+import (
+	"fmt"
+	"time"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/symptom"
+)
+
+// write renews the headline, the advice and the category, on a change and
+// once a minute.
+func (st *State) write(g *Gauge, now time.Time) {
+	minute := now.Unix() / minuteSeconds
+	changed := len(st.opened)+len(st.upgraded)+len(st.closed) > 0
+	if len(st.open) != len(st.Episodes) { // first evaluation after a restart
+		st.collect()
+		changed = true
+	}
+	if !changed && minute == st.written {
+		return
+	}
+	st.written = minute
+	st.category = g.categoryOf(st)
+	if len(st.open) == 0 {
+		st.headline, st.next = g.quiet(st), ""
+		return
+	}
+	f := &st.open[0]
+	st.headline, st.next = f.Sentence, f.Next
+	if f.Tier == cause.Watch {
+		st.next = ""
+	}
+}
+
+const (
+	allWell   = "All instruments agree within budget."
+	isolated  = "Chamber is isolated: nothing here says anything about the vessel."
+	unwitness = "No second level to compare with: only the points can contradict the float."
+)
+
+func (g *Gauge) quiet(st *State) string {
+	switch {
+	case st.Isolated:
+		return isolated
+	case len(g.pairs) == 0:
+		return unwitness
+	}
+	lost := 0
+	for s := range symptom.Signals {
+		if st.Presence.LostSince[s] != 0 {
+			lost++
+		}
+	}
+	if lost > 0 {
+		return fmt.Sprintf("%d of the signals have no usable reading.", lost)
+	}
+	return allWell
+}
+
+func (g *Gauge) categoryOf(st *State) Category {
+	if st.Isolated {
+		return FunctionCheck
+	}
+	worst := GoodCategory
+	for i := range st.open {
+		if c := categoryFor(&st.open[i]); severity(c) > severity(worst) {
+			worst = c
+		}
+	}
+	if worst == GoodCategory && g.unseen(st) {
+		return NotSeenCategory
+	}
+	return worst
+}
+
+// unseen reports whether no level signal of the gauge is there.
+func (g *Gauge) unseen(st *State) bool {
+	for c := range symptom.Channels {
+		if g.has(c) && st.Presence.LostSince[c] == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func severity(c Category) int {
+	switch c {
+	case Failure:
+		return 4
+	case FunctionCheck:
+		return 3
+	case OutOfSpec:
+		return 2
+	case MaintenanceDue:
+		return 1
+	}
+	return 0
+}
+
+func categoryFor(f *cause.Finding) Category {
+	if f.Tier == cause.Watch {
+		if f.Cause == cause.NoSignal {
+			return NotSeenCategory
+		}
+		return MaintenanceDue
+	}
+	switch f.Cause {
+	case cause.FloatStuck, cause.FloatSunk, cause.FollowerDecoupled, cause.TransmitterFrozen, cause.TransmitterLimit, cause.PointFailed,
+		cause.LowerPlug, cause.UpperPlug, cause.NoSignal, cause.LegEmpty, cause.LegPlugged:
+		return Failure
+	case cause.ChamberIsolated:
+		return FunctionCheck
+	}
+	switch f.Symptom {
+	case symptom.FloatStill, symptom.TransmitterFrozen, symptom.FloatAtBottom, symptom.ChamberDead:
+		return Failure
+	}
+	return OutOfSpec
+}
+
+// Explain returns the evidence of all open findings, weightiest first.
+func (g *Gauge) Explain(st *State) []cause.Evidence {
+	var lines []cause.Evidence
+	for i := range st.Episodes {
+		lines = append(lines, st.Episodes[i].Finding.Evidence...)
+	}
+	return lines
+}

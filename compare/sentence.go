@@ -1,0 +1,196 @@
+package compare
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
+)
+
+// name is how a sentence calls a channel.
+func (g *Gauge) name(c symptom.Channel) string {
+	switch c {
+	case symptom.FloatLevel:
+		return "Float"
+	case symptom.TransmitterLevel:
+		if g.sheet.Second != nil {
+			return "Transmitter " + g.tag(c)
+		}
+		return "Transmitter"
+	case symptom.SecondLevel:
+		return "Transmitter " + g.tag(c)
+	case symptom.VesselLevel:
+		return "Vessel level"
+	}
+	return "Chamber"
+}
+
+// describe writes what was seen, what it means and what to do.
+func (g *Gauge) describe(at int64, st *State, e *Episode) {
+	f := &e.Finding
+	parts := []string{g.seen(at, st, e)}
+	if more := g.alsoSeen(at, st, e); more != "" {
+		parts = append(parts, more)
+	}
+	parts = append(parts, g.means(f))
+	f.Sentence = strings.Join(parts, " ")
+	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
+	f.WouldProve = cause.WouldProve(f.Set)
+}
+
+// seen is the first sentence: the symptom.
+func (g *Gauge) seen(at int64, st *State, e *Episode) string {
+	f := &e.Finding
+	switch f.Symptom {
+	case symptom.FloatStill:
+		return fmt.Sprintf("Float has not moved for %s.", span(at-st.Movement.Anchor[symptom.FloatLevel].Since))
+	case symptom.TransmitterFrozen:
+		c := channelOf(e.Channels)
+		return fmt.Sprintf("%s has not moved for %s.", g.name(c), span(at-st.Movement.Anchor[c].Since))
+	case symptom.FloatAtBottom:
+		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
+	case symptom.TransmitterLimit:
+		return fmt.Sprintf("%s stands at the end of its range since %s.", g.name(channelOf(e.Channels)), clock(f.Since))
+	case symptom.GapBeyondBudget, symptom.GapStep, symptom.GapDrift:
+		return g.gapSeen(at, st, e)
+	case symptom.PointMissed:
+		p := &st.Points[e.Index]
+		return fmt.Sprintf("Float passed %s at %.0f mm %s and it did not switch.", g.sheet.Points[e.Index].Tag, g.trips[e.Index].Elevation, times(int(p.Misses)))
+	case symptom.PointContradicts:
+		p := &st.Points[e.Index]
+		if p.WrongSince == 0 {
+			return fmt.Sprintf("%s switched while the float was at %.0f mm, %.0f mm from its trip point.", g.sheet.Points[e.Index].Tag, p.FarFrom, abs(p.FarFrom-g.trips[e.Index].Elevation))
+		}
+		return fmt.Sprintf("%s is %s while the float is at %.0f mm, %.0f mm beyond its trip point.", g.sheet.Points[e.Index].Tag, p.State, p.Position, abs(p.Position-g.trips[e.Index].Elevation))
+	case symptom.PointShifted:
+		return fmt.Sprintf("%s now switches %+.0f mm from where it used to.", g.sheet.Points[e.Index].Tag, mm(f.Value))
+	case symptom.PointChatter:
+		return fmt.Sprintf("%s chattered %s away from its trip point.", g.sheet.Points[e.Index].Tag, times(int(st.Points[e.Index].Chatters)))
+	case symptom.NoReading:
+		return fmt.Sprintf("No usable reading of %s since %s: %s.", f.Tag, clock(f.Since), st.Presence.Lost[e.Index])
+	case symptom.OutsideDataSheet:
+		if st.Presence.OutsideText != "" {
+			return st.Presence.OutsideText
+		}
+		return fmt.Sprintf("Outside the data sheet: %s.", st.Presence.Outside)
+	}
+	return fmt.Sprintf("Seen: %s.", f.Symptom)
+}
+
+// gapSeen describes the largest gap the episode is about.
+func (g *Gauge) gapSeen(at int64, st *State, e *Episode) string {
+	best, most := gauge.Pairs, 0.0
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		if gap := st.gapOf(p); e.Channels&(bit(a)|bit(b)) != 0 && st.Gaps[p].Watched(at) && gap > most {
+			best, most = p, gap
+		}
+	}
+	if best == gauge.Pairs {
+		return fmt.Sprintf("Levels differ by more than the budget since %s.", clock(e.Finding.Since))
+	}
+	a, b := symptom.Members(best)
+	x := st.Gaps[best].Median.V[2]
+	word := "above"
+	if x < 0 {
+		word = "below"
+	}
+	return fmt.Sprintf("%s reads %.0f mm %s %s since about %s.", g.name(a), abs(x), word, lower(g.name(b)), clock(e.Finding.Since))
+}
+
+// alsoSeen adds what the witnesses did.
+func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
+	if e.Finding.Symptom != symptom.FloatStill && e.Finding.Symptom != symptom.TransmitterFrozen {
+		return ""
+	}
+	subject := channelOf(e.Channels)
+	if e.Finding.Symptom == symptom.FloatStill {
+		subject = symptom.FloatLevel
+	}
+	var did []string
+	for c := range symptom.Channels {
+		f := &st.Movement.Follow[subject][c]
+		if c != subject && g.has(c) && f.Set && f.Still >= 2 {
+			did = append(did, fmt.Sprintf("%s moved %.0f mm", g.name(c), f.Travel))
+		}
+	}
+	since := st.Movement.Anchor[subject].Since
+	for i, pt := range g.sheet.Points {
+		if p := &st.Points[i]; p.ChangedAt > since {
+			did = append(did, fmt.Sprintf("%s switched at %.0f mm", pt.Tag, mm(pt.Elevation)))
+		}
+	}
+	if len(did) == 0 {
+		return ""
+	}
+	return join(did) + "."
+}
+
+// means says which cause it points to, or which remain.
+func (g *Gauge) means(f *cause.Finding) string {
+	if f.Cause != cause.Unknown {
+		return cause.Meaning(f.Cause, f.Tag)
+	}
+	var names []string
+	for _, r := range f.Set {
+		if r.Cause != cause.Unknown && len(names) < 4 {
+			names = append(names, cause.Phrase(r.Cause))
+		}
+	}
+	switch {
+	case len(names) == 0:
+		return "The cause is open."
+	case f.Suspect != cause.Undecided:
+		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
+	}
+	return fmt.Sprintf("Not decided yet: %s.", or(names))
+}
+
+func channelOf(mask uint8) symptom.Channel {
+	for c := range symptom.Channels {
+		if mask&bit(c) != 0 {
+			return c
+		}
+	}
+	return symptom.FloatLevel
+}
+
+func clock(t time.Time) string { return t.Format("2 Jan 15:04") }
+
+// span writes a duration the way people say it.
+func span(seconds int64) string {
+	d := time.Duration(seconds) * time.Second
+	days, hours, minutes := int(d.Hours())/24, int(d.Hours()), int(d.Minutes())%60
+	switch {
+	case days >= 3:
+		return fmt.Sprintf("%d days", days)
+	case hours >= 1:
+		return fmt.Sprintf("%d h %d min", hours, minutes)
+	}
+	return fmt.Sprintf("%d min", minutes)
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+
+func join(parts []string) string { return list(parts, "and") }
+func or(parts []string) string   { return list(parts, "or") }
+
+func list(parts []string, last string) string {
+	if len(parts) == 1 {
+		return parts[0]
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " " + last + " " + parts[len(parts)-1]
+}

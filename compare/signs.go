@@ -1,0 +1,231 @@
+package compare
+
+import (
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
+)
+
+// sign is a symptom that is present now, with what it takes to attend to it.
+type sign struct {
+	symptom.Symptom
+	group    Group
+	index    int
+	channels uint8 // that could be to blame
+	alert    bool  // somebody must look
+}
+
+func bit(c symptom.Channel) uint8 { return 1 << c }
+
+const chamberBit = 1 << symptom.Channels
+
+// signs gathers every symptom present at time at.
+func (g *Gauge) signs(at int64, st *State) []sign {
+	list := st.notes[:0]
+	if !st.Isolated {
+		list = g.stillSigns(at, st, list)
+		list = g.limitSigns(at, st, list)
+		list = g.gapSigns(at, st, list)
+		list = g.pointSigns(at, st, list)
+	}
+	list = g.presenceSigns(at, st, list)
+	st.notes = list
+	return list
+}
+
+func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
+	for _, p := range g.pairs {
+		gap := &st.Gaps[p]
+		if at-gap.Median.At > gapInData || !gap.Watched(at) {
+			continue
+		}
+		nats, _, onset := gap.Evidence()
+		if gap.IsGross(at) {
+			onset = gap.GrossSince
+		}
+		a, b := symptom.Members(p)
+		s := sign{group: Levels, channels: bit(a) | bit(b), alert: gap.Confirmed(at)}
+		if a == symptom.VesselLevel {
+			s.channels |= chamberBit
+		}
+		s.Symptom = symptom.Symptom{Kind: symptom.GapBeyondBudget, Pair: p, Point: -1, Since: unix(onset), Found: unix(at),
+			Value: length(gap.Median.V[2]), Nats: nats}
+		list = append(list, s)
+	}
+	return list
+}
+
+// witnesses summarises how the witnesses of one still subject moved.
+type witnesses struct {
+	moves    uint16 // of the busiest witness
+	moved    symptom.Channel
+	agreeing int // witnesses with enough moves
+	travel   float64
+	up, down float64
+	start    int64
+	gap      float64 // of the subject against the busiest witness since both last moved together, mm
+}
+
+// watchers sums up the witnesses of a subject. A witness blamed by an open
+// alert is no witness.
+func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnesses) {
+	blamed := st.blamed()
+	for c := range symptom.Channels {
+		f := &st.Movement.Follow[subject][c]
+		if c == subject || !g.has(c) || blamed&bit(c) != 0 || !f.Set || at-f.LastMove > 24*3600 {
+			continue
+		}
+		if f.Still >= g.moves {
+			w.agreeing++
+		}
+		if f.Still > w.moves {
+			w.moves, w.moved, w.travel, w.up, w.down, w.start = f.Still, c, f.Travel, f.Up, f.Down, f.Start
+			w.gap = (st.Movement.Level[subject] - f.StartX) - (st.Movement.Level[c] - f.StartW)
+		}
+	}
+	return w
+}
+
+// blamed returns the channels that open alerts with a name blame.
+func (st *State) blamed() (mask uint8) {
+	for i := range st.Episodes {
+		e := &st.Episodes[i]
+		if e.Group == Levels && e.named() {
+			mask |= e.Channels
+		}
+	}
+	return mask
+}
+
+// foamRise is the largest rise of a radar echo that foam can feign, mm.
+const foamRise = 80.0
+
+// believable reports whether the moves of the witnesses prove that the
+// subject is still: enough of them, ending away from where they began, and
+// not only a rise that foam on one radar could feign.
+func (g *Gauge) believable(w *witnesses) bool {
+	if w.moves < g.moves || abs(w.gap) < g.scale.Size {
+		return false
+	}
+	both := w.up >= 15 && w.down >= 15
+	return w.agreeing > 1 || w.moved != symptom.TransmitterLevel || both || w.down >= 2*g.scale.Size || w.up >= foamRise
+}
+
+// stillSigns says who does not move while the others do.
+func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		if !g.has(c) || st.Movement.At[c] == 0 || at-st.Movement.At[c] > gapInData {
+			continue
+		}
+		w := g.watchers(at, st, c)
+		if w.moves < 2 || at-st.Movement.Anchor[c].Since < 60 {
+			continue
+		}
+		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w)}
+		kind := symptom.TransmitterFrozen
+		if c == symptom.FloatLevel {
+			kind = symptom.FloatStill
+		}
+		if !s.alert && w.moves < g.moves {
+			s.channels |= bit(w.moved)
+		}
+		s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(c, w.moved), Since: unix(w.start), Found: unix(at),
+			Value: length(w.gap), Budget: length(g.scale.Size), Moves: int(w.moves), Nats: 2 * float64(w.moves)}
+		list = append(list, s)
+	}
+	return list
+}
+
+// pairOf returns the pair two channels make; a second transmitter and the
+// vessel make none and count as the pair of the first of them with the float.
+func pairOf(a, b symptom.Channel) gauge.Pair {
+	for p := range gauge.Pairs {
+		x, y := symptom.Members(p)
+		if x == a && y == b || x == b && y == a {
+			return p
+		}
+	}
+	return gauge.Pairs
+}
+
+func (g *Gauge) limitSigns(at int64, st *State, list []sign) []sign {
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		since := st.Presence.LimitSince[c]
+		if since == 0 || at-since < limitWatch {
+			continue
+		}
+		kind := symptom.TransmitterLimit
+		if c == symptom.FloatLevel {
+			kind = symptom.FloatAtBottom
+			if st.Movement.Level[c] > g.scale.Top/2 {
+				continue
+			}
+		}
+		s := sign{group: Levels, channels: bit(c), alert: at-since >= limitAlert}
+		s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: gauge.FloatTransmitter, Since: unix(since), Found: unix(at), Nats: 8}
+		list = append(list, s)
+	}
+	return list
+}
+
+// pointSigns says which switches contradict what works them. A missed
+// crossing alone is a watch, two are an alert.
+func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
+	for i := range g.sheet.Points {
+		p, t := &st.Points[i], &g.trips[i]
+		s := sign{group: Contact, index: i}
+		s.Symptom = symptom.Symptom{Point: i, Pair: gauge.Pairs, Found: unix(at)}
+		switch shifted, mmShift, n := g.shifted(p); {
+		case p.MissNats >= symptom.WatchNats && p.Misses > 0:
+			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointMissed, unix(p.LastMiss), p.MissNats, int(p.Misses)
+			s.Value, s.alert = length(p.Position-t.Elevation), p.Misses >= 2
+		case shifted:
+			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointShifted, unix(at), symptom.AlertNats, n
+			s.Value, s.Budget, s.alert = length(mmShift), length(6), true
+		case p.Far >= 2:
+			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointContradicts, unix(p.LastFar), 4, int(p.Far)
+			s.Value, s.alert = length(p.FarFrom-t.Elevation), p.Far >= 3
+		case p.WrongSince != 0 && at-p.WrongSince >= contradictWatch:
+			s.Kind, s.Since, s.Nats = symptom.PointContradicts, unix(p.WrongSince), 2
+			s.Value = length(p.Position - t.Elevation)
+		case p.LastChat != 0 && at-p.LastChat < 3600 && p.Chatters >= 3:
+			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointChatter, unix(p.LastChat), 4, int(p.Chatters)
+			s.alert = p.Chatters >= 10
+		default:
+			continue
+		}
+		list = append(list, s)
+	}
+	return list
+}
+
+// shifted reports whether a switch trips somewhere else than it did, in the
+// direction with more evidence.
+func (g *Gauge) shifted(p *symptom.Point) (yes bool, mm float64, n int) {
+	best := 0.0
+	for d := symptom.Rising; d <= symptom.Falling; d++ {
+		if nats, _, _ := p.Cusum[d].Max(); nats >= symptom.AlertNats && nats > best {
+			best, yes = nats, true
+			mm, n = p.Shift(d)
+		}
+	}
+	return yes, mm, n
+}
+
+func (g *Gauge) presenceSigns(at int64, st *State, list []sign) []sign {
+	pr := &st.Presence
+	for s := range symptom.Signals {
+		since := pr.LostSince[s]
+		if !g.fitted[s] || since == 0 || at-since < lostWatch {
+			continue
+		}
+		x := sign{group: Absence, index: int(s), alert: at-since >= lostAlert}
+		x.Symptom = symptom.Symptom{Kind: symptom.NoReading, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at)}
+		list = append(list, x)
+	}
+	if since := pr.OutsideSince; since != 0 && at-since >= outsideWatch && !st.Isolated {
+		x := sign{group: Service, alert: pr.Grave && at-since >= outsideAlert}
+		x.Symptom = symptom.Symptom{Kind: symptom.OutsideDataSheet, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at)}
+		list = append(list, x)
+	}
+	return list
+}

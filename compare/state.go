@@ -1,0 +1,84 @@
+package compare
+
+import (
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
+
+	"bridlewatch/compare/datasheet"
+)
+
+// State is everything Evaluate remembers of one gauge. The zero value is a
+// gauge just commissioned. It is a plain value: encode it with encoding/json
+// or encoding/gob, and a restart continues without forgetting or announcing
+// anything twice. It belongs to one gauge and one goroutine.
+type State struct {
+	Began int64 // Unix seconds of the first scan, 0: none yet
+	Last  int64 // of the newest scan
+
+	Minute   symptom.Compressor
+	Movement symptom.Movement
+	Gaps     [gauge.Pairs]symptom.Gap
+	Points   [datasheet.MaxPoints]symptom.Point
+	Presence symptom.Presence
+
+	Isolated bool
+	Returned int64 // when the chamber came back into service, 0: never isolated
+
+	Episodes []Episode
+	Serial   uint32 // of the newest episode
+
+	notes    scratch
+	verdicts []Verdict
+	open     []cause.Finding
+	opened   []cause.Finding
+	upgraded []cause.Finding
+	closed   []cause.Finding
+	headline string
+	next     string
+	category Category
+	written  int64 // minute the headline was written for
+}
+
+// scratch keeps the memory of the signs gathered in one evaluation.
+type scratch []sign
+
+// Episode is one finding from its opening to its end.
+type Episode struct {
+	Finding  cause.Finding
+	Group    Group
+	Index    int   // point or signal; 0 for levels
+	Channels uint8 // channels blamed, one bit each; bit symptom.Channels: the chamber
+	Active   int64 // Unix seconds a sign of it was last present
+	Weighed  int64 // when its causes were last weighed
+	Leader   int   // hypothesis that led the last weighing
+	Leads    int   // weighings in a row it led alone
+	Kinds    []symptom.Kind
+}
+
+// Group sorts episodes by what they are about.
+type Group uint8
+
+// Groups.
+const (
+	Levels  Group = iota // the levels contradict each other
+	Contact              // a point switch
+	Absence              // a signal does not arrive
+	Service              // conditions outside the data sheet
+)
+
+// Time bookkeeping in seconds.
+const (
+	minuteSeconds   = 60
+	weighSeconds    = 600
+	watchQuiet      = 3 * 3600  // a watch without signs ends
+	alertQuiet      = 24 * 3600 // an alert without signs ends
+	lostWatch       = 5 * 60
+	lostAlert       = 24 * 3600
+	outsideWatch    = 5 * 60
+	outsideAlert    = 60 * 60
+	limitWatch      = 3 * 60
+	limitAlert      = 30 * 60
+	contradictWatch = 10 * 60
+	gapInData       = 1800
+)

@@ -1,0 +1,197 @@
+package symptom
+
+import (
+	"math"
+	"math/bits"
+
+	"bridlewatch/compare/sequential"
+)
+
+// Thresholds of the gap tests in nats: a watch is shown, an alert announced.
+const (
+	WatchNats = 6.0
+	AlertNats = 16.0
+)
+
+// Confirmation of an offset before it is an alert: three hours of ten-minute
+// blocks, seven of ten beyond the middle of the composite test.
+const (
+	confirmBlocks = 18
+	confirmShare  = 0.7
+	grossMM       = 100.0 // beyond this, plus a minute of movement, no confirmation is asked for
+	grossSeconds  = 300
+	clearBlocks   = 144 // ten-minute blocks within d0 before a gap counts as gone
+)
+
+// Gap watches one pair. All lengths are millimetres. The three rates see the
+// same gap: single minutes for large faults, ten-minute means for most, four-
+// hour means for small and slow ones. The zero value is ready.
+type Gap struct {
+	Median Median
+
+	Ten  Mean // of the running ten minutes
+	Four Mean // of the running four hours
+
+	Fast, Medium, Slow sequential.Cusum
+
+	High, Low, Seen uint32 // newest ten-minute blocks beyond the middle, and valid
+	Within          uint16 // ten-minute blocks in a row within d0
+	Gross           uint8  // minutes in a row beyond the gross limit
+	GrossSince      int64
+	GrossSign       float64
+	Last            float64 // newest ten-minute mean
+	LastAt          int64
+}
+
+// Mean is a running mean over a fixed span of time.
+type Mean struct {
+	Index      int64 // of the span, in units of its length since the Unix epoch
+	N, X, S, V float64
+}
+
+// add folds a value and reports the finished mean of the previous span, its
+// skew seconds and its speed.
+func (m *Mean) add(at, length int64, x, skew, speed float64) (mean, meanSkew, meanSpeed float64, done bool) {
+	if i := at / length; i != m.Index {
+		if m.N > 0 {
+			mean, meanSkew, meanSpeed, done = m.X/m.N, m.S/m.N, m.V/m.N, true
+		}
+		*m = Mean{Index: i}
+	}
+	m.N++
+	m.X += x
+	m.S += skew
+	m.V += speed
+	return mean, meanSkew, meanSpeed, done
+}
+
+// Tolerance is what a pair's gap may be before it says anything.
+type Tolerance struct {
+	UD    float64 // allowed systematic gap, mm
+	Floor float64 // extra for a vessel-side pair, whose balance is less well known, mm
+	Sigma float64 // standard deviation of a ten-minute mean of this pair, mm; 0: default
+}
+
+func (t Tolerance) fast(speed, skew float64) sequential.Design {
+	d0 := math.Max(15, t.UD+9) + t.Floor
+	return sequential.Design{D0: d0, D1: d0 + 15, S: 5 + (20+skew)*speed, H: AlertNats, Blocks: 5}
+}
+
+func (t Tolerance) medium(speed, skew float64) sequential.Design {
+	d0 := math.Max(6, t.UD) + t.Floor
+	return sequential.Design{D0: d0, D1: d0 + 8, S: math.Hypot(math.Max(6, t.Sigma), (10+skew)*speed), H: AlertNats, Blocks: 6}
+}
+
+func (t Tolerance) slow() sequential.Design {
+	d0 := math.Max(3.5, t.UD) + t.Floor
+	return sequential.Design{D0: d0, D1: d0 + 4.5, S: math.Max(2, t.Sigma/2), H: AlertNats, Blocks: 5}
+}
+
+// Add folds the gap of one minute in millimetres, seen at Unix time at while
+// the level moved at speed mm/s and the two readings were skew seconds apart.
+// It reports the mean of a finished ten-minute block.
+func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64, finished bool) {
+	x, ok := g.Median.Add(at, gap)
+	if !ok {
+		return 0, false
+	}
+	g.Fast.Add(t.fast(speed, skew), x, at)
+	g.Fast.Cap(2 * AlertNats)
+	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor)
+	if mean, s, v, done := g.Four.add(at, 4*3600, x, skew, speed); done && s*v < 10 {
+		g.Slow.Add(t.slow(), mean, at)
+		g.Slow.Cap(2 * AlertNats)
+	}
+	mean, s, v, done := g.Ten.add(at, 600, x, skew, speed)
+	if done {
+		g.ten(t, at, mean, s, v)
+	}
+	return mean, done
+}
+
+func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
+	d := t.medium(speed, skew)
+	g.Medium.Add(d, mean, at)
+	g.Medium.Cap(2 * AlertNats)
+	slow := t.slow()
+	middle := (slow.D0 + slow.D1) / 2
+	g.High, g.Low, g.Seen = g.High<<1, g.Low<<1, g.Seen<<1|1
+	if mean > middle {
+		g.High |= 1
+	}
+	if mean < -middle {
+		g.Low |= 1
+	}
+	if math.Abs(mean) <= d.D0 {
+		g.Within++
+		if g.Within == 0 {
+			g.Within--
+		}
+	} else {
+		g.Within = 0
+	}
+	g.Last, g.LastAt = mean, at
+}
+
+func (g *Gap) gross(at int64, x, allowance float64) {
+	if math.Abs(x) <= grossMM+allowance || (g.Gross > 0 && x*g.GrossSign < 0) {
+		g.Gross = 0
+		return
+	}
+	if g.Gross == 0 {
+		g.GrossSince, g.GrossSign = at, math.Copysign(1, x)
+	}
+	if g.Gross < 255 {
+		g.Gross++
+	}
+}
+
+// IsGross reports a gap so large for so long that nothing need be confirmed.
+func (g *Gap) IsGross(at int64) bool { return g.Gross >= 3 && at-g.GrossSince >= grossSeconds-60 }
+
+// Evidence returns the largest of the three sums with its sign and the onset
+// it gives.
+func (g *Gap) Evidence() (nats, sign float64, onset int64) {
+	nats, sign, onset = g.Medium.Max()
+	for _, c := range []*sequential.Cusum{&g.Slow, &g.Fast} {
+		if n, s, o := c.Max(); n > nats {
+			nats, sign, onset = n, s, o
+		}
+	}
+	return nats, sign, onset
+}
+
+// Watched reports whether the gap deserves to be shown.
+func (g *Gap) Watched(at int64) bool {
+	m, _, _ := g.Medium.Max()
+	s, _, _ := g.Slow.Max()
+	f, _, _ := g.Fast.Max()
+	return m >= WatchNats || s >= WatchNats || f >= AlertNats || g.IsGross(at)
+}
+
+// Confirmed reports whether the gap is an alert: at once when it is gross,
+// otherwise after three hours of agreeing blocks.
+func (g *Gap) Confirmed(at int64) bool {
+	if g.IsGross(at) {
+		return true
+	}
+	nats, sign, onset := g.Evidence()
+	if nats < AlertNats || at-onset < confirmBlocks*600 {
+		return false
+	}
+	const mask = 1<<confirmBlocks - 1
+	seen, beyond := bits.OnesCount32(g.Seen&mask), bits.OnesCount32(g.High&mask)
+	if sign < 0 {
+		beyond = bits.OnesCount32(g.Low & mask)
+	}
+	return seen >= confirmBlocks && float64(beyond) >= confirmShare*float64(seen)
+}
+
+// Gone reports whether the gap has been within its tolerance for a day.
+func (g *Gap) Gone() bool {
+	nats, _, _ := g.Evidence()
+	return nats < AlertNats/4 && g.Within >= clearBlocks
+}
+
+// Reset forgets the evidence, after maintenance or a new baseline.
+func (g *Gap) Reset() { *g = Gap{} }

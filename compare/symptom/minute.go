@@ -1,0 +1,220 @@
+package symptom
+
+import (
+	"math"
+
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+// Channel is one continuous level of a gauge.
+type Channel uint8
+
+// Channels.
+const (
+	FloatLevel Channel = iota
+	TransmitterLevel
+	SecondLevel
+	VesselLevel
+	Channels // number of channels
+)
+
+func (c Channel) String() string {
+	return [...]string{"float", "transmitter", "second transmitter", "vessel level"}[c]
+}
+
+// Members are the two channels of a pair; the gap is the first minus the second.
+var members = [gauge.Pairs][2]Channel{
+	gauge.FloatTransmitter:  {FloatLevel, TransmitterLevel},
+	gauge.VesselTransmitter: {VesselLevel, TransmitterLevel},
+	gauge.VesselFloat:       {VesselLevel, FloatLevel},
+	gauge.FloatSecond:       {FloatLevel, SecondLevel},
+	gauge.TransmitterSecond: {TransmitterLevel, SecondLevel},
+}
+
+// Members returns the two channels of a pair; its gap is the first minus the
+// second.
+func Members(p gauge.Pair) (first, second Channel) { return members[p][0], members[p][1] }
+
+// HeldAfter is the age in seconds after which a value that its source has not
+// renewed (report by exception) is counted once more.
+const HeldAfter = 600
+
+// Block is what one minute said: means in millimetres over the readings that
+// were new in that minute. A minute without a new reading of a channel has no
+// value of it, so that a held corrupt value is counted once, not for as long
+// as it is held.
+type Block struct {
+	At     int64 // Unix seconds of its last scan
+	Level  [Channels]float64
+	Has    [Channels]bool
+	Gap    [gauge.Pairs]float64
+	HasGap [gauge.Pairs]bool
+	Skew   [gauge.Pairs]float64 // seconds between the two readings of a pair
+	Bound  [Channels]bool       // level is a tap: the truth is at or beyond it
+	Jitter [Channels]float64    // mean square of first differences, mm²
+	Pairs  [Channels]float64    // number of differences in Jitter
+
+	Magnet    float64 // mm
+	HasMagnet bool
+	Ratio     float64 // density ratio of gauge.Measurement
+	HasRatio  bool
+}
+
+// Compressor folds scans into one-minute blocks. The zero value is ready.
+type Compressor struct {
+	Minute int64 // since the Unix epoch; 0: nothing yet
+	Last   int64 // Unix seconds of the last scan
+
+	Stamp [Channels]int64 // Unix milliseconds of the newest reading folded
+	Prev  [Channels]float64
+	N     [Channels]float64
+	Sum   [Channels]float64
+	Diff  [Channels]float64
+	DiffN [Channels]float64
+	Bound [Channels]bool
+
+	GapStamp [gauge.Pairs][2]int64
+	GapAt    [gauge.Pairs]int64
+	GapN     [gauge.Pairs]float64
+	GapSum   [gauge.Pairs]float64
+	SkewSum  [gauge.Pairs]float64
+
+	MagnetN, MagnetSum float64
+	RatioN, RatioSum   float64
+}
+
+// Add folds one scan. When the scan opens a new minute, the finished one is
+// written to b first and Add reports true. The top of the scale (centre to
+// centre, in metres) stands for a level at or above the upper tap.
+func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, top quantity.Length, b *Block) (closed bool) {
+	minute := now / 60
+	if c.Minute != 0 && minute != c.Minute {
+		c.close(b)
+		closed = true
+	}
+	c.Minute, c.Last = minute, now
+	levels := [Channels]*level.Level{&m.Float, &m.Transmitter, &m.Second, &m.Vessel}
+	stamps := [Channels]int64{stamp(&in.Float, now), stamp(&in.Transmitter, now), stamp(&in.Second, now), stamp(&in.Vessel, now)}
+	for i, l := range levels {
+		if l.Bound != level.None && (stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000) {
+			c.level(Channel(i), stamps[i], millimetres(l, top), l.Bound != level.Within)
+		}
+	}
+	for p := range gauge.Pairs {
+		a, z := members[p][0], members[p][1]
+		c.gap(p, now, [2]int64{stamps[a], stamps[z]}, levels[a], levels[z], &m.Gaps[p], top)
+	}
+	if m.MagnetOK {
+		c.MagnetN++
+		c.MagnetSum += m.Magnet.Millimetres()
+	}
+	if m.DensityOK {
+		c.RatioN++
+		c.RatioSum += m.DensityRatio
+	}
+	return closed
+}
+
+func stamp(r *quantity.Reading, now int64) int64 {
+	if r.Time.IsZero() {
+		return now * 1000
+	}
+	return r.Time.UnixMilli()
+}
+
+func millimetres(l *level.Level, top quantity.Length) float64 {
+	switch l.Bound {
+	case level.BelowLowerTap:
+		return 0
+	case level.AboveUpperTap:
+		return top.Millimetres()
+	}
+	return l.Value.Millimetres()
+}
+
+func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
+	if gap := stamp - c.Stamp[ch]; c.Stamp[ch] != 0 && gap > 0 && gap <= 120_000 {
+		d := mm - c.Prev[ch]
+		c.Diff[ch] += d * d
+		c.DiffN[ch]++
+	}
+	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
+	c.Prev[ch] = mm
+	c.N[ch]++
+	c.Sum[ch] += mm
+	c.Bound[ch] = c.Bound[ch] || bound
+}
+
+func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
+	mm := g.Value.Millimetres()
+	if !g.OK {
+		// one level inside and the other at a tap: the gap is at least this
+		if a.Bound == level.None || z.Bound == level.None || a.OK() == z.OK() {
+			return
+		}
+		mm = millimetres(a, top) - millimetres(z, top)
+	}
+	renewed := stamps[0] != c.GapStamp[p][0] && stamps[1] != c.GapStamp[p][1]
+	if !renewed && now-c.GapAt[p] < HeldAfter {
+		return
+	}
+	c.GapStamp[p], c.GapAt[p] = stamps, now
+	c.GapN[p]++
+	c.GapSum[p] += mm
+	c.SkewSum[p] += math.Min(math.Abs(float64(stamps[0]-stamps[1]))/1000, HeldAfter)
+}
+
+func (c *Compressor) close(b *Block) {
+	*b = Block{At: c.Last, Bound: c.Bound}
+	for i := range c.N {
+		if b.Has[i] = c.N[i] > 0; b.Has[i] {
+			b.Level[i] = c.Sum[i] / c.N[i]
+		}
+		if b.Pairs[i] = c.DiffN[i]; b.Pairs[i] > 0 {
+			b.Jitter[i] = c.Diff[i] / c.DiffN[i]
+		}
+	}
+	for p := range c.GapN {
+		if b.HasGap[p] = c.GapN[p] > 0; b.HasGap[p] {
+			b.Gap[p], b.Skew[p] = c.GapSum[p]/c.GapN[p], c.SkewSum[p]/c.GapN[p]
+		}
+	}
+	if b.HasMagnet = c.MagnetN > 0; b.HasMagnet {
+		b.Magnet = c.MagnetSum / c.MagnetN
+	}
+	if b.HasRatio = c.RatioN > 0; b.HasRatio {
+		b.Ratio = c.RatioSum / c.RatioN
+	}
+	c.N, c.Sum, c.Diff, c.DiffN = [Channels]float64{}, [Channels]float64{}, [Channels]float64{}, [Channels]float64{}
+	c.Bound = [Channels]bool{}
+	c.GapN, c.GapSum, c.SkewSum = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
+	c.MagnetN, c.MagnetSum, c.RatioN, c.RatioSum = 0, 0, 0, 0
+}
+
+// Median is the median of the last three one-minute values: one or two echo
+// jumps in a row do not pass it. The zero value is ready.
+type Median struct {
+	V  [3]float64
+	N  uint8
+	At int64
+}
+
+// Add folds a value taken at time at and reports the median once three values
+// no more than half an hour apart are there.
+func (m *Median) Add(at int64, x float64) (float64, bool) {
+	if at-m.At > 1800 {
+		m.N = 0
+	}
+	m.At = at
+	m.V[0], m.V[1], m.V[2] = m.V[1], m.V[2], x
+	if m.N < 3 {
+		m.N++
+	}
+	if m.N < 3 {
+		return 0, false
+	}
+	a, b, c := m.V[0], m.V[1], m.V[2]
+	return math.Max(math.Min(a, b), math.Min(math.Max(a, b), c)), true
+}

@@ -1,0 +1,202 @@
+package symptom
+
+import "math"
+
+// Direction of a move.
+type Direction uint8
+
+// Directions.
+const (
+	Rising Direction = iota
+	Falling
+)
+
+func (d Direction) String() string { return [...]string{"rising", "falling"}[d] }
+
+// Zones is the number of equal bands between the taps that movement is kept
+// apart for.
+const Zones = 8
+
+// Follow counts whether a subject follows a witness, in moves. A move is
+// complete when the witness has gone Size away from where the last move
+// ended; the subject followed it when it went at least half as far the same
+// way, and was still when it went less than a quarter. A quiet level makes no
+// moves and so says nothing. The zero value is ready.
+type Follow struct {
+	Set         bool
+	Witness     float64 // where the last move ended, mm
+	Subject     float64
+	Still       uint16 // moves in a row the subject was still
+	Followed    uint16 // moves in a row it followed
+	Total       uint32 // moves ever followed
+	Start       int64  // end of the last move it followed
+	StartW      float64
+	StartX      float64
+	Travel      float64 // of the witness in still moves, mm
+	Up, Down    float64 // farthest the witness went from StartW, mm
+	LastMove    int64
+	LastFollows int64
+}
+
+// Add folds the positions of one minute, mm, and reports a finished move: its
+// direction and both displacements.
+func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, moved bool) {
+	if !f.Set {
+		*f = Follow{Set: true, Witness: witness, Subject: subject, Start: at, StartW: witness, StartX: subject}
+		return 0, 0, false
+	}
+	f.Up, f.Down = math.Max(f.Up, witness-f.StartW), math.Max(f.Down, f.StartW-witness)
+	dw = witness - f.Witness
+	if math.Abs(dw) < size {
+		return 0, 0, false
+	}
+	dx = subject - f.Subject
+	f.Witness, f.Subject, f.LastMove = witness, subject, at
+	switch share := dx / dw; {
+	case share >= 0.5:
+		f.followed(at, witness, subject)
+	case share < 0.25:
+		f.Followed = 0
+		f.Still = satAdd(f.Still)
+		f.Travel += math.Abs(dw)
+	}
+	return dw, dx, true
+}
+
+func (f *Follow) followed(at int64, witness, subject float64) {
+	f.Followed, f.Still, f.Travel, f.Up, f.Down = satAdd(f.Followed), 0, 0, 0, 0
+	f.Total++
+	f.Start, f.StartW, f.StartX, f.LastFollows = at, witness, subject, at
+}
+
+// Range returns how far the witness went while the subject was still, mm.
+func (f *Follow) Range() float64 { return f.Up + f.Down }
+
+// Break forgets where the last move ended, after a gap in the data.
+func (f *Follow) Break() { f.Set = false }
+
+func satAdd(n uint16) uint16 {
+	if n < math.MaxUint16 {
+		return n + 1
+	}
+	return n
+}
+
+// Anchor says since when a channel has not moved. The zero value is ready.
+type Anchor struct {
+	X     float64
+	Since int64 // Unix seconds, 0: no value yet
+}
+
+// Add folds a position; a change beyond tolerance moves the anchor.
+func (a *Anchor) Add(at int64, x, tolerance float64) {
+	if a.Since == 0 || math.Abs(x-a.X) > tolerance {
+		a.X, a.Since = x, at
+	}
+}
+
+// Zone keeps how far the witness and the subject went in one band and one
+// direction, forgetting old moves slowly.
+type Zone struct{ Witness, Subject float64 }
+
+const zoneMemory = 0.93 // per move in the zone
+
+func (z *Zone) add(dw, dx float64) {
+	z.Witness = z.Witness*zoneMemory + math.Abs(dw)
+	z.Subject = z.Subject*zoneMemory + math.Max(0, math.Min(math.Abs(dw), dx*math.Copysign(1, dw)))
+}
+
+// Share returns how much of the witness's movement the subject followed; ok
+// only after enough of it.
+func (z *Zone) Share(size float64) (share float64, ok bool) {
+	if z.Witness < 2.5*size {
+		return 0, false
+	}
+	return z.Subject / z.Witness, true
+}
+
+// Movement watches who follows whom among the four channels. The zero value
+// is ready.
+type Movement struct {
+	Median [Channels]Median
+	Level  [Channels]float64 // newest accepted level, mm
+	At     [Channels]int64   // 0: none
+	Rate   [Channels]float64 // mm/s over the newest accepted minutes
+	Anchor [Channels]Anchor
+	Follow [Channels][Channels]Follow // [subject][witness]
+	Zone   [Zones][2]Zone             // of the float
+}
+
+// Scale is what the movement test must know of the gauge, in millimetres.
+type Scale struct {
+	Size      float64           // of one move
+	Tolerance [Channels]float64 // change that is no movement: noise and resolution
+	Top       float64           // centre to centre
+}
+
+// Add folds one minute.
+func (m *Movement) Add(s *Scale, b *Block) {
+	for c := range Channels {
+		if !b.Has[c] {
+			continue
+		}
+		x, ok := m.Median[c].Add(b.At, b.Level[c])
+		if !ok {
+			m.At[c] = 0
+			continue
+		}
+		if dt := float64(b.At - m.At[c]); m.At[c] != 0 && dt > 0 && dt <= 3600 {
+			m.Rate[c] = (x - m.Level[c]) / dt
+		}
+		m.Level[c], m.At[c] = x, b.At
+		m.Anchor[c].Add(b.At, x, s.Tolerance[c])
+	}
+	for subject := range Channels {
+		for witness := range Channels {
+			if subject != witness && b.Has[subject] && m.At[subject] == b.At {
+				m.pair(s, b, subject, witness)
+			}
+		}
+	}
+}
+
+func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
+	f := &m.Follow[subject][witness]
+	if m.At[witness] == 0 || b.At-m.At[witness] > HeldAfter {
+		f.Break()
+		return
+	}
+	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], s.Size)
+	if moved && subject == FloatLevel && witness == m.bestWitness() {
+		d := Rising
+		if dw < 0 {
+			d = Falling
+		}
+		m.Zone[s.zone(m.Level[witness]-dw/2)][d].add(dw, dx)
+	}
+}
+
+// bestWitness is the channel whose moves the float's zones are counted by.
+func (m *Movement) bestWitness() Channel {
+	for _, c := range [...]Channel{TransmitterLevel, SecondLevel, VesselLevel} {
+		if m.At[c] != 0 && m.Anchor[c].Since != 0 {
+			return c
+		}
+	}
+	return TransmitterLevel
+}
+
+func (s *Scale) zone(mm float64) int {
+	return int(math.Max(0, math.Min(Zones-1, math.Floor(mm/s.Top*Zones))))
+}
+
+// Speed returns the fastest of the channels seen within ten minutes, mm/s.
+func (m *Movement) Speed(at int64) float64 {
+	v := 0.0
+	for c, r := range m.Rate {
+		if m.At[c] != 0 && at-m.At[c] <= HeldAfter {
+			v = math.Max(v, math.Abs(r))
+		}
+	}
+	return v
+}

@@ -1,0 +1,185 @@
+package symptom
+
+import (
+	"math"
+
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/sequential"
+)
+
+// Trip is what the point test must know of one switch, in millimetres.
+type Trip struct {
+	Elevation    float64
+	Differential float64
+	U            float64 // standard uncertainty of the trip elevation and of the reference
+	ByFloat      bool    // worked by the float's magnet
+}
+
+// At returns the elevation the switch changes at when the level moves in d.
+func (t *Trip) At(d Direction) float64 {
+	if d == Rising {
+		return t.Elevation + t.Differential/2
+	}
+	return t.Elevation - t.Differential/2
+}
+
+// Point test constants.
+const (
+	missSeconds    = 300  // a crossing that is not answered for so long is missed
+	missNats       = 6.9  // ln(0.95/0.001): failed against healthy
+	farMM          = 30.0 // an actuation farther than this from the trip point is no crossing
+	baselineActs   = 3    // actuations before a point's own baseline replaces the data sheet
+	recentActs     = 5
+	chatterChanges = 3 // in one minute (habit of ISA-18.2 for chattering)
+)
+
+var pointDesign = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
+
+// Point watches one switch against the position that works it: the magnet for
+// a switch worked by the float, the surface for one with an element of its
+// own. Positions are millimetres above the lower tap. The zero value is ready.
+type Point struct {
+	State     gauge.Switch
+	Known     bool  // State has been seen
+	ChangedAt int64 // Unix seconds of the last change
+
+	Position float64 // newest position, mm
+	At       int64   // 0: none
+
+	Acts    [2]uint32 // actuations near the trip point per direction
+	LastAct [2]int64
+	Error   [2][recentActs]float64 // newest trip errors, position - trip elevation, mm
+	Base    [2]float64             // baseline error, mm, once Acts >= baselineActs
+	Cusum   [2]sequential.Cusum
+
+	WrongSince int64 // the position says otherwise since; 0: it agrees
+	Counted    bool  // this crossing is counted as missed
+	Misses     uint8 // in a row
+	LastMiss   int64
+	MissNats   float64
+	Far        uint8 // actuations far from the trip point, in a row
+	LastFar    int64
+	FarFrom    float64 // position at the last one, mm
+	Changes    [chatterChanges]int64
+	Chatters   uint16
+	LastChat   int64
+	Low, High  float64 // range of positions visited since LowSince
+	LowSince   int64
+}
+
+// Add folds one scan: the switch's state and the position, valid when ok.
+func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok bool) {
+	if state != gauge.Unknown && p.Known && state != p.State {
+		p.change(t, at, state, position, ok)
+	}
+	if state != gauge.Unknown {
+		p.State, p.Known = state, true
+	}
+	if ok {
+		if p.LowSince == 0 {
+			p.Low, p.High, p.LowSince = position, position, at
+		}
+		p.Low, p.High = math.Min(p.Low, position), math.Max(p.High, position)
+		p.Position, p.At = position, at
+	}
+	if state != gauge.Unknown && ok {
+		p.expect(t, at, position)
+	}
+}
+
+func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, ok bool) {
+	p.Changes[0], p.Changes[1], p.Changes[2] = p.Changes[1], p.Changes[2], at
+	d := Rising
+	if state == gauge.Dry {
+		d = Falling
+	}
+	p.ChangedAt = at
+	if !ok || p.At == 0 || at-p.At > HeldAfter {
+		return
+	}
+	where := (position + p.Position) / 2
+	e := where - t.At(d)
+	if p.Changes[0] != 0 && at-p.Changes[0] <= 60 && math.Abs(where-t.Elevation) > t.Differential+farMM {
+		p.Chatters++
+		p.LastChat = at
+	}
+	if math.Abs(e) > farMM+t.Differential+3*t.U+math.Abs(position-p.Position) {
+		if p.Far < 255 {
+			p.Far++
+		}
+		p.LastFar, p.FarFrom = at, where
+		return
+	}
+	p.good(t, at, d, e, math.Abs(position-p.Position))
+}
+
+// good books an actuation near the trip point: it proves the switch alive and
+// calibrates it.
+func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
+	p.Far, p.Misses, p.MissNats = 0, 0, math.Max(0, p.MissNats-AlertNats/2)
+	copy(p.Error[d][:], p.Error[d][1:])
+	p.Error[d][recentActs-1] = e
+	p.Acts[d]++
+	p.LastAct[d] = at
+	base, spread := p.Base[d], 0.0
+	if p.Acts[d] < baselineActs {
+		base, spread = 0, 2*t.U
+	}
+	if p.Acts[d] == baselineActs {
+		p.Base[d] = medianOf(p.Error[d][recentActs-baselineActs:])
+	}
+	design := pointDesign
+	design.D0 += spread
+	design.D1 += spread
+	design.S = math.Sqrt(9 + step*step/12)
+	p.Cusum[d].Add(design, e-base, at)
+	p.Cusum[d].Cap(2 * AlertNats)
+}
+
+// expect books a crossing the switch did not answer.
+func (p *Point) expect(t *Trip, at int64, position float64) {
+	margin := math.Max(25, t.Differential+3*t.U)
+	wrong := (p.State == gauge.Dry && position > t.Elevation+margin) || (p.State == gauge.Wet && position < t.Elevation-margin)
+	if !wrong {
+		p.WrongSince, p.Counted = 0, false
+		return
+	}
+	if p.WrongSince == 0 {
+		p.WrongSince = at
+	}
+	if !p.Counted && at-p.WrongSince >= missSeconds {
+		p.Counted, p.LastMiss = true, at
+		p.MissNats += math.Min(missNats, AlertNats/2+0.5)
+		if p.Misses < 255 {
+			p.Misses++
+		}
+	}
+}
+
+// Shift returns the mean recent trip error against the baseline per
+// direction, with how many actuations it rests on.
+func (p *Point) Shift(d Direction) (mm float64, n int) {
+	n = int(min(p.Acts[d], recentActs))
+	if n == 0 {
+		return 0, 0
+	}
+	mm = medianOf(p.Error[d][recentActs-n:])
+	if p.Acts[d] >= baselineActs {
+		mm -= p.Base[d]
+	}
+	return mm, n
+}
+
+func medianOf(v []float64) float64 {
+	var s [recentActs]float64
+	n := copy(s[:], v)
+	for i := 1; i < n; i++ {
+		for j := i; j > 0 && s[j] < s[j-1]; j-- {
+			s[j], s[j-1] = s[j-1], s[j]
+		}
+	}
+	if n%2 == 1 {
+		return s[n/2]
+	}
+	return (s[n/2-1] + s[n/2]) / 2
+}

@@ -1,0 +1,127 @@
+package symptom
+
+import (
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+// Signal numbers the signals of a gauge: the channels first, then the
+// conditions, then the points.
+type Signal uint8
+
+// Signals.
+const (
+	FloatSignal Signal = iota
+	TransmitterSignal
+	SecondSignal
+	VesselSignal
+	PressureSignal
+	TemperatureSignal
+	ChamberTemperatureSignal
+	DensitySignal
+	PointSignal                                     // of the first point
+	Signals     = PointSignal + datasheet.MaxPoints // number of signals
+)
+
+func (s Signal) String() string {
+	if s >= PointSignal {
+		return "point switch"
+	}
+	return [...]string{"float", "transmitter", "second transmitter", "vessel level", "pressure", "temperature",
+		"chamber temperature", "densitometer"}[s]
+}
+
+// Presence watches whether signals arrive and conditions stay inside the data
+// sheet. The zero value is ready.
+type Presence struct {
+	LostSince    [Signals]int64 // Unix seconds; 0: the signal is there
+	Lost         [Signals]quantity.Reason
+	LimitSince   [Channels]int64 // saturated, or at a tap while the others are well inside
+	OutsideSince int64           // a condition outside the data sheet
+	Outside      string          // what
+	OutsideText  string          // the sentence for it
+	Grave        bool            // a limit of strength or buoyancy, not of accuracy
+}
+
+// Reading returns the reading of a signal.
+func Reading(in *gauge.Snapshot, s Signal) *quantity.Reading {
+	switch s {
+	case FloatSignal:
+		return &in.Float
+	case TransmitterSignal:
+		return &in.Transmitter
+	case SecondSignal:
+		return &in.Second
+	case VesselSignal:
+		return &in.Vessel
+	case PressureSignal:
+		return &in.Pressure
+	case TemperatureSignal:
+		return &in.Temperature
+	case ChamberTemperatureSignal:
+		return &in.ChamberTemperature
+	case DensitySignal:
+		return &in.Density
+	}
+	return &in.Points[s-PointSignal]
+}
+
+// Add folds one scan; fitted says which signals the gauge has.
+func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *gauge.Measurement) {
+	for s := range Signals {
+		if !fitted[s] {
+			continue
+		}
+		r := Reading(in, s)
+		if r.Usable() {
+			p.LostSince[s], p.Lost[s] = 0, quantity.NoReason
+			continue
+		}
+		p.Lost[s] = r.Reason
+		if p.LostSince[s] == 0 {
+			p.LostSince[s] = at
+		}
+	}
+	p.limit(at, TransmitterLevel, &in.Transmitter, &m.Transmitter, &m.Float)
+	p.limit(at, SecondLevel, &in.Second, &m.Second, &m.Float)
+	p.limit(at, FloatLevel, &in.Float, &m.Float, &m.Transmitter)
+	p.outside(at, m)
+}
+
+// limit says that an instrument stands at the end of its range while another
+// one sees a level well inside.
+func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own, other *level.Level) {
+	const inside = 30 * quantity.Millimetre
+	saturated := r.Reason == quantity.Saturated && r.Quality != quantity.Absent
+	end := own.Bound == level.AboveUpperTap || own.Bound == level.BelowLowerTap
+	if saturated || end && other.OK() && other.Value > inside {
+		if p.LimitSince[c] == 0 {
+			p.LimitSince[c] = at
+		}
+		return
+	}
+	p.LimitSince[c] = 0
+}
+
+func (p *Presence) outside(at int64, m *gauge.Measurement) {
+	if len(m.OutsideDataSheet) == 0 {
+		p.OutsideSince = 0
+		return
+	}
+	l := m.OutsideDataSheet[0]
+	for _, x := range m.OutsideDataSheet {
+		if grave(x.What) {
+			l = x
+			break
+		}
+	}
+	if p.OutsideSince == 0 || p.Outside != l.What {
+		p.OutsideSince, p.Outside, p.OutsideText, p.Grave = at, l.What, l.Sentence, grave(l.What)
+	}
+}
+
+func grave(what string) bool {
+	return what == "pressure" || what == "temperature" || what == "float reserve"
+}
