@@ -53,14 +53,13 @@ func (d *decoder) gauge(g *gaugeForm, sources []Source) Gauge {
 		MaxPressure: g.Data.MaxPressure, MaxTemperature: g.Data.MaxTemp,
 		OperatingPressure: g.Data.OperPressure, OperatingTemp: g.Data.OperTemp,
 		DesignSG: g.Data.SG, SGMin: g.Data.SGRange[0], SGMax: g.Data.SGRange[1],
-		Chamber: g.Chamber, Fluid: g.Fluid, Float: g.Float.Float,
+		Chamber: g.Chamber, Fluid: g.Fluid,
 		Limits: g.Limits, Budget: g.Budget,
 	}
 	if out.Sheet.SGMax == 0 {
 		out.Sheet.SGMin, out.Sheet.SGMax = g.Data.SG, g.Data.SG
 	}
 	completeFluid(&out.Sheet.Fluid)
-	completeFloat(&out.Sheet, g.Float.Signal != nil)
 	out.Sheet.Limits.Drift = g.Drift.of(g.Chamber.CentreToCentre)
 
 	collect := func(role Role, tag string, f *signalForm, kind quantity.Kind) {
@@ -68,7 +67,11 @@ func (d *decoder) gauge(g *gaugeForm, sources []Source) Gauge {
 			out.Signals = append(out.Signals, d.signal(role, tag, f, kind, sources))
 		}
 	}
-	collect(RoleFloat, g.Float.Tag, g.Float.Signal, quantity.KindLength)
+	if f := g.Float; f != nil {
+		out.Sheet.Float = f.Float
+		completeFloat(&out.Sheet, f.Signal != nil)
+		collect(RoleFloat, f.Tag, f.Signal, quantity.KindLength)
+	}
 	if t := g.Transmitter; t != nil {
 		out.Sheet.Transmitter = &t.Transmitter
 		collect(RoleTransmitter, t.Tag, t.Signal, transmitterKind(&t.Transmitter))

@@ -14,7 +14,7 @@ type gaugeForm struct {
 	Data    dataForm
 	Chamber datasheet.Chamber
 	Fluid   datasheet.Fluid
-	Float   floatForm
+	Float   *floatForm
 
 	Transmitter, Second *transmitterForm
 	Points              []pointForm
@@ -98,7 +98,7 @@ func gaugeShape() shape[gaugeForm] {
 		within("data_sheet", "What the engineer knew when specifying it.", dataShape(), func(g *gaugeForm) *dataForm { return &g.Data }),
 		within("chamber", "The external chamber.", chamberShape(), func(g *gaugeForm) *datasheet.Chamber { return &g.Chamber }),
 		within("fluid", "What is in the vessel and how its density is found.", fluidShape(true), func(g *gaugeForm) *datasheet.Fluid { return &g.Fluid }),
-		within("float", "The float, its magnet and the follower that reads it.", floatShape(), func(g *gaugeForm) *floatForm { return &g.Float }),
+		perhaps("float", "The float, its magnet and the follower that reads it.", floatShape(), func(g *gaugeForm) **floatForm { return &g.Float }),
 		perhaps("transmitter", "The continuous level transmitter that shares the connections.", transmitterShape(), func(g *gaugeForm) **transmitterForm { return &g.Transmitter }),
 		perhaps("second_transmitter", "A second transmitter, of another principle.", transmitterShape(), func(g *gaugeForm) **transmitterForm { return &g.Second }),
 		several("points", "Point switches on the chamber, at most 8.", pointShape(), func(g *gaugeForm) *[]pointForm { return &g.Points }),

@@ -3,6 +3,8 @@ package config
 import (
 	"io"
 
+	"bridlewatch/compare/datasheet"
+
 	"github.com/goccy/go-yaml"
 )
 
@@ -30,10 +32,12 @@ func (c *Config) gaugeForm(g *Gauge) gaugeForm {
 	form := gaugeForm{
 		Tag: s.Tag, Service: s.Service, Area: s.Area,
 		Data:    dataForm{s.MaxPressure, s.MaxTemperature, s.OperatingPressure, s.OperatingTemp, s.DesignSG, [2]float64{s.SGMin, s.SGMax}},
-		Chamber: s.Chamber, Fluid: writtenFluid(s.Fluid), Float: floatForm{Float: s.Float},
+		Chamber: s.Chamber, Fluid: writtenFluid(s.Fluid),
 		Limits: s.Limits, Drift: driftForm{Length: s.Limits.Drift}, Budget: s.Budget,
 	}
-	form.Float.Signal = c.signalForm(g, RoleFloat, 0)
+	if s.Float != (datasheet.Float{}) {
+		form.Float = &floatForm{s.Float, c.signalForm(g, RoleFloat, 0)}
+	}
 	if s.Transmitter != nil {
 		form.Transmitter = &transmitterForm{*s.Transmitter, c.signalForm(g, RoleTransmitter, 0)}
 	}
