@@ -1,0 +1,140 @@
+// Package poll reads sources on time and puts their samples together.
+//
+// Each source has one worker. Its ticks are aligned to the wall clock, so
+// that the readings of one chamber are of one instant even when they come
+// through different sources. A source that is still busy when its tick comes
+// is skipped, never queued; one that cannot be reached is tried again after a
+// growing, jittered pause. Every read ends with the interval at the latest.
+//
+// Ages are measured with the monotonic clock and from the time of receipt: a
+// device keeps the source time of a value that does not change, and a wall
+// clock may be set.
+package poll
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/compare/quantity"
+)
+
+// Job is one source and how often it is read.
+type Job struct {
+	Source collector.Source
+	Every  time.Duration // interval, and the deadline of one read
+	MaxAge time.Duration // after which a sample is Stale; 0 means three intervals
+}
+
+// Poller reads the sources of its jobs.
+type Poller struct {
+	clock   collector.Clock
+	every   time.Duration
+	workers []*worker
+	index   map[collector.Tag]int
+
+	mu      sync.Mutex
+	newest  []held // in the order of the jobs and their tags
+	skipped uint64 // snapshots nobody had time for
+	steps   []ClockStep
+}
+
+// held is the newest sample of a tag and when it counts as too old.
+type held struct {
+	sample collector.Sample
+	origin time.Time // the time the source gave it, to know a repetition by
+	maxAge time.Duration
+}
+
+// New makes a poller that gives a snapshot every scan interval; 0 means the
+// shortest interval of the jobs. A tag may come from one source only.
+func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error) {
+	p := &Poller{clock: clock, every: scan, index: map[collector.Tag]int{}}
+	var errs []error
+	for i, job := range jobs {
+		if job.Every <= 0 {
+			errs = append(errs, fmt.Errorf("poll: source %s: interval %v; give one above zero", job.Source.Name(), job.Every))
+		}
+		if scan <= 0 && (p.every <= 0 || job.Every < p.every) {
+			p.every = job.Every
+		}
+		if job.MaxAge <= 0 {
+			job.MaxAge = 3 * job.Every
+		}
+		w := newWorker(job, uint64(i), len(p.newest))
+		p.workers = append(p.workers, w)
+		for _, tag := range job.Source.Tags() {
+			if _, twice := p.index[tag]; twice {
+				errs = append(errs, fmt.Errorf("poll: tag %s comes from two sources; remove it from %s", tag, job.Source.Name()))
+			}
+			p.index[tag] = len(p.newest)
+			p.newest = append(p.newest, held{maxAge: job.MaxAge, sample: collector.Sample{Tag: tag, Quality: quantity.Absent, Reason: quantity.NotRead}})
+		}
+	}
+	if len(jobs) == 0 {
+		errs = append(errs, errors.New("poll: no sources to read"))
+	}
+	return p, errors.Join(errs...)
+}
+
+// Once reads every source in parallel and returns when all have answered or
+// their deadlines have passed. The samples are given the time at, as if they
+// had been received then: it serves a caller who drives the time himself,
+// such as a rehearsal at speed. Run must not be running.
+func (p *Poller) Once(ctx context.Context, at time.Time) collector.Snapshot {
+	var all sync.WaitGroup
+	for _, w := range p.workers {
+		all.Go(func() { p.keep(w, w.read(ctx, p.clock), at) })
+	}
+	all.Wait()
+	return p.snapshot(at, at)
+}
+
+// keep takes the samples of one read. A sample the source has given before
+// keeps the time it had then.
+func (p *Poller) keep(w *worker, samples []collector.Sample, at time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for i, sample := range samples {
+		h := &p.newest[w.first+i]
+		if h.sample.Quality != quantity.Absent && sample.Time.Equal(h.origin) {
+			continue
+		}
+		h.origin = sample.Time
+		if !at.IsZero() {
+			sample.Time = at
+		}
+		h.sample = sample
+	}
+}
+
+// snapshot puts the newest samples together; a usable one that is older than
+// allowed at now becomes Stale.
+func (p *Poller) snapshot(tick, now time.Time) collector.Snapshot {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	shot := collector.Snapshot{Time: tick, Samples: make([]collector.Sample, len(p.newest))}
+	for i, h := range p.newest {
+		s := h.sample
+		if usable := s.Quality == quantity.Good || s.Quality == quantity.Uncertain; usable && now.Sub(s.Time) > h.maxAge {
+			s.Quality, s.Reason = quantity.Stale, quantity.TooOld
+			s.Detail = fmt.Sprintf("last value %v old, %v allowed", now.Sub(s.Time).Round(time.Millisecond), h.maxAge)
+		}
+		shot.Samples[i] = s
+	}
+	return shot
+}
+
+// Close closes every source.
+func (p *Poller) Close() error {
+	var errs []error
+	for _, w := range p.workers {
+		if err := w.job.Source.Close(); err != nil {
+			errs = append(errs, fmt.Errorf("close %s: %w", w.job.Source.Name(), err))
+		}
+	}
+	return errors.Join(errs...)
+}

@@ -1,0 +1,164 @@
+package poll
+
+import (
+	"context"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"bridlewatch/collector"
+)
+
+// stepLimit is how far wall clock and monotonic clock may drift apart
+// between two ticks before it is a step.
+const stepLimit = 2 * time.Second
+
+// round is the set of reads ordered at one instant.
+type round struct {
+	open     atomic.Int32
+	complete chan struct{} // closed when every read has ended
+}
+
+func newRound() *round {
+	r := &round{complete: make(chan struct{})}
+	r.open.Store(1) // held by who gives the orders
+	return r
+}
+
+func (r *round) done() {
+	if r.open.Add(-1) == 0 {
+		close(r.complete)
+	}
+}
+
+// turn is a scan tick and the reads its snapshot waits for.
+type turn struct {
+	tick  time.Time
+	round *round
+}
+
+// Run reads every source at its ticks until ctx ends and calls each with a
+// snapshot at every scan tick: as soon as the reads of that tick have ended,
+// and after half a scan interval in any case. The time of the snapshot is the
+// tick. Calls do not overlap; a tick that comes while one is running is
+// skipped and counted. Run returns when every worker has ended.
+func (p *Poller) Run(ctx context.Context, each func(collector.Snapshot)) error {
+	var all sync.WaitGroup
+	for _, w := range p.workers {
+		all.Go(func() { w.work(ctx, p) })
+	}
+	turns := make(chan turn)
+	all.Go(func() { p.assemble(ctx, turns, each) })
+	err := p.schedule(ctx, turns)
+	all.Wait()
+	return err
+}
+
+// schedule gives the orders. Ticks that pass while it is held up are left
+// out.
+func (p *Poller) schedule(ctx context.Context, turns chan<- turn) error {
+	for last := p.clock.Now(); ; {
+		tick := p.next(last)
+		if err := p.clock.Sleep(ctx, tick.Sub(wall(p.clock.Now()))); err != nil {
+			return err
+		}
+		now := p.clock.Now()
+		p.noteStep(last, now)
+		if last = now; wall(now).Before(tick) {
+			continue // the wall clock was set back while we slept
+		}
+		p.order(ctx, tick, turns)
+	}
+}
+
+// wall is an instant without its monotonic reading.
+func wall(t time.Time) time.Time { return t.Round(0) }
+
+// next is the first instant after t at which a source or a snapshot is due.
+func (p *Poller) next(t time.Time) time.Time {
+	tick := align(t, p.every)
+	for _, w := range p.workers {
+		if own := align(t, w.job.Every); own.Before(tick) {
+			tick = own
+		}
+	}
+	return tick
+}
+
+// align is the first multiple of the interval after t, counted from the
+// Unix epoch.
+func align(t time.Time, every time.Duration) time.Time {
+	since := wall(t).Sub(time.Unix(0, 0))
+	return time.Unix(0, 0).Add(since - since%every + every)
+}
+
+// due says whether tick is a multiple of the interval.
+func due(tick time.Time, every time.Duration) bool {
+	return tick.Sub(time.Unix(0, 0))%every == 0
+}
+
+// order tells every worker that is due and free to read, and the assembler
+// to wait for them.
+func (p *Poller) order(ctx context.Context, tick time.Time, turns chan<- turn) {
+	r := newRound()
+	defer r.done()
+	for _, w := range p.workers {
+		if !due(tick, w.job.Every) {
+			continue
+		}
+		if w.resting(tick) {
+			w.rest()
+			continue
+		}
+		r.open.Add(1)
+		select {
+		case w.orders <- order{tick, r}:
+		default:
+			r.done()
+			w.skip()
+		}
+	}
+	if !due(tick, p.every) {
+		return
+	}
+	select {
+	case turns <- turn{tick, r}:
+	case <-ctx.Done():
+	default:
+		p.mu.Lock()
+		p.skipped++
+		p.mu.Unlock()
+	}
+}
+
+// assemble makes the snapshots.
+func (p *Poller) assemble(ctx context.Context, turns <-chan turn, each func(collector.Snapshot)) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case t := <-turns:
+			grace, cancel := context.WithTimeout(ctx, p.every/2)
+			select {
+			case <-t.round.complete:
+			case <-grace.Done():
+			}
+			cancel()
+			if ctx.Err() != nil {
+				return
+			}
+			each(p.snapshot(t.tick, p.clock.Now()))
+		}
+	}
+}
+
+// noteStep records a jump of the wall clock between two instants.
+func (p *Poller) noteStep(before, now time.Time) {
+	by := wall(now).Sub(wall(before)) - now.Sub(before)
+	if by.Abs() < stepLimit {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.steps = append(p.steps[max(0, len(p.steps)-99):], ClockStep{At: wall(now), By: by})
+}

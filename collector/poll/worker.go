@@ -1,0 +1,131 @@
+package poll
+
+import (
+	"context"
+	"math/rand/v2"
+	"sync"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/compare/quantity"
+)
+
+// Back-off of a source that cannot be reached.
+const (
+	firstPause = time.Second
+	lastPause  = time.Minute
+)
+
+// worker reads one source.
+type worker struct {
+	job    Job
+	first  int // index of its first tag in Poller.newest
+	orders chan order
+	rng    *rand.Rand // of the pause; used by the worker only
+
+	mu     sync.Mutex
+	stats  Stats
+	resume time.Time // not before this after a failure
+	pause  time.Duration
+}
+
+// order tells a worker to read for a tick.
+type order struct {
+	tick  time.Time
+	round *round
+}
+
+func newWorker(job Job, seed uint64, first int) *worker {
+	return &worker{
+		job: job, first: first, orders: make(chan order),
+		rng:   rand.New(rand.NewPCG(seed, uint64(job.Every))),
+		stats: Stats{Source: job.Source.Name(), Every: job.Every},
+	}
+}
+
+// work obeys orders until ctx ends.
+func (w *worker) work(ctx context.Context, p *Poller) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case o := <-w.orders:
+			w.late(p.clock.Now().Sub(o.tick))
+			samples := w.read(ctx, p.clock)
+			if ctx.Err() == nil {
+				p.keep(w, samples, time.Time{})
+			}
+			o.round.done()
+		}
+	}
+}
+
+// read reads the source once and keeps the books. It has the interval less
+// a twentieth, so that the source is free again when its next tick comes.
+func (w *worker) read(ctx context.Context, clock collector.Clock) []collector.Sample {
+	ctx, cancel := context.WithTimeout(ctx, w.job.Every-w.job.Every/20)
+	defer cancel()
+	start := clock.Now()
+	samples, err := w.job.Source.Read(ctx)
+	w.book(start, clock.Now(), samples, err)
+	return samples
+}
+
+// book notes one read.
+func (w *worker) book(start, end time.Time, samples []collector.Sample, err error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	s := &w.stats
+	s.Scans++
+	s.LastDuration = end.Sub(start)
+	s.MaxDuration = max(s.MaxDuration, s.LastDuration)
+	s.Good, s.Bad = 0, 0
+	for _, sample := range samples {
+		if sample.Quality == quantity.Good || sample.Quality == quantity.Uncertain {
+			s.Good++
+		} else {
+			s.Bad++
+		}
+	}
+	if err == nil {
+		s.LastSuccess, s.LastError = end, nil
+		w.pause, w.resume = 0, time.Time{}
+		return
+	}
+	s.Failures++
+	s.LastError = err
+	w.pause = min(max(2*w.pause, firstPause), lastPause)
+	w.resume = start.Add(time.Duration(w.rng.Float64() * float64(w.pause)))
+}
+
+// resting says that the source is left alone at now.
+func (w *worker) resting(now time.Time) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return now.Before(w.resume)
+}
+
+// skip counts a tick the source was too busy for.
+func (w *worker) skip() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.stats.Skipped++
+}
+
+// rest counts a tick the source was left alone at.
+func (w *worker) rest() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.stats.Rested++
+}
+
+// late notes how long after its tick a read began.
+func (w *worker) late(by time.Duration) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.stats.Lateness = by
+	w.stats.MaxLateness = max(w.stats.MaxLateness, by)
+	if by > w.job.Every/10 {
+		w.stats.Late++
+	}
+}
