@@ -1,0 +1,295 @@
+package modbus
+
+import (
+	"context"
+	"errors"
+	"io"
+	"net"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"bridlewatch/collector"
+)
+
+// port is what bytes go through: a TCP connection or a serial device.
+type port interface {
+	io.ReadWriteCloser
+	SetDeadline(time.Time) error
+}
+
+// past is a deadline that ends a read or write at once.
+var past = time.Unix(1, 0)
+
+// silentLimit is how many requests in a row may stay without any answer
+// before the connection itself is held to be half open and made anew.
+const silentLimit = 3
+
+// link is one connection and the transport of the library's client. All its
+// methods but Close and interrupt are called by one goroutine.
+type link struct {
+	endpoint Endpoint
+	clock    collector.Clock
+	dial     func(context.Context) (port, error)
+	counters *counters
+	packager packager // of no unit in particular, to check frames with
+
+	ids uint16 // last transaction identifier sent
+
+	mu   sync.Mutex // guards port and ctx against Close and interrupt
+	port port
+	ctx  context.Context // of the scan
+
+	dialled  bool         // there has been a connection before
+	silence  int          // requests in a row without any byte
+	lastByte time.Time    // when the line was last busy
+	quiet    bool         // the line must be listened to before the next request
+	last     []byte       // the last answer taken, to know a repetition by
+	buffer   [maxADU]byte // incoming bytes
+	debts    debts        // answers that may still come
+	asked    bool         // there has been a request in this scan
+	unsound  bool         // bytes came in this scan that belong to no request
+}
+
+// maxADU is the longest frame of any framing: 260 bytes of Modbus TCP.
+const maxADU = 260
+
+// counters are read from any goroutine.
+type counters struct {
+	requests, timeouts, exceptions, badFrames, staleFrames, reconnects, sent, received atomic.Uint64
+	breakersOpen                                                                       atomic.Int64
+}
+
+func newLink(e Endpoint, clock collector.Clock, counters *counters) *link {
+	l := &link{endpoint: e, clock: clock, counters: counters, ctx: context.Background(), packager: newPackager(e.Framing, 0, nil)}
+	l.dial = func(ctx context.Context) (port, error) {
+		if e.Framing == RTU {
+			return openSerial(e)
+		}
+		var dialer net.Dialer
+		return dialer.DialContext(ctx, "tcp", e.Address)
+	}
+	return l
+}
+
+// begin binds the link to the context of a scan. The returned function ends
+// the binding.
+func (l *link) begin(ctx context.Context) (end func()) {
+	l.mu.Lock()
+	l.ctx = ctx
+	l.mu.Unlock()
+	l.asked, l.unsound = false, false
+	stop := context.AfterFunc(ctx, l.interrupt)
+	return func() { stop() }
+}
+
+// interrupt ends a read or write that is under way.
+func (l *link) interrupt() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.port != nil && l.ctx.Err() != nil {
+		l.port.SetDeadline(past)
+	}
+}
+
+// arm sets the deadline of the next reads and writes, d from now and never
+// after the scan.
+func (l *link) arm(d time.Duration) error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if err := l.ctx.Err(); err != nil {
+		return err
+	}
+	if l.port == nil {
+		return net.ErrClosed
+	}
+	deadline := l.clock.Now().Add(d)
+	if end, ok := l.ctx.Deadline(); ok && end.Before(deadline) {
+		deadline = end
+	}
+	return l.port.SetDeadline(deadline)
+}
+
+// connect makes the connection if there is none.
+func (l *link) connect() error {
+	if l.current() != nil {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(l.ctx, l.endpoint.Timeout)
+	defer cancel()
+	p, err := l.dial(ctx)
+	if err != nil {
+		return &ConnectError{Address: l.endpoint.Address, Err: err}
+	}
+	l.mu.Lock()
+	l.port = p
+	l.mu.Unlock()
+	if l.dialled {
+		l.counters.reconnects.Add(1)
+	}
+	l.dialled, l.silence = true, 0
+	return l.clock.Sleep(l.ctx, l.endpoint.PauseAfterConnect)
+}
+
+// settleScan looks at the line once more after the last answer of a scan. It
+// says whether anything came during the scan that nobody asked for.
+func (l *link) settleScan() (unsound bool) {
+	if l.current() != nil && l.ctx.Err() == nil {
+		if err := l.clock.Sleep(l.ctx, l.endpoint.silentInterval()); err == nil && l.drain() != nil {
+			l.Close()
+		}
+	}
+	return l.unsound
+}
+
+func (l *link) current() port {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.port
+}
+
+// Close drops the connection; the next request makes a new one.
+func (l *link) Close() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.port == nil {
+		return nil
+	}
+	err := l.port.Close()
+	l.port = nil
+	return err
+}
+
+// Send is the transport of the library's client: it brings one request to
+// the device and the answer back. A connection that was found cut before any
+// byte of the answer came is made anew once, because a device may close an
+// idle connection at any time.
+func (l *link) Send(request []byte) ([]byte, error) {
+	reused := l.current() != nil
+	answer, err := l.exchange(request)
+	if reused && isCut(err) && l.ctx.Err() == nil {
+		answer, err = l.exchange(request)
+	}
+	return answer, err
+}
+
+// exchange does one request on one connection.
+func (l *link) exchange(request []byte) ([]byte, error) {
+	if err := l.connect(); err != nil {
+		return nil, err
+	}
+	if err := l.prepare(); err != nil {
+		return nil, l.explain(err)
+	}
+	start := l.clock.Now()
+	if err := l.arm(l.endpoint.Timeout + l.endpoint.lineTime(request)); err != nil {
+		return nil, l.explain(err)
+	}
+	l.counters.requests.Add(1)
+	l.asked = true
+	if err := l.write(request); err != nil {
+		l.Close()
+		return nil, err
+	}
+	answer, err := l.receive(request)
+	l.lastByte = l.clock.Now()
+	if err == nil {
+		l.silence = 0
+		l.last = append(l.last[:0], answer...)
+		return answer, nil
+	}
+	return nil, l.failed(request, err, l.lastByte.Sub(start))
+}
+
+func (l *link) write(request []byte) error {
+	p := l.current()
+	if p == nil {
+		return net.ErrClosed
+	}
+	n, err := p.Write(request)
+	l.counters.sent.Add(uint64(n))
+	if isTimeout(err) {
+		return &ConnectError{Address: l.endpoint.Address, Err: errors.New("the other end takes no bytes")}
+	}
+	return err
+}
+
+// receive reads the answer in the framing of the endpoint and checks that it
+// answers the request.
+func (l *link) receive(request []byte) (answer []byte, err error) {
+	if l.endpoint.Framing == TCP {
+		answer, err = l.receiveTCP(request)
+	} else {
+		answer, err = l.receiveRTU(request)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return answer, l.packager.answers(request, answer)
+}
+
+// fill reads until the buffer holds n bytes, of which have are there.
+func (l *link) fill(have, n int) (int, error) {
+	p := l.current()
+	if p == nil {
+		return have, net.ErrClosed
+	}
+	for have < n {
+		got, err := p.Read(l.buffer[have:n])
+		have += got
+		l.counters.received.Add(uint64(got))
+		if err != nil {
+			return have, err
+		}
+		if got == 0 {
+			return have, io.EOF // a hung-up line reads nothing without an error
+		}
+	}
+	return have, nil
+}
+
+// explain turns the end of a scan into an error of ours.
+func (l *link) explain(err error) error {
+	if l.ctx.Err() != nil || isTimeout(err) {
+		return errOutOfTime
+	}
+	return err
+}
+
+// failed keeps the discipline after a request without a good answer: what
+// the line may still bring must never be taken for the answer to another
+// request.
+func (l *link) failed(request []byte, err error, waited time.Duration) error {
+	var partial *partialError
+	switch {
+	case isTimeout(err), l.ctx.Err() != nil:
+		l.counters.timeouts.Add(1)
+		l.silence++
+		if errors.As(err, &partial) || l.endpoint.stream() && l.endpoint.Framing != RTU || l.silence >= silentLimit {
+			l.Close()
+		}
+		l.owe(request)
+		if waited*2 < l.endpoint.Timeout {
+			return errOutOfTime
+		}
+		return ErrNoAnswer
+	case isCut(err):
+		l.Close()
+		l.owe(request)
+		return err
+	default: // an answer, but not ours
+		l.counters.badFrames.Add(1)
+		if l.endpoint.Framing != RTU {
+			l.Close()
+		}
+		l.owe(request)
+		return err
+	}
+}
+
+// partialError is a timeout in the middle of a frame: the rest may follow,
+// so the byte stream has lost its place.
+type partialError struct{ err error }
+
+func (e *partialError) Error() string { return "part of an answer: " + e.err.Error() }
+func (e *partialError) Unwrap() error { return e.err }

@@ -1,0 +1,302 @@
+package modbus
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/compare/quantity"
+)
+
+// Source reads the fields of every unit behind one endpoint.
+type Source struct {
+	endpoint Endpoint
+	clock    collector.Clock
+	fields   []Field
+	tags     []collector.Tag
+	units    []*unit
+	link     *link
+	counters counters
+
+	scan    int
+	samples []collector.Sample // the newest of each field
+
+	// Of the scan that is running:
+	told     []int // fields sampled
+	down     error // why there is no connection
+	failure  error // the first
+	answered bool  // by any unit
+}
+
+var (
+	_ collector.Source  = (*Source)(nil)
+	_ collector.Counted = (*Source)(nil)
+)
+
+// New makes a source for fields behind one endpoint. Nothing is opened
+// before the first Read. The clock must be that of the machine, because
+// deadlines of connections are.
+func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
+	errs := []error{e.Validate()}
+	seen := map[collector.Tag]bool{}
+	for _, f := range fields {
+		errs = append(errs, f.Validate())
+		if seen[f.Tag] {
+			errs = append(errs, fmt.Errorf("modbus %s: tag %s is there twice", e.Name, f.Tag))
+		}
+		seen[f.Tag] = true
+	}
+	if len(fields) == 0 {
+		errs = append(errs, fmt.Errorf("modbus %s: no fields to read", e.Name))
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	s := &Source{endpoint: e.withDefaults(), clock: clock, fields: slices.Clone(fields), samples: make([]collector.Sample, len(fields))}
+	s.link = newLink(s.endpoint, clock, &s.counters)
+	for i, f := range s.fields {
+		s.tags = append(s.tags, f.Tag)
+		s.samples[i] = collector.Sample{Tag: f.Tag, Quality: quantity.Absent, Reason: quantity.NotRead}
+		u := s.unit(byte(f.UnitID))
+		u.fields = append(u.fields, i)
+	}
+	for _, u := range s.units {
+		s.replan(u)
+	}
+	return s, nil
+}
+
+// unit finds or adds the unit with an id.
+func (s *Source) unit(id byte) *unit {
+	for _, u := range s.units {
+		if u.id == id {
+			return u
+		}
+	}
+	u := newUnit(id, s.link)
+	s.units = append(s.units, u)
+	return u
+}
+
+// Name is the name of the endpoint.
+func (s *Source) Name() string { return s.endpoint.Name }
+
+// Tags are those of the fields.
+func (s *Source) Tags() []collector.Tag { return s.tags }
+
+// Close closes the connection.
+func (s *Source) Close() error { return s.link.Close() }
+
+// Counters may be called at any time from any goroutine.
+func (s *Source) Counters() collector.Counters {
+	c := &s.counters
+	return collector.Counters{
+		Requests: c.requests.Load(), Timeouts: c.timeouts.Load(), Exceptions: c.exceptions.Load(),
+		BadFrames: c.badFrames.Load(), StaleFrames: c.staleFrames.Load(), Reconnects: c.reconnects.Load(),
+		BytesSent: c.sent.Load(), BytesReceived: c.received.Load(), BreakersOpen: int(c.breakersOpen.Load()),
+	}
+}
+
+// Read reads every field that is due. One block of each unit is read in
+// turn, and each scan starts with another unit, so that a unit that takes
+// long takes from all the others alike.
+func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
+	defer s.link.begin(ctx)()
+	s.told, s.down, s.failure, s.answered = s.told[:0], nil, nil, false
+	for _, u := range s.units {
+		s.refresh(u)
+	}
+	for round := range s.rounds() {
+		for i := range s.units {
+			u := s.units[(i+s.scan)%len(s.units)]
+			if round < len(u.plan) && s.scan%u.plan[round].scans == 0 {
+				s.readBlock(u, u.plan[round])
+			}
+		}
+	}
+	s.distrust()
+	if s.endpoint.CloseAfterCycle {
+		s.link.Close()
+	}
+	s.scan++
+	if s.answered {
+		s.failure = nil
+	}
+	return slices.Clone(s.samples), s.failure
+}
+
+// rounds is the largest number of blocks any unit has.
+func (s *Source) rounds() int {
+	n := 0
+	for _, u := range s.units {
+		n = max(n, len(u.plan))
+	}
+	return n
+}
+
+// refresh makes a new plan for a unit that has taught something, or whose
+// lessons are due for another trial.
+func (s *Source) refresh(u *unit) {
+	if u.known.forgetWhenDue(s.clock.Now()) || u.taught {
+		s.replan(u)
+	}
+}
+
+func (s *Source) replan(u *unit) {
+	u.taught = false
+	which := slices.DeleteFunc(slices.Clone(u.fields), func(i int) bool { return u.known.refused[i] != nil })
+	u.plan = plan(s.endpoint, s.fields, which, slices.Concat(s.endpoint.barred(u.id), u.known.barred))
+}
+
+// barred are the forbidden addresses of one unit.
+func (e Endpoint) barred(id byte) []Span {
+	return slices.DeleteFunc(slices.Clone(e.Forbidden), func(s Span) bool { return s.UnitID != int(id) })
+}
+
+// readBlock reads one block and tells its fields. What cannot be read is
+// told as Bad, each field by itself.
+func (s *Source) readBlock(u *unit, b block) {
+	now := s.clock.Now()
+	switch {
+	case s.down != nil:
+		s.fail(b, s.down)
+	case u.open(now):
+		s.fail(b, fmt.Errorf("unit %d left alone after %d requests without an answer: %w", u.id, u.failures, ErrNoAnswer))
+	default:
+		s.attempt(u, b)
+	}
+}
+
+// attempt sends the request of a block, and again when the answer was
+// damaged on the way.
+func (s *Source) attempt(u *unit, b block) {
+	data, err := u.read(b.table, b.address, b.quantity)
+	if damaged(err) {
+		data, err = u.read(b.table, b.address, b.quantity)
+	}
+	s.count(u, err)
+	var exception *ExceptionError
+	var connect *ConnectError
+	switch {
+	case err == nil:
+		s.tell(b, data)
+	case errors.As(err, &exception) && exception.illegal():
+		s.bisect(u, b, exception)
+	case errors.As(err, &connect):
+		s.down = err
+		s.fail(b, err)
+	default:
+		s.fail(b, err)
+	}
+}
+
+// damaged says that an answer came which may be right at the next attempt.
+func damaged(err error) bool {
+	var frame *FrameError
+	return errors.As(err, &frame)
+}
+
+// count feeds the breaker of a unit. Only silence opens it; whatever the
+// unit itself answered closes it.
+func (s *Source) count(u *unit, err error) {
+	var exception *ExceptionError
+	answered := err == nil || errors.As(err, &exception) && !exception.gateway()
+	s.answered = s.answered || answered
+	if !answered && !silent(err) {
+		return
+	}
+	if u.note(answered, s.clock.Now(), s.endpoint.BreakAfter, s.endpoint.ProbeEvery) {
+		s.counters.breakersOpen.Add(map[bool]int64{true: 1, false: -1}[u.tripped()])
+	}
+}
+
+// bisect finds which part of a refused block the unit objects to, reads the
+// rest, and remembers. A block of one field that is refused is a field that
+// does not exist. Two halves that are both accepted, refused together, must
+// not be read together again.
+func (s *Source) bisect(u *unit, b block, exception *ExceptionError) {
+	u.taught = true
+	u.known.learned(s.clock.Now(), s.endpoint.Reprobe)
+	if len(b.fields) == 1 {
+		u.known.refuse(b.fields[0], exception)
+		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: b.address, To: b.end()})
+		s.fail(b, exception)
+		return
+	}
+	left, right := split(b, s.fields)
+	before := len(u.known.refused) + len(u.known.barred)
+	s.readBlock(u, left)
+	s.readBlock(u, right)
+	if len(u.known.refused)+len(u.known.barred) == before {
+		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: left.end(), To: max(left.end(), right.address)})
+	}
+}
+
+// tell decodes a block into the samples of its fields.
+func (s *Source) tell(b block, data []byte) {
+	now := s.clock.Now()
+	for _, i := range b.fields {
+		f := s.fields[i]
+		var v float64
+		if offset := f.Address - b.address; f.Table.bits() {
+			v = decodeBit(data, offset)
+		} else {
+			v = Decode(f.Type, f.Order, f.Bit, data[2*offset:])
+		}
+		s.put(i, f.sample(v, now))
+	}
+}
+
+// sample judges a decoded value.
+func (f Field) sample(v float64, now time.Time) collector.Sample {
+	sample := collector.Sample{Tag: f.Tag, Value: v, Time: now, Quality: quantity.Good}
+	switch {
+	case math.IsNaN(v) || math.IsInf(v, 0):
+		sample.Value, sample.Quality, sample.Reason = 0, quantity.Bad, quantity.NotANumber
+	case f.isSentinel(v):
+		sample.Quality, sample.Reason, sample.Detail = quantity.Bad, quantity.Sentinel, fmt.Sprintf("device sent %g", v)
+	}
+	return sample
+}
+
+// isSentinel compares with the sentinels as written and as 32-bit numbers.
+func (f Field) isSentinel(v float64) bool {
+	return slices.ContainsFunc(f.Sentinels, func(w float64) bool { return v == w || v == float64(float32(w)) })
+}
+
+// fail tells every field of a block why it has no value.
+func (s *Source) fail(b block, err error) {
+	if s.failure == nil {
+		s.failure = err
+	}
+	for _, i := range b.fields {
+		s.put(i, s.fields[i].bad(err, s.clock.Now()))
+	}
+}
+
+func (f Field) bad(err error, now time.Time) collector.Sample {
+	return collector.Sample{Tag: f.Tag, Time: now, Quality: quantity.Bad, Reason: reasonOf(err), Detail: err.Error()}
+}
+
+func (s *Source) put(i int, sample collector.Sample) {
+	s.samples[i] = sample
+	s.told = append(s.told, i)
+}
+
+// distrust takes back what this scan has told when bytes came in between
+// that nobody asked for: an answer may then have been taken for another.
+func (s *Source) distrust() {
+	if !s.endpoint.stream() || !s.link.settleScan() {
+		return
+	}
+	err := frameErrorf("bytes nobody asked for came during the scan")
+	for _, i := range s.told {
+		if s.samples[i].Quality == quantity.Good {
+			s.samples[i] = s.fields[i].bad(err, s.clock.Now())
+		}
+	}
+}

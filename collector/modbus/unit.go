@@ -1,0 +1,133 @@
+package modbus
+
+import (
+	"errors"
+	"time"
+
+	library "github.com/goburrow/modbus"
+)
+
+// unit is one device behind the connection.
+type unit struct {
+	id     byte
+	client library.Client
+	link   *link
+	fields []int // indices into Source.fields
+	plan   []block
+	known  knowledge
+	taught bool // since the plan was made
+	breaker
+}
+
+func newUnit(id byte, l *link) *unit {
+	return &unit{id: id, client: library.NewClient2(newPackager(l.endpoint.Framing, int(id), &l.ids), l), link: l}
+}
+
+// read asks for one block and returns its bytes, which are valid until the
+// next request.
+func (u *unit) read(table Table, address, quantity int) ([]byte, error) {
+	if !u.link.endpoint.stream() {
+		return u.ask(table, address, quantity)
+	}
+	if err := u.fence(table, address, quantity); err != nil {
+		return nil, err
+	}
+	data, err := u.ask(table, address, quantity)
+	u.settle(shapeOfRead(u.id, table, quantity), err)
+	return data, err
+}
+
+// settle keeps the books after an answer. Data of the right shape prove that
+// nothing older can come. An exception has no shape of its own: while
+// something is owed it may be the late answer to that, and the one to this
+// request is still to come.
+func (u *unit) settle(asked shape, err error) {
+	var exception *ExceptionError
+	switch {
+	case err == nil:
+		u.link.debts.settle(u.id)
+	case errors.As(err, &exception) && u.link.debts.ofUnit(u.id):
+		u.link.debts.add(asked, u.link.clock.Now())
+	}
+}
+
+// ask sends one request through the library's client.
+func (u *unit) ask(table Table, address, quantity int) ([]byte, error) {
+	a, q := uint16(address), uint16(quantity)
+	var data []byte
+	var err error
+	switch table {
+	case Holding:
+		data, err = u.client.ReadHoldingRegisters(a, q)
+	case Input:
+		data, err = u.client.ReadInputRegisters(a, q)
+	case Coil:
+		data, err = u.client.ReadCoils(a, q)
+	case Discrete:
+		data, err = u.client.ReadDiscreteInputs(a, q)
+	}
+	var exception *library.ModbusError
+	if errors.As(err, &exception) {
+		u.link.counters.exceptions.Add(1)
+		return nil, &ExceptionError{UnitID: int(u.id), Function: int(exception.FunctionCode &^ 0x80), Code: int(exception.ExceptionCode)}
+	}
+	return data, err
+}
+
+// function is the function code that reads a table.
+func (t Table) function() byte {
+	switch t {
+	case Coil:
+		return library.FuncCodeReadCoils
+	case Discrete:
+		return library.FuncCodeReadDiscreteInputs
+	case Input:
+		return library.FuncCodeReadInputRegisters
+	}
+	return library.FuncCodeReadHoldingRegisters
+}
+
+// fence makes sure that no late answer of this unit can be taken for the
+// answer to the next request. When one of the same shape is owed, it first
+// asks for a little more or less at the same place: the answer to that comes
+// after everything that is owed. An exception to the fence is no proof and
+// the next scan tries again, with another quantity.
+func (u *unit) fence(table Table, address, quantity int) error {
+	if !u.link.debts.owes(shapeOfRead(u.id, table, quantity)) {
+		return nil
+	}
+	n, ok := u.link.debts.fenceQuantity(u.id, table, quantity, min(table.longest(), 65536-address))
+	if !ok {
+		return ErrNoAnswer
+	}
+	_, err := u.ask(table, address, n)
+	u.settle(shapeOfRead(u.id, table, n), err)
+	return err
+}
+
+// breaker leaves a unit alone that does not answer, so that the others keep
+// their cadence. A probe is one request.
+type breaker struct {
+	failures int       // in a row
+	until    time.Time // not before this; zero when closed
+}
+
+// open says that the unit is left alone at now.
+func (b *breaker) open(now time.Time) bool { return now.Before(b.until) }
+
+// tripped says that the unit has been left alone and not answered since.
+func (b *breaker) tripped() bool { return !b.until.IsZero() }
+
+// note counts an outcome; it says whether the breaker changed.
+func (b *breaker) note(answered bool, now time.Time, limit int, pause time.Duration) (changed bool) {
+	before := b.tripped()
+	if answered {
+		*b = breaker{}
+		return before
+	}
+	b.failures++
+	if b.failures >= limit || before {
+		b.until = now.Add(pause)
+	}
+	return b.tripped() != before
+}
