@@ -58,6 +58,10 @@ func newLiquid(f datasheet.Fluid) (Liquid, error) {
 	switch f.Model {
 	case datasheet.Water:
 		return waterLiquid{known(f, uWater, "IAPWS-IF97 (R7-97(2012))")}, nil
+	case datasheet.Petroleum:
+		return newPetroleum(f)
+	case datasheet.LPG:
+		return newLPG(f)
 	case datasheet.Table:
 		return newTable(f)
 	case datasheet.Coefficient:

@@ -139,14 +139,15 @@ func (l *table) Density(t quantity.Temperature, p quantity.Pressure) (quantity.D
 
 // at evaluates the cubic Hermite polynomial of the interval t lies in.
 func (r *isobar) at(t quantity.Temperature) (quantity.Density, error) {
+	const roundOff = 1e-6 // K, what conversion of units may add at an end
 	T, n := float64(t), len(r.t)
-	if !(T >= r.t[0] && T <= r.t[n-1]) {
+	if !(T >= r.t[0]-roundOff && T <= r.t[n-1]+roundOff) {
 		return 0, &RangeError{Model: "density table", Quantity: "temperature", Value: t.Celsius(),
 			Low: quantity.Temperature(r.t[0]).Celsius(), High: quantity.Temperature(r.t[n-1]).Celsius(), Unit: "°C",
 			Remedy: "extend the table to the temperatures in service"}
 	}
 	i, _ := slices.BinarySearch(r.t, T)
-	i = max(i-1, 0)
+	i = min(max(i-1, 0), n-2)
 	h := r.t[i+1] - r.t[i]
 	s := (T - r.t[i]) / h
 	return quantity.Density((1+2*s)*(1-s)*(1-s)*r.rho[i] + s*(1-s)*(1-s)*h*r.slope[i] +
