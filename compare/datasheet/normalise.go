@@ -1,6 +1,9 @@
 package datasheet
 
-import "bridlewatch/compare/quantity"
+import (
+	"bridlewatch/compare/pipe"
+	"bridlewatch/compare/quantity"
+)
 
 // The defaults of a data sheet. They are common practice, no source.
 const (
@@ -26,17 +29,31 @@ func (s *Sheet) Normalise() {
 	set(&s.SGMax, s.DesignSG)
 	s.Chamber.normalise()
 	s.Float.normalise(s.DesignDensity())
-	for _, t := range []*Transmitter{s.Transmitter, s.Second} {
-		if t != nil {
-			set(&t.Chamber, "same")
-		}
+	s.Transmitter = s.Transmitter.normalised()
+	s.Second = s.Second.normalised()
+}
+
+// normalised returns a copy, so that sheets may share a Transmitter.
+func (t *Transmitter) normalised() *Transmitter {
+	if t == nil {
+		return nil
 	}
+	c := *t
+	set(&c.Chamber, "same")
+	return &c
 }
 
 func (c *Chamber) normalise() {
 	set(&c.ConnectionStyle, SideSide)
 	set(&c.Insulation, "bare")
 	set(&c.Material, "316")
+	if c.PipeSize == "" {
+		return
+	}
+	if d, err := pipe.Lookup(c.PipeSize, c.Schedule); err == nil {
+		set(&c.InnerDiameter, d.Bore())
+		set(&c.OuterDiameter, d.Outer)
+	}
 }
 
 func (f *Float) normalise(design quantity.Density) {

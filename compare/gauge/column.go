@@ -53,7 +53,6 @@ type conditions struct {
 	state
 	inChamber, inVessel column
 	permittivity        float64 // of the gas in the chamber
-	uPermittivity       float64
 }
 
 // balance returns the hydrostatic balance of the two columns.
