@@ -53,7 +53,9 @@ func TestFaultsAreNamed(t *testing.T) {
 		{name: "float sunk", within: 10 * time.Minute, symptom: symptom.FloatAtBottom, cause: cause.FloatSunk, suspect: cause.Float,
 			set: func(p *plant) { p.float = func(s, l float64) float64 { return after(s, -200, l) } }},
 		{name: "point dead", within: 26 * time.Hour, symptom: symptom.PointMissed, cause: cause.PointFailed, suspect: cause.Point,
-			set: func(p *plant) { p.point = func(s float64, i int, wet bool) bool { return wet && (s < onset || i != 1) } }},
+			set: func(p *plant) {
+				p.point = func(s float64, i int, wet bool) bool { return wet && (s < onset || i != 1) }
+			}},
 		{name: "point shifted", within: 30 * time.Hour, symptom: symptom.PointShifted, cause: cause.PointShifted, suspect: cause.Point,
 			set: func(p *plant) {
 				p.point = func(s float64, i int, wet bool) bool {

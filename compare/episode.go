@@ -154,6 +154,9 @@ func (st *State) upgrade(e *Episode) {
 // whether what it saw has been put right.
 func (g *Gauge) over(at int64, st *State, e *Episode) bool {
 	quiet := at - e.Active
+	if e.Ended {
+		return true
+	}
 	if e.Finding.Tier == cause.Watch {
 		if e.Group == Levels {
 			return quiet >= watchQuiet

@@ -41,7 +41,7 @@ func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 // scan feeds the detectors. A scan older than the last one is not folded: the
 // clock of the source went back, and time must not run twice.
 func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *State) {
-	st.isolation(at, m.Isolated)
+	st.isolation(at, m.Isolated || st.ByRecord)
 	st.Last = at
 	st.Presence.Add(at, &g.fitted, in, m)
 	if st.Isolated {
@@ -53,6 +53,7 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 		return
 	}
 	st.Movement.Add(&g.scale, &b)
+	g.prove(m, st)
 	speed := st.Movement.Speed(b.At)
 	for _, p := range g.pairs {
 		if b.HasGap[p] {
@@ -60,6 +61,16 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 		}
 	}
 	g.attend(at, st)
+}
+
+// prove books the moves two instruments made together.
+func (g *Gauge) prove(m *gauge.Measurement, st *State) {
+	moves := st.Movement.Moves()
+	for i := range moves {
+		if v := &moves[i]; v.Followed() {
+			st.Proofs.Add(v, g.scale.Top, mm(pairU(levelOf(m, v.SubjectIs), levelOf(m, v.WitnessIs))))
+		}
+	}
 }
 
 // switches feeds the points with the position that works them: the magnet for

@@ -110,6 +110,9 @@ func (g *Gauge) believable(w *witnesses) bool {
 	return w.agreeing > 1 || w.moved != symptom.TransmitterLevel || both || w.down >= 2*g.scale.Size || w.up >= foamRise
 }
 
+// stillLeast is how long a subject must have been still, seconds.
+const stillLeast = 300
+
 // stillSigns says who does not move while the others do.
 func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
@@ -117,7 +120,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		w := g.watchers(at, st, c)
-		if w.moves < 2 || at-st.Movement.Anchor[c].Since < 60 {
+		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast {
 			continue
 		}
 		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w)}

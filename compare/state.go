@@ -2,10 +2,10 @@ package compare
 
 import (
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/coverage"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
-
-	"bridlewatch/compare/datasheet"
 )
 
 // State is everything Evaluate remembers of one gauge. The zero value is a
@@ -21,8 +21,11 @@ type State struct {
 	Gaps     [gauge.Pairs]symptom.Gap
 	Points   [datasheet.MaxPoints]symptom.Point
 	Presence symptom.Presence
+	Proofs   coverage.Passes
 
 	Isolated bool
+	ByRecord bool  // isolated by a maintenance record rather than by the snapshot
+	Rebased  int64 // when work last changed what is normal, 0: never
 	Returned int64 // when the chamber came back into service, 0: never isolated
 
 	Episodes []Episode
@@ -54,6 +57,8 @@ type Episode struct {
 	Leader   int   // hypothesis that led the last weighing
 	Leads    int   // weighings in a row it led alone
 	Kinds    []symptom.Kind
+	Ended    bool   // put right by a maintenance record
+	EndNote  string // of the record
 }
 
 // Group sorts episodes by what they are about.

@@ -115,6 +115,17 @@ func (z *Zone) Share(size float64) (share float64, ok bool) {
 	return z.Subject / z.Witness, true
 }
 
+// Move is one finished move of a witness and what the subject did meanwhile.
+type Move struct {
+	At                   int64
+	SubjectIs, WitnessIs Channel
+	Subject, Witness     float64 // where they ended, mm
+	DX, DW               float64 // how far they went, mm
+}
+
+// Followed reports whether the subject went along.
+func (m *Move) Followed() bool { return m.DX/m.DW >= 0.5 }
+
 // Movement watches who follows whom among the four channels. The zero value
 // is ready.
 type Movement struct {
@@ -125,7 +136,13 @@ type Movement struct {
 	Anchor [Channels]Anchor
 	Follow [Channels][Channels]Follow // [subject][witness]
 	Zone   [Zones][2]Zone             // of the float
+
+	moves [Channels * (Channels - 1)]Move // finished in the newest minute
+	n     int
 }
+
+// Moves returns the moves the newest minute finished.
+func (m *Movement) Moves() []Move { return m.moves[:m.n] }
 
 // Scale is what the movement test must know of the gauge, in millimetres.
 type Scale struct {
@@ -136,6 +153,7 @@ type Scale struct {
 
 // Add folds one minute.
 func (m *Movement) Add(s *Scale, b *Block) {
+	m.n = 0
 	for c := range Channels {
 		if !b.Has[c] {
 			continue
@@ -167,6 +185,10 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		return
 	}
 	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], s.Size)
+	if moved {
+		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
+		m.n++
+	}
 	if moved && subject == FloatLevel && witness == m.bestWitness() {
 		d := Rising
 		if dw < 0 {
