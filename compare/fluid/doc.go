@@ -3,8 +3,8 @@
 // can name.
 //
 // Formulations of a substance have packages of their own: water (IAPWS-IF97
-// and R8-97), petroleum (API MPMS 11.1-2004 and 11.2.4) and corresponding
-// (COSTALD and Rackett, for pure liquids and their mixtures). This package
+// and R8-97), petroleum (API MPMS 11.1-2004 and 11.2.4) and costald (COSTALD
+// and Rackett, for pure liquids and their mixtures). This package
 // chooses between them and adds the simple models: tables, an expansion
 // coefficient, one value, a densitometer.
 //

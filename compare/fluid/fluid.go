@@ -62,6 +62,8 @@ func newLiquid(f datasheet.Fluid) (Liquid, error) {
 		return newPetroleum(f)
 	case datasheet.LPG:
 		return newLPG(f)
+	case datasheet.Pure:
+		return newPure(f)
 	case datasheet.Table:
 		return newTable(f)
 	case datasheet.Coefficient:

@@ -140,6 +140,13 @@ func TestNewRefuses(t *testing.T) {
 		{"constant without density", datasheet.Fluid{Model: datasheet.Constant}, "needs a base density"},
 		{"coefficient without temperature", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900}, "temperature of the base density"},
 		{"coefficient per thousand", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: 288, Expansion: 0.8}, "not below 0.01"},
+		{"petroleum without group", datasheet.Fluid{Model: datasheet.Petroleum, BaseDensity: 850, BaseTemperature: celsius(15)}, "unknown petroleum group"},
+		{"petroleum without base temperature", datasheet.Fluid{Model: datasheet.Petroleum, Group: "A", BaseDensity: 850}, "temperature of the base density"},
+		{"petroleum too light", datasheet.Fluid{Model: datasheet.Petroleum, Group: "D", BaseDensity: 700, BaseTemperature: celsius(15)}, "is outside"},
+		{"lpg without relative density", datasheet.Fluid{Model: datasheet.LPG}, "relative density"},
+		{"pure without components", datasheet.Fluid{Model: datasheet.Pure}, "needs the name"},
+		{"pure of an unknown substance", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "treacle"}}}, "no parameters for"},
+		{"pure with a missing part", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane", Fraction: 0.4}, {Name: "n-butane", Fraction: 0.4}}}, "add up to 0.8"},
 		{"table of one", datasheet.Fluid{Model: datasheet.Table, Table: kerosene[:1]}, "two densities or more"},
 		{"table with a double", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:1:1], kerosene...)}, "two densities at"},
 		{"table with and without pressure", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:3:3],
@@ -272,6 +279,103 @@ func TestNewVapourRefuses(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			if _, err := fluid.NewVapour(tt.v); err == nil || !strings.Contains(err.Error(), tt.says) {
 				t.Errorf("got %v, want a message with %q", err, tt.says)
+			}
+		})
+	}
+}
+
+// Every model answers through the same door.
+func TestEveryModel(t *testing.T) {
+	tests := []struct {
+		name    string
+		f       datasheet.Fluid
+		c, bar  float64
+		density float64
+		within  float64
+	}{
+		{"water at 10 bar, IF97", datasheet.Fluid{Model: datasheet.Water}, 150, 10, 917.31, 0.01},
+		// Example 11.1.7.1-3 of API MPMS 11.1-2004: 814.088 kg/m3 from the rounded factor.
+		{"refined product 865.6 at 15 °C, API 11.1.7.1-3", datasheet.Fluid{Model: datasheet.Petroleum, Group: "B", BaseDensity: 865.6, BaseTemperature: celsius(15)},
+			87.32, 1.01325 + 0.75, 814.089, 0.005},
+		// Example 24/8 of API MPMS 11.2.4: CTL 0.893815 at 170.0 °F.
+		{"gasoline fraction, API 11.2.4 example 8", datasheet.Fluid{Model: datasheet.LPG, RelativeDensity: 0.625}, (170.0 - 32) / 1.8, 10, 0.625 * 999.016 * 0.893815, 0.001},
+		{"propane", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane"}}}, -1.11111, 4.6, 530.3, 0.3},
+		{"constant", datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1042}, 60, 2, 1042, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			l := liquid(t, tt.f)
+			if got := density(t, l, celsius(tt.c), bar(tt.bar)); math.Abs(got-tt.density) > tt.within {
+				t.Errorf("got %.4f, want %.4f kg/m3", got, tt.density)
+			}
+			if l.Basis() == "" || !(l.RelativeU() > 0) {
+				t.Errorf("basis %q, relative uncertainty %v", l.Basis(), l.RelativeU())
+			}
+		})
+	}
+}
+
+// The same liquid described in US units has the same density: only the
+// parser knows units.
+func TestUnitsDoNotMatter(t *testing.T) {
+	parse := func(rho, at string) fluid.Liquid {
+		base, err := quantity.ParseDensity(rho)
+		if err != nil {
+			t.Fatal(err)
+		}
+		temperature, err := quantity.ParseTemperature(at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return liquid(t, datasheet.Fluid{Model: datasheet.Petroleum, Group: "A", BaseDensity: base, BaseTemperature: temperature})
+	}
+	si, us := parse("850 kg/m3", "15 degC"), parse("53.063766489722916 lb/ft3", "59 degF")
+	p1, err1 := quantity.ParsePressure("6 bar(g)", quantity.StandardAtmosphere)
+	p2, err2 := quantity.ParsePressure("87.02264263812553 psig", quantity.StandardAtmosphere)
+	if err1 != nil || err2 != nil {
+		t.Fatal(err1, err2)
+	}
+	a, b := density(t, si, celsius(80), p1), density(t, us, quantity.Temperature((176+459.67)/1.8), p2)
+	if math.Abs(a-b) > 1e-6 {
+		t.Errorf("%.9f against %.9f kg/m3", a, b)
+	}
+}
+
+func TestBlend(t *testing.T) {
+	light := liquid(t, datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 800, RelativeU: 0.01})
+	heavy := liquid(t, datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1000, RelativeU: 0.01})
+	mixture, err := fluid.Blend([]fluid.Liquid{light, heavy}, []float64{0.4, 0.6}, 0.005)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := density(t, mixture, 300, bar(1)), 1/(0.4/800+0.6/1000); math.Abs(got-want) > 1e-9 {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	if got, want := mixture.RelativeU(), math.Sqrt(0.005*0.005+0.004*0.004+0.006*0.006); math.Abs(got-want) > 1e-12 {
+		t.Errorf("relative uncertainty %v, want %v", got, want)
+	}
+	if _, err := fluid.Blend([]fluid.Liquid{light}, []float64{0.5}, 0); err == nil {
+		t.Error("half a blend accepted")
+	}
+}
+
+// One call through the interface for each model that is used live.
+func BenchmarkDensity(b *testing.B) {
+	for _, f := range []datasheet.Fluid{
+		{Model: datasheet.Water},
+		{Model: datasheet.Petroleum, Group: "A", BaseDensity: 850, BaseTemperature: celsius(15)},
+		{Model: datasheet.LPG, RelativeDensity: 0.51},
+		{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane"}}},
+		{Model: datasheet.Table, Table: kerosene},
+		{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 8e-4},
+	} {
+		b.Run(string(f.Model), func(b *testing.B) {
+			l := liquid(b, f)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := l.Density(celsius(45), bar(20)); err != nil {
+					b.Fatal(err)
+				}
 			}
 		})
 	}
