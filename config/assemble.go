@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/pipe"
 	"bridlewatch/compare/quantity"
 )
 
@@ -59,6 +60,7 @@ func (d *decoder) gauge(g *gaugeForm, sources []Source) Gauge {
 	if out.Sheet.SGMax == 0 {
 		out.Sheet.SGMin, out.Sheet.SGMax = g.Data.SG, g.Data.SG
 	}
+	d.completeChamber(&out.Sheet.Chamber, g.node.field("chamber"))
 	completeFluid(&out.Sheet.Fluid)
 	out.Sheet.Limits.Drift = g.Drift.of(g.Chamber.CentreToCentre)
 
@@ -67,6 +69,7 @@ func (d *decoder) gauge(g *gaugeForm, sources []Source) Gauge {
 			out.Signals = append(out.Signals, d.signal(role, tag, f, kind, sources))
 		}
 	}
+	out.Sheet.Float.Follower = datasheet.NoFollower
 	if f := g.Float; f != nil {
 		out.Sheet.Float = f.Float
 		completeFloat(&out.Sheet, f.Signal != nil)
@@ -125,6 +128,28 @@ func transmitterKind(t *datasheet.Transmitter) quantity.Kind {
 		}
 	}
 	return quantity.KindLength
+}
+
+// completeChamber takes the diameters from the pipe where they are not given.
+func (d *decoder) completeChamber(c *datasheet.Chamber, n *node) {
+	if n == nil || c.InnerDiameter > 0 && c.OuterDiameter > 0 {
+		return
+	}
+	dimension, err := pipe.Lookup(c.PipeSize, c.Schedule)
+	if err != nil {
+		name := "pipe_size"
+		if strings.Contains(err.Error(), "schedule") {
+			name = "schedule"
+		}
+		d.report(n.find(name), "%v", err)
+		return
+	}
+	if c.InnerDiameter == 0 {
+		c.InnerDiameter = dimension.Bore()
+	}
+	if c.OuterDiameter == 0 {
+		c.OuterDiameter = dimension.Outer
+	}
 }
 
 func completeFluid(f *datasheet.Fluid) {

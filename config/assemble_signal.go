@@ -51,6 +51,7 @@ func (d *decoder) lacks(f *signalForm, name, what string) {
 
 // conversion fills in the Spec: how the raw value becomes an SI value.
 func (d *decoder) conversion(s *Signal, f *signalForm, kind quantity.Kind) {
+	before := len(d.problems)
 	spec := &s.Spec
 	spec.Kind, spec.Invert, spec.LiveZero, spec.Class, spec.Sentinels = f.Kind, f.Invert, f.LiveZero, f.Class, f.Sentinels
 	if spec.Kind == "" {
@@ -74,6 +75,9 @@ func (d *decoder) conversion(s *Signal, f *signalForm, kind quantity.Kind) {
 		d.refuse(f, "is used by a contact only", "invert")
 	}
 	d.plausible(s, f, kind)
+	if len(d.problems) > before {
+		return // what follows from it would be noise
+	}
 	for _, err := range spec.Validate() {
 		d.report(f.node.place, "%v", err)
 	}

@@ -83,7 +83,7 @@ type Store struct {
 // History says how files of a historian are read by replay and import.
 type History struct {
 	TimeColumn string
-	TimeFormat string         // "rfc3339", "epoch" (seconds), "epoch-ms", or a layout such as "2006-01-02 15:04:05"
+	TimeFormat string         // "rfc3339", "epoch" (seconds), or a layout such as "2006-01-02 15:04:05"
 	Zone       *time.Location // of times without an offset
 	Missing    []string       // texts that mean "no value", beside the empty one
 	Separator  string         // between columns: ",", ";" or "tab"

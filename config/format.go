@@ -203,6 +203,25 @@ func length() format[quantity.Length] {
 func pressure() format[quantity.Pressure] {
 	return measured[quantity.Pressure](quantity.KindPressure, "bar(a)")
 }
+
+// airPressure is the atmospheric pressure itself, from above the highest
+// plants to the deepest low at sea level.
+func airPressure() format[quantity.Pressure] {
+	f := pressure()
+	f.name = "absolute pressure with its unit: " + strings.Join(quantity.KindPressure.Units(), ", ")
+	f.read = func(_ *decoder, s string) (quantity.Pressure, error) {
+		v, err := quantity.ParsePressure(s, quantity.StandardAtmosphere)
+		if _, absolute := quantity.Parse(quantity.KindPressure, s); err == nil && absolute != nil {
+			return 0, fmt.Errorf("%s: the pressure of the air itself is absolute, for example 1.01325 bar(a)", s)
+		}
+		if err == nil && (v < 50e3 || v > 110e3) {
+			err = fmt.Errorf("%s is not the pressure of the air: 0.5 to 1.1 bar(a)", s)
+		}
+		return v, err
+	}
+	return f
+}
+
 func pressureDifference() format[quantity.PressureDifference] {
 	return measured[quantity.PressureDifference](quantity.KindPressureDifference, "mbar")
 }

@@ -42,7 +42,7 @@ func siteShape() shape[Site] {
 		value("name", "Name of the plant, shown on every page.", asText(), func(s *Site) *string { return &s.Name }).otherwise("unnamed site"),
 		value("box", "Name of this edge box; every forwarded point carries it.", asText(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
 		value("time_zone", "Zone in which pages show times.", zone(), func(s *Site) **time.Location { return &s.TimeZone }).otherwise("UTC"),
-		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.", pressure(),
+		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.", airPressure(),
 			func(s *Site) *quantity.Pressure { return &s.AtmosphericPressure }).otherwise("1.01325 bar(a)"),
 	}}
 }
@@ -77,7 +77,7 @@ func storeShape() shape[Store] {
 func historyShape() shape[History] {
 	return shape[History]{name: "history", keys: []key[History]{
 		value("time_column", "Name of the column that holds the time.", asText(), func(h *History) *string { return &h.TimeColumn }).otherwise("time"),
-		value("time_format", `How the time is written: rfc3339, epoch (seconds), epoch-ms, or a pattern made of the reference time, such as "2006-01-02 15:04:05".`, asText(),
+		value("time_format", `How the time is written: rfc3339, epoch (seconds), or a pattern made of the reference time, such as "2006-01-02 15:04:05".`, asText(),
 			func(h *History) *string { return &h.TimeFormat }).otherwise("rfc3339"),
 		value("zone", "Zone of times written without an offset.", zone(), func(h *History) **time.Location { return &h.Zone }).otherwise("UTC"),
 		values("missing", "Texts that mean there is no value, beside an empty cell.", asText(), func(h *History) *[]string { return &h.Missing }).otherwise("NaN, null, -, Bad"),

@@ -108,9 +108,9 @@ func (l *loader) take(k serviceKey, value string, flag *pflag.Flag) {
 	group := l.root.field(k.group)
 	if group == nil || group.kind != mapping {
 		group = &node{kind: mapping, place: Place{File: place.File, Path: k.group}}
-		l.root.set(k.group, group)
+		l.root.set(field{k.group, group.place, group})
 	}
-	group.set(k.name, &node{kind: scalar, text: value, place: place})
+	group.set(field{k.name, place, &node{kind: scalar, text: value, place: place}})
 }
 
 // reserved are variables with our prefix that are not keys.
@@ -134,7 +134,7 @@ func (l *loader) checkEnvironment(keys []serviceKey) {
 // in the file depend on it. What is wrong with it is reported later.
 func (l *loader) atmosphere() quantity.Pressure {
 	if n := l.root.field("site").field("atmospheric_pressure"); n != nil && n.kind == scalar {
-		if p, err := quantity.ParsePressure(n.text, quantity.StandardAtmosphere); err == nil {
+		if p, err := airPressure().read(nil, n.text); err == nil {
 			return p
 		}
 	}

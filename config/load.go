@@ -170,7 +170,7 @@ func (l *loader) merge(into, from *node) {
 		have := into.field(f.name)
 		switch {
 		case have == nil || have.kind == null:
-			into.set(f.name, f.value)
+			into.set(f)
 		case f.value.kind == null:
 		case have.kind == mapping && f.value.kind == mapping:
 			l.merge(have, f.value)
@@ -189,7 +189,7 @@ func (l *loader) finish() (*Config, error) {
 	var doc document
 	readShape(d, l.root, documentShape(), &doc)
 	c := d.assemble(&doc)
-	d.check(c, &doc, l.root)
+	d.check(c, l.root)
 	if problems := append(l.problems, d.problems...).sorted(); len(problems) > 0 {
 		return nil, problems
 	}

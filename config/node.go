@@ -56,6 +56,9 @@ func (n *node) field(name string) *node {
 // find follows a dotted path as far as it exists, so that a message about a
 // value that came from a default still points at the nearest thing written.
 func (n *node) find(names ...string) Place {
+	if n == nil {
+		return Place{Path: strings.Join(names, ".")}
+	}
 	at := n
 	path := n.place.Path
 	for _, name := range names {
@@ -70,15 +73,13 @@ func (n *node) find(names ...string) Place {
 }
 
 // set replaces or adds a key.
-func (n *node) set(name string, value *node) {
+func (n *node) set(f field) {
 	n.kind = mapping
-	for i := range n.fields {
-		if n.fields[i].name == name {
-			n.fields[i] = field{name, value.place, value}
-			return
-		}
+	if i := indexOf(n.fields, f.name); i >= 0 {
+		n.fields[i] = f
+		return
 	}
-	n.fields = append(n.fields, field{name, value.place, value})
+	n.fields = append(n.fields, f)
 }
 
 func join(path, name string) string {
@@ -183,7 +184,10 @@ func (r *reader) convert(n ast.Node, path string) *node {
 	case *ast.LiteralNode:
 		out.kind, out.text = scalar, strings.TrimRight(n.Value.Value, "\n")
 	case *ast.AnchorNode:
-		r.anchors[n.Name.GetToken().Value] = n.Value
+		name := n.Name.GetToken().Value
+		r.anchors[name] = n.Value
+		r.open[name] = true
+		defer delete(r.open, name)
 		return r.convert(n.Value, path)
 	case *ast.AliasNode:
 		return r.alias(n, out)

@@ -3,8 +3,6 @@ package config
 import (
 	"io"
 
-	"bridlewatch/compare/datasheet"
-
 	"github.com/goccy/go-yaml"
 )
 
@@ -35,7 +33,7 @@ func (c *Config) gaugeForm(g *Gauge) gaugeForm {
 		Chamber: s.Chamber, Fluid: writtenFluid(s.Fluid),
 		Limits: s.Limits, Drift: driftForm{Length: s.Limits.Drift}, Budget: s.Budget,
 	}
-	if s.Float != (datasheet.Float{}) {
+	if s.Float.Mass > 0 {
 		form.Float = &floatForm{s.Float, c.signalForm(g, RoleFloat, 0)}
 	}
 	if s.Transmitter != nil {

@@ -90,12 +90,12 @@ func (v *vault) fetch(kind, name string) (string, error) {
 		}
 		return value, nil
 	case "credential":
+		if strings.ContainsAny(name, `/\`) {
+			return "", fmt.Errorf("secret credential:%s: a credential has a plain name; use file: for a path", name)
+		}
 		dir, ok := v.lookup("CREDENTIALS_DIRECTORY")
 		if !ok {
 			return "", fmt.Errorf("secret credential:%s: $CREDENTIALS_DIRECTORY is not set; the service manager sets it (LoadCredential=)", name)
-		}
-		if strings.ContainsAny(name, `/\`) {
-			return "", fmt.Errorf("secret credential:%s: a credential has a plain name; use file: for a path", name)
 		}
 		return v.read(kind, name, path.Join(dir, name))
 	}

@@ -1,0 +1,540 @@
+package config_test
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"bridlewatch/config"
+)
+
+// environment of every bad file.
+var testEnv = []string{
+	"PRESENT=a-value-nobody-may-see",
+	"EMPTY=",
+	"HASH=$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHRzYWx0$aGFzaGhhc2hoYXNoaGFzaA",
+}
+
+// loadBad loads a bad file as if it lay in conf.d beside a good one.
+func loadBad(t *testing.T, name string) config.Errors {
+	t.Helper()
+	root := fstest.MapFS{
+		"base.yaml":                {Data: read(t, "base.yaml")},
+		"conf.d/" + name + ".yaml": {Data: read(t, "bad", name+".yaml")},
+	}
+	_, err := config.Load(config.LoadOptions{File: "base.yaml", Root: root, Env: testEnv})
+	var problems config.Errors
+	if err != nil && !errors.As(err, &problems) {
+		t.Fatalf("%v is not an Errors", err)
+	}
+	return problems
+}
+
+func read(t *testing.T, path ...string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(append([]string{corpus}, path...)...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
+
+// TestBadFiles loads every file of bad/ and compares all that is reported with
+// its row: place, path and how the message begins.
+func TestBadFiles(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join(corpus, "bad", "*.yaml"))
+	if err != nil || len(files) != len(bad) {
+		t.Errorf("%d files in bad/, %d rows in the table (%v)", len(files), len(bad), err)
+	}
+	for name, want := range bad {
+		t.Run(name, func(t *testing.T) {
+			problems := loadBad(t, name)
+			prefix := "conf.d/" + name + ".yaml:"
+			for i, p := range problems {
+				line := strings.TrimPrefix(p.String(), prefix)
+				if i >= len(want) || !strings.HasPrefix(line, want[i]) {
+					t.Errorf("problem %d is\n%s", i, line)
+				}
+			}
+			if len(problems) < len(want) {
+				t.Errorf("%d problems, want %d", len(problems), len(want))
+			}
+			for _, p := range problems {
+				if strings.Contains(p.Message, "nobody-may-see") || strings.Contains(p.Message, "hunter2") || strings.Contains(p.Message, "s3cr3t") {
+					t.Errorf("a secret is shown: %s", p.Message)
+				}
+			}
+		})
+	}
+}
+
+// bad says what each file of bad/ must produce.
+var bad = map[string][]string{
+	"address-at-history": {
+		`9:115: gauges[LG-102].float.signal.address: is not used by a history source`,
+	},
+	"address-at-opc-ua": {
+		`10:128: gauges[LG-102].float.signal.address: is not used by an OPC UA source`,
+	},
+	"address-missing": {
+		`2:5: sources[a].address: is missing: "host:port" of the device or gateway, or the serial device of modbus-rtu (text)`,
+	},
+	"address-not-given": {
+		`6:103: gauges[LG-102].float.signal.address: is missing: the first register or bit, counted from 0`,
+	},
+	"address-without-port": {
+		`4:14: sources[a].address: "192.0.2.11" is not "host:port", for example 192.0.2.10:502`,
+	},
+	"alias-loop": {
+		`2:5: gauges[0]: alias *a contains itself`,
+		`2:5: gauges[0].chamber: is missing: the external chamber, with at least centre_to_centre and below_lower_tap`,
+		`2:5: gauges[0].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
+		`2:5: gauges[0].fluid: is missing: what is in the vessel and how its density is found, with at least model`,
+		`2:5: gauges[0].tag: is missing: tag of the gauge (text)`,
+	},
+	"atmosphere-gauge": {
+		`2:25: site.atmospheric_pressure: 1 bar(g): the pressure of the air itself is absolute, for example 1.01325 bar(a)`,
+	},
+	"base-path": {
+		`2:14: service.base_path: "levels/" must begin with / and not end with it, for example /levels`,
+	},
+	"below-absolute-zero": {
+		`3:131: gauges[LG-102].data_sheet.operating_temperature: cannot read "-300 degC" as temperature: it is below absolute zero`,
+	},
+	"bit-not-given": {
+		`8:50: gauges[LG-102].points[LS-201].signal.bit: is missing: which bit of the register, 0 the least significant`,
+	},
+	"bit-of-bit-table": {
+		`8:98: gauges[LG-102].points[LS-201].signal.bit: the table discrete holds single bits already`,
+	},
+	"bit-of-number": {
+		`6:149: gauges[LG-102].float.signal.bit: is used with type bit only, not with uint16`,
+	},
+	"certificate-without-key": {
+		`2:20: service.tls_certificate: needs tls_key as well`,
+	},
+	"comma-in-number": {
+		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1,2 m" as length: a comma in the number: write a decimal point and no thousands separator, for example "1250.5"`,
+	},
+	"contact-not-a-point": {
+		`6:150: gauges[LG-102].float.signal.kind: a float signal cannot be of kind contact`,
+	},
+	"contact-of-two-registers": {
+		`8:98: gauges[LG-102].points[LS-201].signal.type: a contact is a bit or one register that is 0 or 1, not uint32`,
+	},
+	"coverage": {
+		`7:24: gauges[LG-102].budget.coverage: 0.5 is outside 1 to 5`,
+	},
+	"credential-directory": {
+		`6:15: sources[a].password: secret credential:password: $CREDENTIALS_DIRECTORY is not set; the service manager sets it (LoadCredential=)`,
+	},
+	"credential-path": {
+		`6:15: sources[a].password: secret credential:../password: a credential has a plain name; use file: for a path`,
+	},
+	"dp-in-millimetres": {
+		`7:110: gauges[LG-102].transmitter.signal.unit: cannot read "mm" as pressure difference: "mm" is a unit of length`,
+	},
+	"drift": {
+		`7:21: gauges[LG-102].limits.drift: cannot read "25" as length: it has no unit`,
+	},
+	"duplicate-key": {
+		`3:3: site.box: "box" is given twice, first at line 2`,
+	},
+	"duration-out-of-range": {
+		`2:15: service.scan_every: 1 ms is outside 100 ms to 1 h`,
+	},
+	"endpoint": {
+		`4:15: sources[a].endpoint: "http://192.0.2.20" is not an address such as opc.tcp://192.0.2.20:4840`,
+	},
+	"endpoint-with-password": {
+		`4:15: sources[a].endpoint: must not hold a user or password; write user and password`,
+	},
+	"external-url": {
+		`2:17: service.external_url: "levels.example" is not a web address such as https://levels.example`,
+	},
+	"fluid-key-missing": {
+		`5:12: gauges[LG-102].fluid.group: is missing: petroleum group of API MPMS 11.1: A crude oil, B products, C by its own expansion, D lubricating oil (one of A, B, C, D)`,
+	},
+	"fluid-key-of-other-model": {
+		`5:27: gauges[LG-102].fluid.group: belongs to petroleum only; here model is water`,
+	},
+	"gauge-twice": {
+		`2:5: gauges[LG-101]: gauge "LG-101" is used twice; first at base.yaml:9:5`,
+	},
+	"gauge-without-tag": {
+		`2:5: gauges[0].tag: is missing: tag of the gauge (text)`,
+	},
+	"group-for-value": {
+		`2:8: site.box: must be text; it is a group of keys`,
+	},
+	"group-missing": {
+		`2:5: gauges[LG-102].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
+	},
+	"influx-url": {
+		`1:15: influx.url: "influx.example" is not an address such as https://influx.example:8086`,
+	},
+	"influx-without-bucket": {
+		`1:9: influx.bucket: is missing: bucket (text)`,
+	},
+	"influx-without-encryption": {
+		`1:15: influx.url: is not encrypted and not on this box; use https, or say accept_no_encryption: true`,
+	},
+	"invert-of-value": {
+		`6:154: gauges[LG-102].float.signal.invert: is used by a contact only`,
+	},
+	"item-not-group": {
+		`2:5: gauges[0]: must be a group of keys; it is a single value`,
+	},
+	"keep-too-short": {
+		`2:13: store.keep_raw: 1 h is outside 1 day to 200 years`,
+	},
+	"key-in-two-files": {
+		`2:3: site.name: is given in two files: the other is base.yaml:3:9`,
+	},
+	"key-missing": {
+		`4:14: gauges[LG-102].chamber.centre_to_centre: is missing: distance between lower and upper tap; the measured range (length with its unit: mm, cm, m, in, ft)`,
+	},
+	"key-of-other-protocol": {
+		`5:5: sources[a].baud: belongs to modbus-rtu only; here protocol is modbus-tcp`,
+	},
+	"last-register": {
+		`6:126: gauges[LG-102].float.signal.address: a float32 at 65535 would end at 65536; the last register is 65535`,
+	},
+	"list-at-top": {
+		`1:1: must be a group of keys such as site, sources and gauges; it is a list`,
+	},
+	"listen": {
+		`2:11: service.listen: "localhost" is not an address to listen on such as 127.0.0.1:8080 or :8080`,
+	},
+	"literal-secret": {
+		`6:15: sources[a].password: a secret is never written here: write where it is kept, "env:NAME", "file:PATH" or "credential:NAME"`,
+	},
+	"local-zone": {
+		`2:14: site.time_zone: "Local" depends on the box: name the zone, for example "UTC" or "Europe/Lisbon"`,
+	},
+	"max-age-below-interval": {
+		`6:14: sources[a].max_age: 5 s is shorter than the poll interval of 10 s: every value would be stale`,
+	},
+	"merge-key": {
+		`3:5: sources[1].<<: merge keys (<<) are not used here; write the keys out or alias a whole group`,
+		`3:7: sources[1].name: is missing: name that signals refer to (text)`,
+		`3:7: sources[1].protocol: is missing: how the endpoint is spoken to; history is a file for replay (one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, history)`,
+	},
+	"metrics-same-address": {
+		`3:19: service.metrics_listen: is the same address as listen; leave it out to have both on one`,
+	},
+	"mode-without-policy": {
+		`6:20: sources[a].security_mode: Sign needs a security policy`,
+	},
+	"more-registers-than-device": {
+		`11:138: gauges[LG-102].float.signal.type: float32 takes 2 registers, but source small gives 1 in one request`,
+	},
+	"nan": {
+		`3:158: gauges[LG-102].data_sheet.specific_gravity: ".nan" is not a number`,
+	},
+	"nine-points": {
+		`8:7: gauges[LG-102].points: has 9 point switches; a gauge takes at most 8`,
+	},
+	"no-duration": {
+		`2:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
+	},
+	"no-security": {
+		`5:22: sources[a].security_policy: None means that anybody on the network can pose as the server: choose a policy, or say accept_no_security: true`,
+	},
+	"no-security-said-for-nothing": {
+		`5:25: sources[a].accept_no_security: is said although the policy is Basic256Sha256; remove it, or write security_policy: None`,
+	},
+	"no-size": {
+		`2:13: store.max_size: "20" is not a size: write "500 MB", "20 GB", "1 TB" or "no limit"`,
+	},
+	"no-unit": {
+		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,
+	},
+	"no-zone": {
+		`2:14: site.time_zone: "Atlantis/Poseidonis" is not a time zone of the tz database`,
+	},
+	"node-at-modbus": {
+		`6:144: gauges[LG-102].float.signal.node: is not used by a Modbus source`,
+	},
+	"node-nonsense": {
+		`10:121: gauges[LG-102].float.signal.node: "LI-102" is no node: write nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER) or path:/Objects/...`,
+	},
+	"node-not-given": {
+		`10:103: gauges[LG-102].float.signal.node: is missing: nsu=NAMESPACE-URI;s=NAME or path:/Objects/...`,
+	},
+	"node-number": {
+		`10:121: gauges[LG-102].float.signal.node: "nsu=urn:x;i=five" has no identifier after the namespace: nsu=NAMESPACE-URI;s=NAME or ;i=NUMBER`,
+	},
+	"node-with-index": {
+		`10:121: gauges[LG-102].float.signal.node: a namespace index changes when the server restarts: write nsu=NAMESPACE-URI;... in place of ns=NUMBER;...`,
+	},
+	"node-without-identifier": {
+		`10:121: gauges[LG-102].float.signal.node: "nsu=urn:x" has no identifier after the namespace: nsu=NAMESPACE-URI;s=NAME or ;i=NUMBER`,
+	},
+	"node-without-namespace": {
+		`10:121: gauges[LG-102].float.signal.node: "s=LI-102" has no namespace: write nsu=NAMESPACE-URI;s=LI-102, or give the source a namespace`,
+	},
+	"not-a-number": {
+		`3:158: gauges[LG-102].data_sheet.specific_gravity: "light" is not a number`,
+	},
+	"not-a-word": {
+		`2:14: service.log_level: "verbose" is not one of debug, info, warn, error`,
+	},
+	"not-true-or-false": {
+		`2:14: service.read_only: "yes" is not true or false`,
+	},
+	"number-out-of-range": {
+		`6:126: gauges[LG-102].float.signal.address: 70000 is outside 0 to 65535`,
+	},
+	"octal-number": {
+		`6:126: gauges[LG-102].float.signal.address: "010" begins with 0: write it without, octal numbers are not used here`,
+	},
+	"open-access": {
+		`3:16: service.open_access: is allowed on a loopback address only; listen is 0.0.0.0:8080`,
+	},
+	"order-of-one-register": {
+		`6:151: gauges[LG-102].float.signal.order: one register has two bytes: ABCD, or BADC when they are swapped`,
+	},
+	"password-without-encryption": {
+		`6:11: sources[a].user: a password is never sent without encryption: security_mode must be SignAndEncrypt`,
+	},
+	"password-without-user": {
+		`5:15: sources[a].password: needs user as well`,
+	},
+	"pipe-schedule": {
+		`4:77: gauges[LG-102].chamber.schedule: pipe: schedule "41" of NPS 2-1/2 is not one of 5S, 10S, 40, 80, 160; give the chamber's inner and outer diameter instead`,
+	},
+	"pipe-size": {
+		`4:78: gauges[LG-102].chamber.pipe_size: pipe: nominal size "5" is not one of 1-1/2, 2, 2-1/2, 3, 3-1/2, 4, 6; give the chamber's inner and outer diameter instead`,
+	},
+	"plausible": {
+		`6:165: gauges[LG-102].float.signal.plausible: cannot read "5 bar" as length: "bar" is a unit of pressure difference`,
+	},
+	"point-not-a-contact": {
+		`8:82: gauges[LG-102].points[LS-201].signal.kind: a point signal cannot be of kind current; a point switch is a contact`,
+	},
+	"policy-without-mode": {
+		`5:20: sources[a].security_mode: None switches off the policy Basic256Sha256; write Sign or SignAndEncrypt`,
+	},
+	"pressure-without-reference": {
+		`3:98: gauges[LG-102].data_sheet.operating_pressure: cannot read "3 bar" as absolute pressure: "bar" does not say against what: write "(g)" for gauge or "(a)" for absolute after the unit`,
+	},
+	"pt100-of-length": {
+		`6:150: gauges[LG-102].float.signal.kind: a pt100 measures a temperature, not a length`,
+	},
+	"quiet-ends-before-it-begins": {
+		`2:50: quiet[q].until: is not after from`,
+	},
+	"quiet-unknown-gauge": {
+		`2:23: quiet[q].gauges: there is no gauge "LG-1O1"; did you mean "LG-101"?`,
+	},
+	"quiet-without-reason": {
+		`2:5: quiet[q].reason: is missing: why; shown with every alert it holds back (text)`,
+	},
+	"range-not-given": {
+		`6:103: gauges[LG-102].float.signal.range: is missing: the value at both ends of the signal, for example "0..1200 mm"`,
+	},
+	"range-of-nothing": {
+		`6:166: gauges[LG-102].float.signal.range: cannot read "5..5 mm" as length: both ends are the same`,
+	},
+	"range-of-value": {
+		`6:154: gauges[LG-102].float.signal.range: is not used by a value; a current, a voltage or counts has a range (write the kind)`,
+	},
+	"range-upside-down": {
+		`3:188: gauges[LG-102].data_sheet.specific_gravity_range: "1.0..0.9": write the lower end first`,
+	},
+	"range-without-dots": {
+		`6:166: gauges[LG-102].float.signal.range: cannot read "1200 mm" as length: no range: write the ends with ".." between them and the unit once, for example "0..1200 mm"`,
+	},
+	"raw-equal": {
+		`6:103: gauges[LG-102].float.signal: counts 4 to 4 are no range; give the counts at both ends`,
+	},
+	"raw-not-two": {
+		`6:149: gauges[LG-102].float.signal.raw: must be two numbers, the counts at both ends of the range, for example [0, 27648]`,
+	},
+	"raw-of-current": {
+		`6:159: gauges[LG-102].float.signal.raw: is used by counts only`,
+	},
+	"route-certificate-without-key": {
+		`2:77: notify[a].certificate: needs key as well`,
+	},
+	"route-key-missing": {
+		`2:5: notify[a].to: is missing: receiver addresses (list of text)`,
+	},
+	"route-key-of-other-kind": {
+		`2:64: notify[a].topic: belongs to mqtt only; here kind is webhook`,
+	},
+	"route-literal-secret": {
+		`2:72: notify[a].secret: a secret is never written here: write where it is kept, "env:NAME", "file:PATH" or "credential:NAME"`,
+	},
+	"route-mail-address": {
+		`2:77: notify[a].to: "levels" is not a mail address`,
+	},
+	"route-password-in-url": {
+		`2:35: notify[a].url: must not hold a user or password; write user and password`,
+	},
+	"route-password-without-encryption": {
+		`2:32: notify[a].url: a password or token is never sent without encryption: use mqtts://`,
+	},
+	"route-unknown-gauge": {
+		`2:72: notify[a].gauges: there is no gauge "LG-110"; did you mean "LG-101"?`,
+		`2:89: notify[a].areas: there is no area "roof"`,
+	},
+	"route-url-scheme": {
+		`2:35: notify[a].url: must begin with https:// or http:// and name a host`,
+	},
+	"route-user-without-password": {
+		`2:70: notify[a].user: needs password as well`,
+	},
+	"route-without-encryption": {
+		`2:35: notify[a].url: is not encrypted and not on this box: use https://, or say accept_no_encryption: true`,
+	},
+	"sampling-slower-than-polling": {
+		`6:21: sources[a].sampling_every: 5 s is longer than the poll interval of 1 s`,
+	},
+	"sampling-without-subscribe": {
+		`5:21: sources[a].sampling_every: is used with subscribe: true only`,
+	},
+	"scale-of-counts": {
+		`6:161: gauges[LG-102].float.signal.scale: is not used by counts; raw says what the device sends`,
+	},
+	"scale-zero": {
+		`6:161: gauges[LG-102].float.signal.scale: is 0: every reading would be the same`,
+	},
+	"secret-empty": {
+		`6:15: sources[a].password: secret env:EMPTY is empty`,
+	},
+	"secret-file-missing": {
+		`6:15: sources[a].password: secret file:/nowhere/password: there is no file /nowhere/password`,
+	},
+	"secret-not-set": {
+		`6:15: sources[a].password: secret env:ABSENT: the environment variable is not set`,
+	},
+	"secret-of-unknown-kind": {
+		`6:15: sources[a].password: a secret is never written here: write where it is kept, "env:NAME", "file:PATH" or "credential:NAME"`,
+	},
+	"sentinel-in-range": {
+		`6:103: gauges[LG-102].float.signal: sentinel 12000 lies within the measuring range of the signal; a real value would be thrown away`,
+	},
+	"serial-device": {
+		`4:14: sources[a].address: "192.0.2.11:502" is not a serial device such as /dev/ttyS0`,
+	},
+	"several-at-once": {
+		`2:3: site.nam: unknown key "nam"; did you mean "name"?`,
+		`4:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
+		`8:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,
+		`8:56: gauges[LG-102].chamber.below_lower_tap: cannot read "400 g" as length: "g" is a unit of mass`,
+	},
+	"signal-tag-twice": {
+		`6:103: gauges[LG-102].float.signal: signal tag "LI-101" is used twice; first at base.yaml:27:15`,
+	},
+	"source-not-named": {
+		`9:103: gauges[LG-102].float.signal.source: is missing: with 2 sources a signal must name the one it is read from`,
+	},
+	"source-twice": {
+		`2:5: sources[plc]: source "plc" is used twice; first at base.yaml:5:5`,
+	},
+	"source-without-name": {
+		`2:5: sources[0].name: is missing: name that signals refer to (text)`,
+	},
+	"syntax": {
+		`2:1: ',' or '}' must be specified`,
+	},
+	"tab": {
+		`2:1: found character '	' that cannot start any token`,
+	},
+	"thumbprint": {
+		`5:24: sources[a].server_thumbprint: must be the SHA-256 of the certificate, 64 hexadecimal digits`,
+	},
+	"time-format": {
+		`2:16: history.time_format: "dd.mm.yyyy" is neither rfc3339 nor epoch, nor a pattern with date, hour and minute of the reference time "2006-01-02 15:04:05"`,
+	},
+	"time-without-offset": {
+		`2:21: quiet[a].from: "2026-04-06T06:00:00" is not a time with offset such as 2026-05-04T06:00:00+02:00`,
+	},
+	"token-short": {
+		`2:22: tokens[t].value: refers to a token of 22 characters; it must have at least 32`,
+	},
+	"transmitter-key-missing": {
+		`7:18: gauges[LG-102].transmitter.reference_point: is missing: radar: process seal above the lower tap; distances are measured down from it (length with its unit: mm, cm, m, in, ft)`,
+	},
+	"transmitter-key-of-other-principle": {
+		`7:55: gauges[LG-102].transmitter.leg_density: belongs to dp-wet-leg or dp-remote-seals only; here principle is dp-dry-leg`,
+	},
+	"two-documents": {
+		`4:5: a file holds one document; put the second one (after ---) into a file of its own`,
+	},
+	"two-framings": {
+		`4:14: sources[a].address: source plc speaks modbus-tcp to the same address, this one modbus-rtu-over-tcp: one framing per address`,
+	},
+	"type-not-given": {
+		`6:103: gauges[LG-102].float.signal.type: is missing: how the registers make a number, for example uint16 or float32`,
+	},
+	"type-of-bit-table": {
+		`6:149: gauges[LG-102].float.signal.type: the table coil holds single bits, not uint16`,
+	},
+	"unit-capitals": {
+		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200 MM" as length: unknown unit "MM": write "mm", capitals matter`,
+	},
+	"unit-id-on-serial-line": {
+		`10:127: gauges[LG-102].float.signal.unit_id: 0 is outside 1 to 247, the addresses of a serial line`,
+	},
+	"unit-not-given": {
+		`6:103: gauges[LG-102].float.signal.unit: is missing: the unit of the value, of length: mm, cm, m, in, ft`,
+	},
+	"unit-of-other-quantity": {
+		`6:150: gauges[LG-102].float.signal.unit: cannot read "bar" as length: "bar" is a unit of pressure difference`,
+	},
+	"unknown-alias": {
+		`2:8: site.box: alias *nowhere has no anchor &nowhere above it`,
+	},
+	"unknown-group": {
+		`1:1: sevice: unknown key "sevice"; did you mean "service"?`,
+	},
+	"unknown-key": {
+		`2:3: service.lisen: unknown key "lisen"; did you mean "listen"?`,
+	},
+	"unknown-key-in-signal": {
+		`6:103: gauges[LG-102].float.signal.address: is missing: the first register or bit, counted from 0`,
+		`6:117: gauges[LG-102].float.signal.adress: unknown key "adress"; did you mean "address"?`,
+	},
+	"unknown-protocol": {
+		`3:15: sources[a].protocol: "modbus" is not one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, history`,
+	},
+	"unknown-source": {
+		`6:112: gauges[LG-102].float.signal.source: no source is called "pcl"; did you mean "plc"? (sources: plc)`,
+	},
+	"user-and-certificate": {
+		`5:11: sources[a].user: is given beside a user certificate; the server takes one of them`,
+	},
+	"user-certificate-without-key": {
+		`5:23: sources[a].user_certificate: needs user_key as well`,
+	},
+	"user-hash": {
+		`2:44: users[me].password_hash: does not refer to an argon2id hash in PHC form; a password itself is never kept`,
+	},
+	"user-role": {
+		`2:22: users[me].role: "boss" is not one of viewer, technician, engineer, admin`,
+	},
+	"user-twice": {
+		`3:5: users[me]: user "me" is used twice; first at conf.d/user-twice.yaml:2:5`,
+	},
+	"user-without-password": {
+		`5:11: sources[a].user: needs password as well`,
+	},
+	"value-for-group": {
+		`1:1: site: is given in two files: the other is base.yaml:3:3`,
+	},
+	"value-for-list": {
+		`1:1: gauges: is given in two files: the other is base.yaml:9:3`,
+	},
+	"wrong-unit": {
+		`6:102: gauges[LG-102].float.pitch: cannot read "10 g" as length: "g" is a unit of mass`,
+	},
+	"yaml-tag": {
+		`2:8: site.box: the YAML tag !!binary is not used here`,
+	},
+}
