@@ -5,10 +5,17 @@ package dashboards
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/dashboards/live"
+	"bridlewatch/dashboards/page"
+	"bridlewatch/dashboards/times"
+	"bridlewatch/dashboards/trend"
+	"bridlewatch/dashboards/ui"
 )
 
 // Options are what a Server is made of. Store and Plant must be given.
@@ -24,26 +31,71 @@ type Options struct {
 
 // Server serves the pages. It holds no connection to any plant device.
 type Server struct {
-	options Options
+	handler http.Handler
+	hub     *live.Hub
 }
+
+// Live pages renew themselves at most once per livePause, and at least once
+// per liveSettle so that they also show silence.
+const (
+	livePause  = time.Second
+	liveSettle = 5 * time.Second
+)
 
 // New checks the options and assembles a server.
 func New(o Options) (*Server, error) {
 	if o.Store == nil || o.Plant == nil {
 		return nil, errors.New("dashboards need a store and a plant")
 	}
+	base, err := basePath(o.BasePath)
+	if err != nil {
+		return nil, err
+	}
 	if o.Location == nil {
 		o.Location = time.UTC
 	}
-	return &Server{options: o}, nil
+	hash, err := ui.Hash()
+	if err != nil {
+		return nil, fmt.Errorf("static files: %w", err)
+	}
+	s := &Server{hub: live.New(livePause, liveSettle)}
+	static := "/s/" + hash
+	pages, err := page.New(page.Options{
+		Plant: o.Plant, Trends: trend.NewReader(o.Store), Hub: s.hub, Templates: ui.Templates(),
+		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
+		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
+	})
+	if err != nil {
+		return nil, err
+	}
+	mux := http.NewServeMux()
+	mux.Handle("GET "+static+"/", ui.Handler(static+"/"))
+	pages.Routes(mux)
+	s.handler = guarded(base, mux)
+	return s, nil
 }
 
 // Handler returns the handler of every page, event stream and call.
-func (s *Server) Handler() http.Handler { return http.NotFoundHandler() }
+func (s *Server) Handler() http.Handler { return s.handler }
 
-// Publish says that the gauge was compared again. It never blocks and costs
-// next to nothing while nobody looks.
-func (s *Server) Publish(tag string) {}
+// Publish says that the gauge was compared again. It never blocks and is one
+// look into a map while nobody looks at the gauge.
+func (s *Server) Publish(tag string) { s.hub.Publish(tag) }
 
-// Close ends the event streams.
-func (s *Server) Close() error { return nil }
+// Close ends the event streams. The server then refuses new ones.
+func (s *Server) Close() error {
+	s.hub.Close()
+	return nil
+}
+
+// basePath makes "" of "" and "/", and "/level" of "/level/".
+func basePath(path string) (string, error) {
+	path = strings.TrimRight(path, "/")
+	if path == "" {
+		return "", nil
+	}
+	if !strings.HasPrefix(path, "/") || strings.ContainsAny(path, "?#\"'<> \\") || strings.Contains(path, "//") {
+		return "", fmt.Errorf("base path %q must begin with / and be the path of an address, like /level", path)
+	}
+	return path, nil
+}

@@ -1,0 +1,270 @@
+//go:build peers
+
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+
+	"bridlewatch/dashboards/plant/planttest"
+)
+
+// browser starts headless Chromium and fails the test when there is none.
+func browser(t *testing.T) context.Context {
+	t.Helper()
+	program := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if found, err := exec.LookPath(name); err == nil {
+			program = found
+			break
+		}
+	}
+	if program == "" {
+		t.Fatal("no Chromium found: install it (Debian: apt-get install chromium)")
+	}
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("no-first-run", true), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("force-prefers-reduced-motion", true))
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 3*time.Minute)
+	t.Cleanup(cancel)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("Chromium does not start: %v", err)
+	}
+	return ctx
+}
+
+// complaints collects what a page must never give: console errors, uncaught
+// exceptions and violations of the content policy.
+type complaints struct {
+	mu   sync.Mutex
+	list []string
+}
+
+func listen(t *testing.T, ctx context.Context) *complaints {
+	t.Helper()
+	c := &complaints{}
+	err := chromedp.Listen(ctx, func(event any) {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		switch e := event.(type) {
+		case *runtime.EventExceptionThrown:
+			c.list = append(c.list, "exception: "+e.ExceptionDetails.Text)
+		case *log.EventEntryAdded:
+			c.list = append(c.list, fmt.Sprintf("%s: %s", e.Entry.Level, e.Entry.Text))
+		case *runtime.EventConsoleAPICalled:
+			c.list = append(c.list, fmt.Sprintf("console %s", e.Type))
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func (c *complaints) none(t *testing.T, where string) {
+	t.Helper()
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, s := range c.list {
+		t.Errorf("%s: %s", where, s)
+	}
+	c.list = nil
+}
+
+// site serves the varied plant with a day of history.
+func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
+	t.Helper()
+	p, m := planttest.Varied(), planttest.NewMemory()
+	for _, tag := range []string{"LG-101", "LG-102", "LG-107", "LG-108"} {
+		if err := m.Fill(tag, planttest.Now.Add(-24*time.Hour), planttest.Now, 30*time.Second); err != nil {
+			t.Fatal(err)
+		}
+	}
+	o.Plant, o.Store, o.Version = p, m, "test"
+	o.Location = time.FixedZone("UTC-6", -6*3600)
+	if zone, err := time.LoadLocation("America/Chicago"); err == nil {
+		o.Location = zone
+	}
+	s, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(s.Handler())
+	t.Cleanup(server.Close)
+	t.Cleanup(func() { s.Close() })
+	return s, p, server.URL + o.BasePath
+}
+
+// screens are the sizes pages are looked at.
+var screens = []struct {
+	name          string
+	width, height int64
+	mobile        bool
+}{{"1280x800", 1280, 800, false}, {"390x844", 390, 844, true}}
+
+func shotDir(t *testing.T) string {
+	dir := os.Getenv("BRIDLEWATCH_SHOTS")
+	if dir == "" {
+		dir = t.TempDir()
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// shoot keeps a picture of the whole page.
+func shoot(t *testing.T, ctx context.Context, dir, name string) {
+	t.Helper()
+	shot, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		t.Fatalf("picture of %s: %v", name, err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), shot, 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func size(ctx context.Context, width, height int64, mobile bool) error {
+	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: mobile})
+	return err
+}
+
+func scheme(ctx context.Context, theme string) error {
+	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: theme}}})
+	return err
+}
+
+// pagesToShow are the pages every check of the browser visits.
+var pagesToShow = []struct{ name, path string }{
+	{"visits", "/"},
+	{"gauge-healthy", "/gauge/LG-101"},
+	{"gauge-stuck", "/gauge/LG-102"},
+	{"gauge-stale", "/gauge/LG-103"},
+	{"gauge-no-transmitter", "/gauge/LG-104"},
+	{"gauge-above", "/gauge/LG-105"},
+	{"gauge-isolated", "/gauge/LG-106"},
+	{"gauge-undecided", "/gauge/LG-107"},
+	{"gauge-tall", "/gauge/LG-111"},
+	{"trend", "/gauge/LG-102/trend"},
+	{"not-found", "/nowhere"},
+}
+
+// TestPagesInABrowser opens every page in light and dark at two sizes: no
+// console error, no violation of the content policy, nothing wider than the
+// screen. Pictures go to BRIDLEWATCH_SHOTS.
+func TestPagesInABrowser(t *testing.T) {
+	_, _, url := site(t, Options{Rehearsal: true})
+	ctx, dir := browser(t), shotDir(t)
+	heard := listen(t, ctx)
+	for _, theme := range []string{"light", "dark"} {
+		if err := scheme(ctx, theme); err != nil {
+			t.Fatal(err)
+		}
+		for _, screen := range screens {
+			if err := size(ctx, screen.width, screen.height, screen.mobile); err != nil {
+				t.Fatal(err)
+			}
+			for _, p := range pagesToShow {
+				if theme == "dark" && !slices.Contains([]string{"visits", "gauge-stuck", "trend"}, p.name) {
+					continue
+				}
+				where := p.name + "-" + theme + "-" + screen.name
+				if err := chromedp.Do(ctx, chromedp.Navigate(url+p.path), settled()); err != nil {
+					t.Fatalf("%s: %v", where, err)
+				}
+				wide, err := chromedp.Run(ctx, chromedp.Evaluate[int](`document.documentElement.scrollWidth`))
+				if err != nil || wide > int(screen.width) {
+					t.Errorf("%s is %d pixels wide on a screen of %d (%v)", where, wide, screen.width, err)
+				}
+				shoot(t, ctx, dir, where)
+				if p.name != "not-found" {
+					heard.none(t, where)
+				} else {
+					heard.forget()
+				}
+			}
+		}
+	}
+}
+
+func (c *complaints) forget() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.list = nil
+}
+
+// settled waits until every plot of the page has been drawn or has said why not.
+func settled() chromedp.Action[chromedp.Void] {
+	return func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
+		_, err := chromedp.Poll[bool](`[...document.querySelectorAll(".plot")].every((p) => p.querySelector("canvas") || (p.querySelector(".plot-note") && !p.querySelector(".plot-note").hidden && p.querySelector(".plot-note").textContent.includes("No samples")))`,
+			chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(10*time.Second))(ctx, target)
+		if err != nil {
+			return chromedp.Void{}, fmt.Errorf("the plots are not drawn: %w", err)
+		}
+		return chromedp.Void{}, nil
+	}
+}
+
+// TestLiveInABrowser sees a page change without being loaded again, behind a
+// base path.
+func TestLiveInABrowser(t *testing.T) {
+	s, p, url := site(t, Options{BasePath: "/level"})
+	ctx := browser(t)
+	heard := listen(t, ctx)
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/gauge/LG-101"), settled()); err != nil {
+		t.Fatal(err)
+	}
+	p.Set(planttest.StuckFloat("LG-101"))
+	s.Publish("LG-101")
+	text, err := chromedp.Run(ctx, chromedp.Poll[string](`(() => { const s = document.querySelector(".sentence").textContent; return s.includes("stuck") ? s : ""; })()`, chromedp.WithPollingTimeout(10*time.Second)))
+	if err != nil || !strings.Contains(text, "stuck") {
+		t.Fatalf("the page did not renew itself: %q, %v", text, err)
+	}
+	heard.none(t, "live page")
+}
+
+// TestReadingWithoutScripts opens pages with scripts switched off.
+func TestReadingWithoutScripts(t *testing.T) {
+	_, _, url := site(t, Options{})
+	ctx := browser(t)
+	if _, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
+		t.Fatal(err)
+	}
+	for path, words := range map[string][]string{
+		"/":                   {"Float is probably stuck", "LG-103", "Not seen since"},
+		"/gauge/LG-102":       {"Float is probably stuck", "LSH-102", "Evidence", "Instruments"},
+		"/gauge/LG-102/trend": {"The same period as a table", "LI-102 float"},
+	} {
+		if err := chromedp.Do(ctx, chromedp.Navigate(url+path)); err != nil {
+			t.Fatal(err)
+		}
+		text, err := chromedp.Run(ctx, chromedp.OuterHTML(chromedp.CSS("main")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, w := range words {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s without scripts does not show %q", path, w)
+			}
+		}
+	}
+}

@@ -1,0 +1,321 @@
+package page
+
+import (
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"bridlewatch/compare"
+	"bridlewatch/compare/buoyancy"
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/dashboards/drawing"
+	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/times"
+	"bridlewatch/dashboards/units"
+)
+
+// gaugePage is everything about one gauge now.
+type gaugePage struct {
+	Shell
+	gaugeHead
+	Live   gaugeLive
+	Before string // address of the gauge before in the list, "" for none
+	After  string
+	Zone   string
+}
+
+// gaugeHead is what every page of a gauge has on top.
+type gaugeHead struct {
+	Tag, Service, Area string
+	Tabs               []tab
+	TrendData          string // address of the plotted data
+}
+
+// tab leads to another page of the same gauge.
+type tab struct {
+	Name, Link string
+	Here       bool
+}
+
+// gaugeLive is the part that is sent again after every comparison.
+type gaugeLive struct {
+	Badge
+	Tag        string
+	Headline   string
+	Next       string
+	AsOf       string
+	Sampled    string
+	Stale      bool
+	Wide       template.HTML
+	Narrow     template.HTML
+	Gap        *gapView
+	Pairs      []pairRow
+	Readings   []readingRow
+	Conditions []condition
+	Limits     []gauge.Limit
+	Findings   []findingView
+	Isolated   bool
+	SettleLink string
+}
+
+// gapView is the gap of the first pair that can be compared, magnified.
+type gapView struct {
+	Pair, Words, Verdict string
+	Over                 bool
+	Bar                  template.HTML
+}
+
+// pairRow is one comparison.
+type pairRow struct {
+	What, Gap, Allowed, Ratio string
+	Outcome                   compare.Outcome
+	Class                     string
+	Reasons                   string
+}
+
+// readingRow is one instrument as it was sampled.
+type readingRow struct {
+	Tag, Role, Raw, Value, Quality, Age string
+	Bad                                 bool
+}
+
+// condition is one quantity of the service with what is behind it.
+type condition struct{ Name, Value, Note string }
+
+// findingView is one finding with what speaks for and against it.
+type findingView struct {
+	Sentence, Next, WouldProve string
+	Suspect, Tag               string
+	Since, Tier                string
+	Open                       bool // undecided
+	Ranked                     []rankedRow
+	Evidence                   []evidenceRow
+	Hides                      string
+}
+
+type rankedRow struct {
+	Cause, Suspect, Tag, Percent string
+	Width                        int // of 100
+}
+
+type evidenceRow struct {
+	When, Sentence, For, Against, Moved string
+	Weight                              string
+}
+
+func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
+	g, ok := p.view(w, r)
+	if !ok {
+		return
+	}
+	shell := p.shell(r, "", g.Sheet.Tag)
+	page := gaugePage{Shell: shell, gaugeHead: p.head(g, "gauge"), Live: p.live(g, shell.Units), Zone: p.Zone.Location.String()}
+	page.Before, page.After = p.neighbours(g.Sheet.Tag)
+	p.write(w, http.StatusOK, "gauge", "layout", page)
+}
+
+// head makes what stands on top of every page of the gauge.
+func (p *Pages) head(g plant.GaugeView, here string) gaugeHead {
+	tag := g.Sheet.Tag
+	h := gaugeHead{Tag: tag, Service: g.Sheet.Service, Area: g.Sheet.Area, TrendData: p.link(tag, "trend.json")}
+	for _, t := range []struct{ name, path string }{{"Gauge", ""}, {"Trend", "trend"}} {
+		h.Tabs = append(h.Tabs, tab{t.name, strings.TrimSuffix(p.link(tag, t.path), "/"), strings.EqualFold(t.name, here)})
+	}
+	return h
+}
+
+// neighbours returns the addresses of the gauges beside this one in the
+// configuration.
+func (p *Pages) neighbours(tag string) (before, after string) {
+	gauges := p.Plant.Gauges()
+	for i, g := range gauges {
+		if g.Sheet.Tag != tag {
+			continue
+		}
+		if i > 0 {
+			before = p.link(gauges[i-1].Sheet.Tag)
+		}
+		if i+1 < len(gauges) {
+			after = p.link(gauges[i+1].Sheet.Tag)
+		}
+	}
+	return before, after
+}
+
+// live makes the part of the page that changes with every comparison.
+func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
+	now := p.Plant.Now()
+	category := g.Category(now)
+	l := gaugeLive{
+		Badge: badge(category), Tag: g.Sheet.Tag, Headline: g.Result.Headline, Next: g.Result.Next,
+		AsOf: p.Zone.Full(now), Sampled: p.ago(g.LastSample, now), Stale: category == compare.NotSeenCategory,
+		Isolated: g.Result.Measurement.Isolated, Limits: g.Result.Measurement.OutsideDataSheet,
+		SettleLink: p.link(g.Sheet.Tag, "settle"),
+	}
+	scene := drawing.Scene{
+		Sheet: g.Sheet, Result: g.Result, Stale: l.Stale, Proven: p.Plant.Proven(g.Sheet.Tag), Now: now, Units: set,
+		Float: floatOf(g.Sheet, &g.Result.Measurement),
+	}
+	if l.Stale {
+		l.Headline, l.Next = p.notSeen(g, now), ""
+		scene.Note = "Last sample " + l.Sampled + "."
+	}
+	l.Wide, l.Narrow = picture("wide", scene, drawing.Wide), picture("narrow", scene, drawing.Narrow)
+	for _, reading := range g.Readings {
+		l.Readings = append(l.Readings, readingOf(reading, set))
+	}
+	if l.Stale {
+		return l
+	}
+	l.Gap = gapOf(&g.Result, set)
+	l.Pairs = pairsOf(g, set)
+	l.Conditions = conditionsOf(g, set)
+	for _, f := range g.Result.Findings {
+		l.Findings = append(l.Findings, p.finding(f, set, now))
+	}
+	return l
+}
+
+func picture(prefix string, s drawing.Scene, size drawing.Size) template.HTML {
+	svg := drawing.SVG{Prefix: prefix, Class: prefix}
+	if s.Stale {
+		svg.Class += " stale"
+	}
+	drawing.Draw(&svg, s, size)
+	return template.HTML(svg.String())
+}
+
+// floatOf computes where the float swims: the follower reads the surface for
+// the density it was built for, so the bottom of the float is its indication
+// less the immersion at that density.
+func floatOf(sheet *datasheet.Sheet, m *gauge.Measurement) *drawing.Float {
+	if !m.MagnetOK || !m.DensityOK {
+		return nil
+	}
+	head, err := buoyancy.ParseHead(string(sheet.Float.EndShape))
+	if err != nil {
+		return nil
+	}
+	f, err := buoyancy.New(sheet.Float.Mass, sheet.Float.Diameter, sheet.Float.Length, head)
+	if err != nil {
+		return nil
+	}
+	built, ok := f.Swims(sheet.Float.BuiltFor, 0)
+	now, swims := f.Swims(m.Liquid, m.Gas)
+	if !ok || !swims {
+		return nil
+	}
+	return &drawing.Float{Bottom: m.Magnet - built, Immersion: now, BuiltFor: built}
+}
+
+// gapOf picks the pair worth magnifying: the one with the greatest ratio.
+func gapOf(r *compare.Result, set units.Set) *gapView {
+	best := gauge.Pairs
+	for pair := range gauge.Pairs {
+		if g := r.Measurement.Gaps[pair]; g.OK && (best == gauge.Pairs || g.Ratio() > r.Measurement.Gaps[best].Ratio()) {
+			best = pair
+		}
+	}
+	if best == gauge.Pairs {
+		return nil
+	}
+	g := r.Measurement.Gaps[best]
+	svg := drawing.SVG{Prefix: "gap", Class: "gapbar"}
+	drawing.GapBar(&svg, g, best, set, 520)
+	return &gapView{Pair: best.String(), Words: drawing.GapWords(g, set), Over: g.Ratio() > 1, Bar: template.HTML(svg.String())}
+}
+
+func pairsOf(g plant.GaugeView, set units.Set) []pairRow {
+	var rows []pairRow
+	for _, v := range g.Result.Verdicts {
+		row := pairRow{What: v.Pair.String(), Outcome: v.Outcome, Class: strings.ReplaceAll(string(v.Outcome), " ", "-"), Reasons: strings.Join(v.Reasons, "; ")}
+		if v.Point >= 0 && v.Point < len(g.Sheet.Points) {
+			point := g.Sheet.Points[v.Point]
+			row.What = point.Tag + " at " + set.Length(point.Elevation)
+			row.Gap = g.Result.Measurement.Points[v.Point].String()
+		} else if gap := g.Result.Measurement.Gaps[v.Pair]; gap.OK {
+			row.Gap, row.Allowed, row.Ratio = set.Signed(gap.Value), "± "+set.LengthFine(gap.Budget), units.Fixed(gap.Ratio(), 2)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
+	row := readingRow{Tag: r.Tag, Role: string(r.Role), Quality: r.Quality.String(), Age: times.Span(r.Age), Bad: !r.Usable()}
+	if r.Reason != 0 {
+		row.Quality += ": " + r.Reason.String()
+	}
+	row.Raw, row.Value = "–", "–"
+	if r.Usable() {
+		row.Raw = strings.TrimSpace(units.Significant(r.Raw, 5) + units.NoBreak + r.Unit)
+		row.Value = set.SIValue(r.Value, r.SI)
+	}
+	return row
+}
+
+func conditionsOf(g plant.GaugeView, set units.Set) []condition {
+	m := &g.Result.Measurement
+	note := "measured"
+	if m.Assumed {
+		note = "from the data sheet where not measured"
+	}
+	rows := []condition{
+		{"Pressure", set.Pressure(m.PressureUsed), note},
+		{"Temperature, vessel", set.Temperature(m.TemperatureUsed), note},
+		{"Temperature, chamber", set.Temperature(m.ChamberTempUsed), ""},
+	}
+	if m.DensityOK {
+		rows = append(rows,
+			condition{"Liquid density, chamber", set.DensityWith(m.Liquid, m.LiquidU), "float built for " + set.Density(g.Sheet.Float.BuiltFor)},
+			condition{"Liquid density, vessel", set.Density(m.VesselLiquid), ""},
+			condition{"Gas density", set.Density(m.Gas), ""},
+			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", "liquid density over the density at which the float sinks"},
+		)
+	}
+	if m.InVessel.OK() {
+		rows = append(rows, condition{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), "from the chamber by the hydrostatic balance"})
+	}
+	return rows
+}
+
+func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingView {
+	v := findingView{
+		Sentence: f.Sentence, Next: f.Next, WouldProve: f.WouldProve, Suspect: string(f.Suspect), Tag: f.Tag,
+		Since: p.ago(f.Since, now), Tier: string(f.Tier), Open: f.Suspect == cause.Undecided,
+	}
+	for _, r := range f.Set {
+		v.Ranked = append(v.Ranked, rankedRow{causeWords(r.Cause), string(r.Suspect), r.Tag, units.Fixed(r.Probability*100, 0) + " %", int(r.Probability*100 + 0.5)})
+	}
+	for _, e := range f.Evidence {
+		v.Evidence = append(v.Evidence, p.evidence(e, now))
+	}
+	var hides []string
+	for _, h := range f.Hides {
+		hides = append(hides, strings.ReplaceAll(string(h), "-", " "))
+	}
+	v.Hides = strings.Join(hides, ", ")
+	return v
+}
+
+func (p *Pages) evidence(e cause.Evidence, now time.Time) evidenceRow {
+	row := evidenceRow{When: p.Zone.Short(e.From, now), Sentence: e.Sentence, For: causesWords(e.For), Against: causesWords(e.Against), Moved: e.Excitation, Weight: units.Fixed(e.Nats, 1)}
+	if !e.To.IsZero() && !e.To.Equal(e.From) {
+		row.When += " – " + p.Zone.Short(e.To, now)
+	}
+	return row
+}
+
+// causeWords writes a cause as people say it.
+func causeWords(c cause.Cause) string { return strings.ReplaceAll(string(c), "-", " ") }
+
+func causesWords(cs []cause.Cause) string {
+	words := make([]string, len(cs))
+	for i, c := range cs {
+		words[i] = causeWords(c)
+	}
+	return strings.Join(words, ", ")
+}

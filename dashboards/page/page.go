@@ -1,0 +1,116 @@
+// Package page renders the pages people read: which gauge needs a visit and
+// why, what one gauge says, what it said before, and what would settle who is
+// wrong. Pages are complete without scripts; scripts only keep them fresh.
+package page
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+
+	"bridlewatch/dashboards/live"
+	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/times"
+	"bridlewatch/dashboards/trend"
+)
+
+// Options are what pages are made of.
+type Options struct {
+	Plant         plant.Plant
+	Trends        *trend.Reader
+	Hub           *live.Hub
+	Templates     fs.FS
+	Base          string // prefix of every address, "" or "/level"
+	Static        string // address of the static files, base included
+	Zone          times.Zone
+	Rehearsal     bool
+	RehearsalText string
+	Version       string
+}
+
+// Pages renders and serves pages. It may be used by several goroutines.
+type Pages struct {
+	Options
+	pages  map[string]*template.Template
+	sparks *sparks
+}
+
+// New parses the templates: every page is the layout with the parts and one
+// file of its own.
+func New(o Options) (*Pages, error) {
+	p := &Pages{Options: o, pages: map[string]*template.Template{}, sparks: newSparks(o.Trends)}
+	names, err := fs.Glob(o.Templates, "page_*.html")
+	if err != nil {
+		return nil, err
+	}
+	for _, file := range names {
+		name := strings.TrimSuffix(strings.TrimPrefix(path.Base(file), "page_"), ".html")
+		t, err := template.New(name).Option("missingkey=error").ParseFS(o.Templates, "layout.html", "parts_*.html", file)
+		if err != nil {
+			return nil, fmt.Errorf("template of page %s: %w", name, err)
+		}
+		p.pages[name] = t
+	}
+	return p, nil
+}
+
+// Routes adds every page to the mux.
+func (p *Pages) Routes(mux *http.ServeMux) {
+	mux.HandleFunc("GET /{$}", p.visits)
+	mux.HandleFunc("GET /find", p.find)
+	mux.HandleFunc("GET /gauge/{tag}", p.gauge)
+	mux.HandleFunc("GET /gauge/{tag}/events", p.events)
+	mux.HandleFunc("GET /gauge/{tag}/trend", p.trend)
+	mux.HandleFunc("GET /gauge/{tag}/trend.json", p.trendData)
+	mux.HandleFunc("POST /preferences", p.setPreferences)
+	mux.HandleFunc("GET /", p.notFound)
+}
+
+// write renders a page whole before a byte of it is sent, so that a failing
+// template gives an error page and not half a page.
+func (p *Pages) write(w http.ResponseWriter, status int, name, block string, data any) {
+	var b bytes.Buffer
+	if err := p.pages[name].ExecuteTemplate(&b, block, data); err != nil {
+		http.Error(w, "This page could not be made: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // the reader has gone away
+}
+
+// message is a page that says one thing.
+type message struct {
+	Shell
+	Heading string
+	Text    string
+}
+
+func (p *Pages) notFound(w http.ResponseWriter, r *http.Request) {
+	p.say(w, r, http.StatusNotFound, "There is no such page", "The address "+r.URL.Path+" leads nowhere. The list of gauges is one step away.")
+}
+
+func (p *Pages) say(w http.ResponseWriter, r *http.Request, status int, heading, text string) {
+	p.write(w, status, "message", "layout", message{p.shell(r, "", heading), heading, text})
+}
+
+// view finds the gauge of the address or says that there is none.
+func (p *Pages) view(w http.ResponseWriter, r *http.Request) (plant.GaugeView, bool) {
+	tag := r.PathValue("tag")
+	g, ok := p.Plant.Gauge(tag)
+	if !ok {
+		p.say(w, r, http.StatusNotFound, "There is no gauge "+tag, "Tags are compared letter by letter. Find it by a part of its tag or service in the list of gauges.")
+	}
+	return g, ok
+}
+
+// ago writes when something was, and how long ago.
+func (p *Pages) ago(t, now time.Time) string {
+	return p.Zone.Short(t, now) + ", " + times.Ago(t, now)
+}
