@@ -9,18 +9,19 @@ import (
 
 // Limits and constants of R7-97(2012).
 const (
-	gasConstant         = 461.526   // J/(kg K), eq. (1)
-	criticalTemperature = 647.096   // K, eq. (2)
-	criticalPressure    = 22.064e6  // Pa, eq. (3)
-	criticalDensity     = 322.0     // kg/m3, eq. (4)
-	lowestTemperature   = 273.15    // K, section 3
-	region3Temperature  = 623.15    // K: above, region 3 lies between 1 and 2
-	border23Temperature = 863.15    // K: above, region 2 reaches 100 MPa
-	highestTemperature  = 1073.15   // K
-	highestPressure     = 100e6     // Pa
-	lowestPressure      = 611.21268 // Pa: saturation at 273.15 K, eq. (30)
-	region3Pressure     = 16.529164252604481e6
-	nearCritical        = 647.0 // K: no saturated density above
+	gasConstant         = 461.526      // J/(kg K), eq. (1)
+	criticalTemperature = 647.096      // K, eq. (2)
+	criticalPressure    = 22.064e6     // Pa, eq. (3)
+	criticalDensity     = 322.0        // kg/m3, eq. (4)
+	lowestTemperature   = 273.15       // K, section 3
+	region3Temperature  = 623.15       // K: above, region 3 lies between 1 and 2
+	border23Temperature = 863.15       // K: above, region 2 reaches 100 MPa
+	highestTemperature  = 1073.15      // K
+	highestPressure     = 100e6        // Pa
+	lowestPressure      = 611.2126     // Pa: just below saturation at 273.15 K, eq. (30)
+	region3Pressure     = 16.5291643e6 // Pa: saturation at 623.15 K
+	roundOff            = 1e-6         // K: what solving for the temperature may add at a border
+	nearCritical        = 647.0        // K: no saturated density above
 )
 
 // Superheat is how far a liquid may be above its boiling point before its
@@ -139,7 +140,7 @@ func SaturatedLiquid(p quantity.Pressure) (quantity.Density, error) {
 	if err != nil {
 		return 0, err
 	}
-	if float64(p) <= region3Pressure {
+	if t <= region3Temperature+roundOff {
 		return density1(float64(t), float64(p)), nil
 	}
 	return density3(float64(t), float64(p), liquidSide)
@@ -151,7 +152,7 @@ func SaturatedVapour(p quantity.Pressure) (quantity.Density, error) {
 	if err != nil {
 		return 0, err
 	}
-	if float64(p) <= region3Pressure {
+	if t <= region3Temperature+roundOff {
 		return density2(float64(t), float64(p)), nil
 	}
 	return density3(float64(t), float64(p), vapourSide)
