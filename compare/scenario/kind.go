@@ -67,7 +67,7 @@ const (
 // Description explains one kind of fault.
 type Description struct {
 	Kind     Kind
-	Does     string // one line
+	Text     string // one line
 	Size     string // what the size means and its default; empty: it has none
 	Instance string // an example of a size
 
@@ -79,34 +79,34 @@ type Description struct {
 const secondsPerMonth = 365.25 / 12 * secondsPerDay
 
 var catalogue = [...]Description{
-	{Kind: FloatStuck, Does: "the float hangs where it is; magnet-operated points stay as they are", needs: needFloat},
-	{Kind: FloatPartlyStuck, Does: "the float cannot rise above an elevation (dirt, dent, weld)", Size: "elevation above the lower tap, default 55 % of centre-to-centre", Instance: "700mm", measure: length, needs: needFloat},
-	{Kind: FloatOneWay, Does: "the float rises freely but sinks only slowly", Size: "fall per minute, default 0.5 mm", Instance: "1mm", measure: length, size: 0.5e-3, needs: needFloat},
-	{Kind: FloatStickSlip, Does: "the float moves only when the level has left it by a distance, then jumps", Size: "distance, default 15 mm", Instance: "30mm", measure: length, size: 15e-3, needs: needFloat},
-	{Kind: FloatSunk, Does: "the float fills and sinks to the bottom of the chamber within a minute", needs: needFloat},
-	{Kind: FloatHeavier, Does: "deposit or a slow leak lets the float swim deeper and deeper", Size: "rate per month, default 12 mm", Instance: "30mm", measure: speed, size: 12e-3 / secondsPerMonth, needs: needFloat},
-	{Kind: DensityWrong, Does: "another product, or a wrong density input: the liquid is not what the data sheet says", Size: "change of density, default -6 %", Instance: "-3%", measure: ratio, size: -0.06, needs: needFloat},
-	{Kind: FollowerDecoupled, Does: "the follower stops while the float and its magnet go on", needs: needFloat},
-	{Kind: FollowerShifted, Does: "the follower has slipped along the chamber", Size: "shift, default 15 mm", Instance: "-20mm", measure: length, size: 15e-3, needs: needFloat},
-	{Kind: TransmitterZero, Does: "the transmitter reads a constant amount too high", Size: "shift, default 20 mm", Instance: "-15mm", measure: length, size: 20e-3, needs: needTransmitter},
-	{Kind: TransmitterSpan, Does: "the transmitter's error grows in proportion to the level", Size: "error of span, default 4 %", Instance: "2%", measure: ratio, size: 0.04, needs: needTransmitter},
-	{Kind: TransmitterDrift, Does: "the transmitter's zero drifts", Size: "rate per month, default 30 mm", Instance: "12mm", measure: speed, size: 30e-3 / secondsPerMonth, needs: needTransmitter},
-	{Kind: TransmitterFrozen, Does: "the transmitter repeats its last value", needs: needTransmitter},
-	{Kind: TransmitterSaturated, Does: "the transmitter's signal stands at the upper end of its range", needs: needTransmitter},
-	{Kind: TransmitterNoiseLost, Does: "the transmitter's signal loses its natural noise (damping, blocked cell)", Size: "what is left of the noise, default 30 %", Instance: "20%", measure: ratio, size: 0.3, needs: needTransmitter},
-	{Kind: RadarFoam, Does: "foam lifts the radar echo in bursts", Size: "largest lift, default 60 mm", Instance: "40mm", measure: length, size: 60e-3, needs: needRadar},
-	{Kind: RadarBuildUp, Does: "a deposit on the probe gives a false echo above the liquid", Size: "elevation of the deposit, default 60 % of centre-to-centre", Instance: "800mm", measure: length, needs: needRadar},
-	{Kind: LegEmpty, Does: "the wet leg of the dp transmitter has emptied", needs: needWetLeg},
-	{Kind: LegPartlyFilled, Does: "part of a wet leg is lost, or a dry leg has collected liquid", Size: "share of the leg, default 10 %", Instance: "5%", measure: ratio, size: 0.10, needs: needLeg},
-	{Kind: LegPlugged, Does: "the reference leg of the dp transmitter is plugged: the reading follows the vessel pressure", needs: needLeg},
-	{Kind: DisplacerStuck, Does: "the displacer rubs and hangs", Size: "dead band, default 400 mm", Instance: "50mm", measure: length, size: 0.4, needs: needDisplacer},
-	{Kind: PointFailed, Does: "a point switch stays in the state it is in", needs: needPoint},
-	{Kind: PointShifted, Does: "a point switch trips at another elevation", Size: "shift, default 20 mm", Instance: "-30mm", measure: length, size: 20e-3, needs: needPoint},
-	{Kind: LowerPlugged, Does: "the lower connection is silting up: the chamber lags behind the vessel", Size: "time constant, default 15m", Instance: "3m", measure: duration, size: 900, needs: needChamber},
-	{Kind: UpperPlugged, Does: "the upper connection is plugged: trapped gas holds the chamber's level", needs: needChamber},
-	{Kind: ChamberIsolated, Does: "both valves of the chamber are closed", needs: needChamber},
-	{Kind: TimeSkew, Does: "the transmitter's samples are late", Size: "delay, default 60s", Instance: "20s", measure: duration, size: 60, needs: needTransmitter},
-	{Kind: SignalLost, Does: "the signal of an instrument stops", needs: needSignal},
+	{Kind: FloatStuck, Text: "the float hangs where it is; magnet-operated points stay as they are", needs: needFloat},
+	{Kind: FloatPartlyStuck, Text: "the float cannot rise above an elevation (dirt, dent, weld)", Size: "elevation above the lower tap, default 55 % of centre-to-centre", Instance: "700mm", measure: length, needs: needFloat},
+	{Kind: FloatOneWay, Text: "the float rises freely but sinks only slowly", Size: "fall per minute, default 0.5 mm", Instance: "1mm", measure: length, size: 0.5e-3, needs: needFloat},
+	{Kind: FloatStickSlip, Text: "the float moves only when the level has left it by a distance, then jumps", Size: "distance, default 15 mm", Instance: "30mm", measure: length, size: 15e-3, needs: needFloat},
+	{Kind: FloatSunk, Text: "the float fills and sinks to the bottom of the chamber within a minute", needs: needFloat},
+	{Kind: FloatHeavier, Text: "deposit or a slow leak lets the float swim deeper and deeper", Size: "rate per month, default 12 mm", Instance: "30mm", measure: speed, size: 12e-3 / secondsPerMonth, needs: needFloat},
+	{Kind: DensityWrong, Text: "another product, or a wrong density input: the liquid is not what the data sheet says", Size: "change of density, default -6 %", Instance: "-3%", measure: ratio, size: -0.06, needs: needFloat},
+	{Kind: FollowerDecoupled, Text: "the follower stops while the float and its magnet go on", needs: needFloat},
+	{Kind: FollowerShifted, Text: "the follower has slipped along the chamber", Size: "shift, default 15 mm", Instance: "-20mm", measure: length, size: 15e-3, needs: needFloat},
+	{Kind: TransmitterZero, Text: "the transmitter reads a constant amount too high", Size: "shift, default 20 mm", Instance: "-15mm", measure: length, size: 20e-3, needs: needTransmitter},
+	{Kind: TransmitterSpan, Text: "the transmitter's error grows in proportion to the level", Size: "error of span, default 4 %", Instance: "2%", measure: ratio, size: 0.04, needs: needTransmitter},
+	{Kind: TransmitterDrift, Text: "the transmitter's zero drifts", Size: "rate per month, default 30 mm", Instance: "12mm", measure: speed, size: 30e-3 / secondsPerMonth, needs: needTransmitter},
+	{Kind: TransmitterFrozen, Text: "the transmitter repeats its last value", needs: needTransmitter},
+	{Kind: TransmitterSaturated, Text: "the transmitter's signal stands at the upper end of its range", needs: needTransmitter},
+	{Kind: TransmitterNoiseLost, Text: "the transmitter's signal loses its natural noise (damping, blocked cell)", Size: "what is left of the noise, default 30 %", Instance: "20%", measure: ratio, size: 0.3, needs: needTransmitter},
+	{Kind: RadarFoam, Text: "foam lifts the radar echo in bursts", Size: "largest lift, default 60 mm", Instance: "40mm", measure: length, size: 60e-3, needs: needRadar},
+	{Kind: RadarBuildUp, Text: "a deposit on the probe gives a false echo above the liquid", Size: "elevation of the deposit, default 60 % of centre-to-centre", Instance: "800mm", measure: length, needs: needRadar},
+	{Kind: LegEmpty, Text: "the wet leg of the dp transmitter has emptied", needs: needWetLeg},
+	{Kind: LegPartlyFilled, Text: "part of a wet leg is lost, or a dry leg has collected liquid", Size: "share of the leg, default 10 %", Instance: "5%", measure: ratio, size: 0.10, needs: needLeg},
+	{Kind: LegPlugged, Text: "the reference leg of the dp transmitter is plugged: the reading follows the vessel pressure", needs: needLeg},
+	{Kind: DisplacerStuck, Text: "the displacer rubs and hangs", Size: "dead band, default 400 mm", Instance: "50mm", measure: length, size: 0.4, needs: needDisplacer},
+	{Kind: PointFailed, Text: "a point switch stays in the state it is in", needs: needPoint},
+	{Kind: PointShifted, Text: "a point switch trips at another elevation", Size: "shift, default 20 mm", Instance: "-30mm", measure: length, size: 20e-3, needs: needPoint},
+	{Kind: LowerPlugged, Text: "the lower connection is silting up: the chamber lags behind the vessel", Size: "time constant, default 15m", Instance: "3m", measure: duration, size: 900, needs: needChamber},
+	{Kind: UpperPlugged, Text: "the upper connection is plugged: trapped gas holds the chamber's level", needs: needChamber},
+	{Kind: ChamberIsolated, Text: "both valves of the chamber are closed", needs: needChamber},
+	{Kind: TimeSkew, Text: "the transmitter's samples are late", Size: "delay, default 60s", Instance: "20s", measure: duration, size: 60, needs: needTransmitter},
+	{Kind: SignalLost, Text: "the signal of an instrument stops", needs: needSignal},
 }
 
 // Kinds lists every kind of fault in the order of the catalogue.

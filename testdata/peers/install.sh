@@ -1,0 +1,46 @@
+#!/bin/sh
+# Installs the peer programs the tests with the build tag "peers" talk to:
+# programs that we did not write. Needs root on Debian for what is not there
+# yet; elsewhere it says what is missing. Run it as often as you like.
+set -eu
+
+cache="${XDG_CACHE_HOME:-$HOME/.cache}/bridlewatch-peers"
+mkdir -p "$cache"
+
+# command or file that shows a package is there, then the Debian package
+packages="
+mbpoll:mbpoll
+gcc:gcc
+pkg-config:pkg-config
+socat:socat
+node:nodejs
+npm:npm
+/usr/bin/python3:python3
+/usr/lib/python3/dist-packages/pymodbus:python3-pymodbus
+/usr/lib/python3/dist-packages/serial:python3-serial
+/usr/lib/python3/dist-packages/serial_asyncio:python3-serial-asyncio
+/usr/include/modbus/modbus.h:libmodbus-dev
+"
+
+missing=""
+for line in $packages; do
+	there="${line%%:*}"
+	command -v "$there" >/dev/null 2>&1 || [ -e "$there" ] || missing="$missing ${line##*:}"
+done
+
+if [ -n "$missing" ]; then
+	if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+		# RUNLEVEL=1 keeps freshly installed services down.
+		export RUNLEVEL=1 DEBIAN_FRONTEND=noninteractive
+		apt-get update -q
+		# shellcheck disable=SC2086
+		apt-get install -q -y --no-install-recommends $missing
+	else
+		echo "missing Debian packages:$missing (run this script as root on Debian, or install them by hand)" >&2
+		exit 1
+	fi
+fi
+
+if [ ! -d "$cache/node_modules/node-opcua" ]; then
+	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error node-opcua@2.186)
+fi
