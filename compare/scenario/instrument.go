@@ -119,16 +119,9 @@ func (h *history) before(now, late float64) float64 {
 	return h.value[newer]
 }
 
-// lever turns level into the reading of a transmitter and back near one
-// operating point: reading = zero + slope * level.
+// lever says how a transmitter's reading depends on level near one operating
+// point: reading = zero + slope * level.
 type lever struct{ zero, slope float64 }
-
-func (l lever) level(reading float64) float64 {
-	if l.slope == 0 {
-		return 0
-	}
-	return (reading - l.zero) / l.slope
-}
 
 // contact is a bistable point switch.
 type contact struct {

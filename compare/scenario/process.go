@@ -79,19 +79,19 @@ func DrumProcess() Process {
 
 // mover moves the level of one vessel.
 type mover struct {
-	process       Process
-	height        float64 // centre to centre, metres
-	base          float64 // metres: where the target is now
-	target        float64 // metres: where it goes
-	rate          float64 // metres per second while moving
-	wait          float64 // seconds until the next move
-	day           float64 // seconds until the next day is drawn
-	quiet         bool
-	wander, surge wander
-	swell         float64 // metres, decays
-	toSwell       float64 // seconds until the next load change
-	boil          float64 // factor on surface noise now
-	toBoil        float64 // seconds until boiling changes
+	process Process
+	height  float64 // centre to centre, metres
+	base    float64 // metres: where the target is now
+	target  float64 // metres: where it goes
+	rate    float64 // metres per second while moving
+	wait    float64 // seconds until the next move
+	day     float64 // seconds until the next day is drawn
+	quiet   bool
+	wander  wander
+	swell   float64 // metres, decays
+	toSwell float64 // seconds until the next load change
+	boil    float64 // factor on surface noise now
+	toBoil  float64 // seconds until boiling changes
 }
 
 const secondsPerDay = 86400
