@@ -113,11 +113,20 @@ var bad = map[string][]string{
 	"bit-of-number": {
 		`6:149: gauges[LG-102].float.signal.bit: is used with type bit only, not with uint16`,
 	},
+	"bore-wider-than-pipe": {
+		`4:83: gauges[LG-102].chamber.inner_diameter: bore of 80 mm is`,
+	},
 	"certificate-without-key": {
 		`2:20: service.tls_certificate: needs tls_key as well`,
 	},
+	"coefficient-without-expansion": {
+		`5:12: gauges[LG-102].fluid.expansion: is missing: without it the density would be constant (model: constant)`,
+	},
 	"comma-in-number": {
 		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1,2 m" as length: a comma in the number: write a decimal point and no thousands separator, for example "1250.5"`,
+	},
+	"common-range-outside-taps": {
+		`7:28: gauges[LG-102].limits.common_range: 0 to 1300 mm is`,
 	},
 	"contact-not-a-point": {
 		`6:150: gauges[LG-102].float.signal.kind: a float signal cannot be of kind contact`,
@@ -133,6 +142,12 @@ var bad = map[string][]string{
 	},
 	"credential-path": {
 		`6:15: sources[a].password: secret credential:../password: a credential has a plain name; use file: for a path`,
+	},
+	"design-gravity-outside-range": {
+		`3:188: gauges[LG-102].data_sheet.specific_gravity_range: highest specific gravity in service`,
+	},
+	"displacer-floats": {
+		`7:121: gauges[LG-102].transmitter.displacer_mass: a displacer of mean density`,
 	},
 	"dp-in-millimetres": {
 		`7:110: gauges[LG-102].transmitter.signal.unit: cannot read "mm" as pressure difference: "mm" is a unit of length`,
@@ -154,6 +169,26 @@ var bad = map[string][]string{
 	},
 	"external-url": {
 		`2:17: service.external_url: "levels.example" is not a web address such as https://levels.example`,
+	},
+	"float-head-room": {
+		`4:84: gauges[LG-102].chamber.above_upper_tap: 50 mm above the upper`,
+	},
+	"float-longer-than-chamber": {
+		`4:59: gauges[LG-102].chamber.below_lower_tap: 100 mm below the lower`,
+	},
+	"float-rating-below-gauge": {
+		`6:113: gauges[LG-102].float.maximum_pressure: the float is rated for`,
+	},
+	"float-sinks": {
+		`6:12: gauges[LG-102].float.built_for: buoyancy: float sinks: liquid 979`,
+		`6:32: gauges[LG-102].float.mass: at the lowest specific gravity`,
+	},
+	"float-sinks-in-service": {
+		`6:32: gauges[LG-102].float.mass: at the lowest specific gravity`,
+	},
+	"float-wider-than-bore": {
+		`4:14: gauges[LG-102].chamber.above_upper_tap: 150 mm above the upper`,
+		`6:49: gauges[LG-102].float.diameter: a float of 64 mm`,
 	},
 	"fluid-key-missing": {
 		`5:12: gauges[LG-102].fluid.group: is missing: petroleum group of API MPMS 11.1: A crude oil, B products, C by its own expansion, D lubricating oil (one of A, B, C, D)`,
@@ -215,8 +250,14 @@ var bad = map[string][]string{
 	"local-zone": {
 		`2:14: site.time_zone: "Local" depends on the box: name the zone, for example "UTC" or "Europe/Lisbon"`,
 	},
+	"magnet-outside-float": {
+		`6:87: gauges[LG-102].float.magnet_height: height of the magnet above`,
+	},
 	"max-age-below-interval": {
 		`6:14: sources[a].max_age: 5 s is shorter than the poll interval of 10 s: every value would be stale`,
+	},
+	"measured-without-densitometer": {
+		`5:20: gauges[LG-102].fluid.model: measured needs a densitometer on the gauge`,
 	},
 	"merge-key": {
 		`3:5: sources[1].<<: merge keys (<<) are not used here; write the keys out or alias a whole group`,
@@ -229,14 +270,23 @@ var bad = map[string][]string{
 	"mode-without-policy": {
 		`6:20: sources[a].security_mode: Sign needs a security policy`,
 	},
+	"mole-fractions": {
+		`5:38: gauges[LG-102].fluid.components: the mole fractions add up to 0.9, not to 1`,
+	},
 	"more-registers-than-device": {
 		`11:138: gauges[LG-102].float.signal.type: float32 takes 2 registers, but source small gives 1 in one request`,
 	},
 	"nan": {
 		`3:158: gauges[LG-102].data_sheet.specific_gravity: ".nan" is not a number`,
 	},
+	"negative-length": {
+		`4:33: gauges[LG-102].chamber.centre_to_centre: distance between the taps is`,
+	},
+	"negative-mass": {
+		`6:32: gauges[LG-102].float.mass: cannot read "-290 g" as`,
+	},
 	"nine-points": {
-		`8:7: gauges[LG-102].points: has 9 point switches; a gauge takes at most 8`,
+		`8:7: gauges[LG-102].points: 9 point switches; a gauge has at most 8`,
 	},
 	"no-duration": {
 		`2:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
@@ -295,6 +345,9 @@ var bad = map[string][]string{
 	"open-access": {
 		`3:16: service.open_access: is allowed on a loopback address only; listen is 0.0.0.0:8080`,
 	},
+	"operating-above-maximum": {
+		`3:98: gauges[LG-102].data_sheet.operating_pressure: operating pressure is 21.0132 bar`,
+	},
 	"order-of-one-register": {
 		`6:151: gauges[LG-102].float.signal.order: one register has two bytes: ABCD, or BADC when they are swapped`,
 	},
@@ -303,6 +356,15 @@ var bad = map[string][]string{
 	},
 	"password-without-user": {
 		`5:15: sources[a].password: needs user as well`,
+	},
+	"petroleum-base-temperature": {
+		`5:84: gauges[LG-102].fluid.base_temperature: must be 60 degF, 15 degC or 20 degC for petroleum`,
+	},
+	"petroleum-expansion": {
+		`5:77: gauges[LG-102].fluid.expansion: is used by group C only; groups A, B and D have theirs in the standard`,
+	},
+	"petroleum-group-c": {
+		`5:12: gauges[LG-102].fluid.expansion: is missing: group C is described by its own expansion`,
 	},
 	"pipe-schedule": {
 		`4:77: gauges[LG-102].chamber.schedule: pipe: schedule "41" of NPS 2-1/2 is not one of 5S, 10S, 40, 80, 160; give the chamber's inner and outer diameter instead`,
@@ -315,6 +377,12 @@ var bad = map[string][]string{
 	},
 	"point-not-a-contact": {
 		`8:82: gauges[LG-102].points[LS-201].signal.kind: a point signal cannot be of kind current; a point switch is a contact`,
+	},
+	"point-outside-chamber": {
+		`8:34: gauges[LG-102].points[LS-201].elevation: elevation above the lower tap`,
+	},
+	"point-without-float": {
+		`7:9: gauges[LG-102].points[LS-201].operated: the float's magnet works this`,
 	},
 	"policy-without-mode": {
 		`5:20: sources[a].security_mode: None switches off the policy Basic256Sha256; write Sign or SignAndEncrypt`,
@@ -333,6 +401,9 @@ var bad = map[string][]string{
 	},
 	"quiet-without-reason": {
 		`2:5: quiet[q].reason: is missing: why; shown with every alert it holds back (text)`,
+	},
+	"radar-below-upper-tap": {
+		`7:67: gauges[LG-102].transmitter.reference_point: a reference point 1100 mm`,
 	},
 	"range-not-given": {
 		`6:103: gauges[LG-102].float.signal.range: is missing: the value at both ends of the signal, for example "0..1200 mm"`,
@@ -431,6 +502,12 @@ var bad = map[string][]string{
 	"signal-tag-twice": {
 		`6:103: gauges[LG-102].float.signal: signal tag "LI-101" is used twice; first at base.yaml:27:15`,
 	},
+	"signal-without-follower": {
+		`6:105: gauges[LG-102].float.follower: none gives no signal; name the follower, or leave the signal out`,
+	},
+	"signal-without-tag": {
+		`6:12: gauges[LG-102].float.tag: is missing: tag of the follower's signal`,
+	},
 	"source-not-named": {
 		`9:103: gauges[LG-102].float.signal.source: is missing: with 2 sources a signal must name the one it is read from`,
 	},
@@ -446,6 +523,12 @@ var bad = map[string][]string{
 	"tab": {
 		`2:1: found character '	' that cannot start any token`,
 	},
+	"table-not-sorted": {
+		`5:97: gauges[LG-102].fluid.densities[1].temperature: is not above the one before; sort the table by pressure and temperature`,
+	},
+	"table-of-one": {
+		`5:38: gauges[LG-102].fluid.densities: has 1 density; a table needs two at least`,
+	},
 	"thumbprint": {
 		`5:24: sources[a].server_thumbprint: must be the SHA-256 of the certificate, 64 hexadecimal digits`,
 	},
@@ -455,8 +538,14 @@ var bad = map[string][]string{
 	"time-without-offset": {
 		`2:21: quiet[a].from: "2026-04-06T06:00:00" is not a time with offset such as 2026-05-04T06:00:00+02:00`,
 	},
+	"timestamp-column-separator": {
+		`2:14: history.separator: "|" is not one of ,, ;, tab; did you mean ","?`,
+	},
 	"token-short": {
 		`2:22: tokens[t].value: refers to a token of 22 characters; it must have at least 32`,
+	},
+	"too-far-from-the-air": {
+		`2:25: site.atmospheric_pressure: 3 bar(a) is not the pressure of the air: 0.5 to 1.1 bar(a)`,
 	},
 	"transmitter-key-missing": {
 		`7:18: gauges[LG-102].transmitter.reference_point: is missing: radar: process seal above the lower tap; distances are measured down from it (length with its unit: mm, cm, m, in, ft)`,
@@ -506,6 +595,12 @@ var bad = map[string][]string{
 	},
 	"unknown-source": {
 		`6:112: gauges[LG-102].float.signal.source: no source is called "pcl"; did you mean "plc"? (sources: plc)`,
+	},
+	"unknown-unit-set": {
+		`2:10: service.units: "imperial" is not one of metric, us`,
+	},
+	"upper-liquid-heavier": {
+		`5:94: gauges[LG-102].fluid.upper.base_density: 950 kg/m3 is not lighter than the 900 kg/m3 of the liquid below`,
 	},
 	"user-and-certificate": {
 		`5:11: sources[a].user: is given beside a user certificate; the server takes one of them`,

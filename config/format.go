@@ -16,6 +16,7 @@ import (
 type format[F any] struct {
 	name  string // for people: "length, for example 850 mm"
 	types []string
+	hints map[string]any // further JSON Schema keywords
 	read  func(d *decoder, text string) (F, error)
 	print func(F) any
 }
@@ -78,6 +79,7 @@ func number(low, high float64) format[float64] {
 	return format[float64]{
 		name:  "number" + between(low, high),
 		types: numberTypes,
+		hints: map[string]any{"minimum": low, "maximum": high},
 		read: func(_ *decoder, s string) (float64, error) {
 			v, err := readNumber(s)
 			if err != nil {
@@ -106,6 +108,7 @@ func integer(low, high int) format[int] {
 	return format[int]{
 		name:  "whole number" + between(float64(low), float64(high)),
 		types: []string{"integer"},
+		hints: map[string]any{"minimum": low, "maximum": high},
 		read: func(_ *decoder, s string) (int, error) {
 			v, err := readInteger(s)
 			if err != nil {
@@ -439,6 +442,7 @@ func reference() format[Secret] {
 	return format[Secret]{
 		name:  "where the secret is kept: env:NAME, file:PATH or credential:NAME",
 		types: []string{"string"},
+		hints: map[string]any{"pattern": "^(env|file|credential):."},
 		read:  func(d *decoder, s string) (Secret, error) { return d.vault.open(s) },
 		print: func(s Secret) any { return s.Reference },
 	}

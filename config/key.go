@@ -15,11 +15,12 @@ import (
 // work from the same entries, so they cannot come to differ.
 type entry struct {
 	name     string
-	doc      string   // one sentence
-	takes    string   // what may be written
-	types    []string // JSON types
-	words    []string // when it is one of a list
-	preset   string   // default as it would be written; "" for none
+	doc      string         // one sentence
+	takes    string         // what may be written
+	types    []string       // JSON types
+	hints    map[string]any // further JSON Schema keywords
+	words    []string       // when it is one of a list
+	preset   string         // default as it would be written; "" for none
 	required bool
 	only     []string // kinds of the group this key belongs to; empty: all
 	flag     string   // command-line flag that overrides it
@@ -67,7 +68,7 @@ func (k key[T]) onlyFor(kinds ...string) key[T] { k.only = kinds; return k }
 // value is a key with one value.
 func value[T any, F comparable](name, doc string, f format[F], at func(*T) *F) key[T] {
 	return key[T]{
-		entry: entry{name: name, doc: doc, takes: f.name, types: f.types, words: wordsOf(f.name)},
+		entry: entry{name: name, doc: doc, takes: f.name, types: f.types, hints: f.hints, words: wordsOf(f.name)},
 		read: func(d *decoder, n *node, into *T) {
 			if v, ok := readScalar(d, n, f); ok {
 				*at(into) = v
@@ -92,7 +93,7 @@ func wordsOf(takes string) []string {
 // maybe is a key with one value where leaving it out differs from zero.
 func maybe[T any, F comparable](name, doc string, f format[F], at func(*T) **F) key[T] {
 	return key[T]{
-		entry: entry{name: name, doc: doc, takes: f.name, types: f.types},
+		entry: entry{name: name, doc: doc, takes: f.name, types: f.types, hints: f.hints},
 		read: func(d *decoder, n *node, into *T) {
 			if v, ok := readScalar(d, n, f); ok {
 				*at(into) = &v
@@ -111,7 +112,7 @@ func maybe[T any, F comparable](name, doc string, f format[F], at func(*T) **F) 
 // values is a key with a list of values; a single one may stand for itself.
 func values[T any, F any](name, doc string, f format[F], at func(*T) *[]F) key[T] {
 	return key[T]{
-		entry: entry{name: name, doc: doc, takes: "list of " + f.name, types: f.types, list: true},
+		entry: entry{name: name, doc: doc, takes: "list of " + f.name, types: f.types, hints: f.hints, list: true},
 		read: func(d *decoder, n *node, into *T) {
 			items := n.items
 			if n.kind == scalar {

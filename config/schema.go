@@ -3,6 +3,7 @@ package config
 import (
 	"bytes"
 	"encoding/json"
+	"maps"
 	"slices"
 )
 
@@ -29,7 +30,7 @@ func schemaOf(g *group) map[string]any {
 	var required []string
 	for _, e := range g.entries {
 		properties[e.name] = schemaOfEntry(e)
-		if e.required && len(e.only) == 0 {
+		if e.required && len(e.only) == 0 || e.inherent && len(missing(e.group)) > 0 {
 			required = append(required, e.name)
 		}
 	}
@@ -52,12 +53,14 @@ func schemaOfEntry(e entry) map[string]any {
 		s = schemaOf(e.group)
 		s["type"] = []string{"object", "null"}
 	case e.list:
-		item := map[string]any{"type": e.types}
+		item := map[string]any{"type": only(e.types)}
+		maps.Copy(item, e.hints)
 		s = map[string]any{"anyOf": []any{item, map[string]any{"type": "array", "items": item}}}
 	case e.words != nil:
 		s = map[string]any{"enum": e.words}
 	default:
 		s = map[string]any{"type": only(e.types)}
+		maps.Copy(s, e.hints)
 	}
 	s["description"] = describe(e)
 	if e.preset != "" && !e.list {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"bridlewatch/config"
@@ -59,4 +60,38 @@ func TestSchemaAcceptsTheReferenceAndGoodFiles(t *testing.T) {
 			t.Errorf("%s: %v", file, err)
 		}
 	}
+}
+
+// TestSchemaOnBadFiles says which of the bad files an editor marks: wrong
+// keys, wrong types, wrong words, missing keys. Units, references between
+// parts and physics are for Load.
+func TestSchemaOnBadFiles(t *testing.T) {
+	s := compileSchema(t)
+	for name := range bad {
+		t.Run(name, func(t *testing.T) {
+			asJSON, err := yaml.YAMLToJSON(read(t, "bad", name+".yaml"))
+			if err != nil {
+				return // no YAML at all
+			}
+			v, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
+			if err != nil {
+				return
+			}
+			refused := s.Validate(v) != nil
+			if want := slices.Contains(markedByEditor, name); refused != want {
+				t.Errorf("refused by the schema: %v, want %v", refused, want)
+			}
+		})
+	}
+}
+
+var markedByEditor = []string{
+	"address-missing", "alias-loop", "coverage", "drift", "fluid-key-missing", "fluid-key-of-other-model",
+	"gauge-without-tag", "group-for-value", "group-missing", "influx-without-bucket", "item-not-group",
+	"key-missing", "key-of-other-protocol", "list-at-top", "literal-secret", "no-duration", "no-size", "no-unit",
+	"not-a-number", "not-a-word", "not-true-or-false", "number-out-of-range", "quiet-without-reason",
+	"route-key-missing", "route-key-of-other-kind", "route-literal-secret", "secret-of-unknown-kind",
+	"several-at-once", "source-without-name", "timestamp-column-separator", "transmitter-key-missing",
+	"transmitter-key-of-other-principle", "unknown-group", "unknown-key", "unknown-key-in-signal",
+	"unknown-protocol", "unknown-unit-set", "user-role", "value-for-group", "value-for-list", "yaml-tag",
 }
