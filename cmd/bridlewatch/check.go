@@ -1,0 +1,65 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"bridlewatch/config"
+)
+
+func newCheck() *cobra.Command {
+	var file string
+	var show bool
+	c := &cobra.Command{
+		Use:   "check [FILE]",
+		Short: "Check a configuration and print every error with its place",
+		Args:  cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				file = args[0]
+			}
+			cfg, err := config.Load(config.LoadOptions{File: file})
+			if err != nil {
+				return err
+			}
+			if show {
+				return config.Print(cfg, c.OutOrStdout())
+			}
+			signals := 0
+			for _, g := range cfg.Gauges {
+				signals += len(g.Signals)
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: %d gauges, %d signals, %d sources, no errors (version %s)\n",
+				file, len(cfg.Gauges), signals, len(cfg.Sources), cfg.Version)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
+	c.Flags().BoolVar(&show, "show", false, "print the effective configuration; secrets appear as references only")
+	return c
+}
+
+func newSchema() *cobra.Command {
+	return &cobra.Command{
+		Use:   "schema",
+		Short: "Print the JSON Schema of the configuration, for editors",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			_, err := c.OutOrStdout().Write(config.Schema())
+			return err
+		},
+	}
+}
+
+func newReference() *cobra.Command {
+	return &cobra.Command{
+		Use:   "reference",
+		Short: "Print the commented reference configuration",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			_, err := c.OutOrStdout().Write(config.Reference())
+			return err
+		},
+	}
+}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector"
+	"bridlewatch/collector/replay"
+	"bridlewatch/config"
+)
+
+func newReplay() *cobra.Command {
+	var file, output string
+	c := &cobra.Command{
+		Use:   "replay --config FILE DATA.csv...",
+		Short: "Run history through the same comparison as a live plant",
+		Long: `replay reads historian files and says what would have been found and when.
+Each signal is a column, named by its column or its tag; the section history of
+the configuration says how times are written. Several files are merged by time.`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if output != "text" && output != "json" {
+				return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", output))
+			}
+			cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: true})
+			if err != nil {
+				return err
+			}
+			return replayFiles(c.Context(), cfg, args, output, c.OutOrStdout(), c.ErrOrStderr())
+		},
+	}
+	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
+	c.Flags().StringVar(&output, "output", "text", "findings as text or json lines on standard output")
+	return c
+}
+
+func replayFiles(ctx context.Context, cfg *config.Config, files []string, output string, stdout, stderr io.Writer) error {
+	h, err := replay.Open(files, historyOptions(cfg), historySignals(cfg))
+	if err != nil {
+		return err
+	}
+	defer h.Close() // only read
+	printer := newFindingPrinter(output, stdout)
+	bar := newProgress(stderr, h)
+	sum, err := watch.Replay(ctx, cfg, h, printer.change, bar.show)
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	reportTroubles(stderr, h.Troubles())
+	if output == "json" {
+		return json.NewEncoder(stdout).Encode(map[string]watch.Summary{"summary": sum})
+	}
+	return printSummary(stdout, sum)
+}
+
+func historyOptions(cfg *config.Config) replay.Options {
+	o := replay.Options{TimeColumn: cfg.History.TimeColumn, TimeFormat: cfg.History.TimeFormat, Zone: cfg.History.Zone, Missing: cfg.History.Missing}
+	switch cfg.History.Separator {
+	case "tab":
+		o.Comma = '\t'
+	case ";":
+		o.Comma = ';'
+	}
+	return o
+}
+
+func historySignals(cfg *config.Config) []replay.Signal {
+	ages := map[string]time.Duration{}
+	for _, s := range cfg.Sources {
+		ages[s.Name] = s.MaxAge
+	}
+	var out []replay.Signal
+	for _, g := range cfg.Gauges {
+		for _, s := range g.Signals {
+			out = append(out, replay.Signal{Tag: collector.Tag(s.Tag), Column: s.Column, MaxAge: ages[s.Source]})
+		}
+	}
+	return out
+}
+
+func reportTroubles(w io.Writer, t replay.Troubles) {
+	for _, x := range t.First {
+		fmt.Fprintln(w, x)
+	}
+	if more := t.Count - len(t.First); more > 0 {
+		fmt.Fprintf(w, "and %d more cells or rows that could not be used\n", more)
+	}
+}
+
+func printSummary(w io.Writer, s watch.Summary) error {
+	fmt.Fprintf(w, "\n%d snapshots from %s to %s\n", s.Snapshots, s.From.Format(time.RFC3339), s.To.Format(time.RFC3339))
+	for _, g := range s.Gauges {
+		if _, err := fmt.Fprintf(w, "%-12s %d alerts, %d watched only, %d open at the end. %s\n", g.Gauge, g.Alerts, g.Watches, g.Open, g.Headline); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// progress draws how much of the files was read, on a terminal only.
+type progress struct {
+	w     io.Writer
+	h     *replay.Reader
+	began time.Time
+	last  time.Time
+}
+
+func newProgress(w io.Writer, h *replay.Reader) *progress {
+	if f, ok := w.(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
+		return &progress{}
+	}
+	return &progress{w: w, h: h, began: time.Now()}
+}
+
+const barWidth = 40
+
+func (p *progress) show() {
+	if p.w == nil || time.Since(p.last) < 100*time.Millisecond {
+		return
+	}
+	p.last = time.Now()
+	done, total := p.h.Progress()
+	if total == 0 {
+		return
+	}
+	full := int(done * barWidth / total)
+	fmt.Fprintf(p.w, "\r[%s%s] %3d %%  %s", strings.Repeat("#", full), strings.Repeat(".", barWidth-full),
+		done*100/total, time.Since(p.began).Round(time.Second))
+}
+
+func (p *progress) clear() {
+	if p.w != nil {
+		fmt.Fprintf(p.w, "\r%s\r", strings.Repeat(" ", barWidth+20))
+	}
+}

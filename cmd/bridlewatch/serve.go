@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"path/filepath"
+	"sync/atomic"
+	"time"
+
+	"github.com/coreos/go-systemd/v22/daemon"
+	"github.com/spf13/cobra"
+
+	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector"
+	"bridlewatch/collector/poll"
+	"bridlewatch/config"
+	"bridlewatch/dashboards"
+)
+
+func newServe() *cobra.Command {
+	var file string
+	c := &cobra.Command{
+		Use:   "serve",
+		Short: "Watch a plant",
+		Long: `serve polls the configured instruments, compares them, records everything and
+serves the pages until it is stopped. It reads only: no value is ever written
+to a plant device.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			cfg, err := config.Load(config.LoadOptions{File: file, Flags: c.Flags()})
+			if err != nil {
+				return err
+			}
+			return serve(c.Context(), cfg, file, c.ErrOrStderr())
+		},
+	}
+	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file; conf.d/*.yaml beside it is read as well")
+	// The configuration reads these flags by name; flags win over environment and file.
+	c.Flags().String("listen", "", "address of the pages")
+	c.Flags().String("data", "", "data directory")
+	c.Flags().String("external-url", "", "how people reach the pages; begins every link in messages")
+	c.Flags().String("base-path", "", "path below which a proxy serves the pages")
+	c.Flags().String("log-level", "", "debug, info, warn or error")
+	c.Flags().Bool("read-only", false, "take no records and no acknowledgements by page")
+	return c
+}
+
+// levels maps the configuration's words to levels of the log.
+var levels = map[string]slog.Level{"debug": slog.LevelDebug, "info": slog.LevelInfo, "warn": slog.LevelWarn, "error": slog.LevelError}
+
+func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Writer) (err error) {
+	log := slog.New(slog.NewJSONHandler(stderr, &slog.HandlerOptions{Level: levels[cfg.Service.LogLevel]}))
+	slog.SetDefault(log) // the protocol libraries write to the standard logger
+	for _, a := range cfg.Advice {
+		log.Warn("configuration", "advice", a.String())
+	}
+	f, err := openFeed(cfg, cfg.Store.Dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, f.poller.Close()) }()
+	started := time.Now()
+	s, err := openStation(ctx, cfg, log, stationOptions{
+		dir: cfg.Store.Dir,
+		onChange: func(c watch.Change) {
+			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
+		},
+		health: func(h *dashboards.Health) {
+			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = version(), started, absolute(file), started
+			h.Sources = sourceHealth(cfg, f.poller)
+			h.Store.Dir = cfg.Store.Dir
+		},
+	})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.close()) }()
+	if err := s.listen(cfg.Service.Listen, false); err != nil {
+		return err
+	}
+	log.Info("bridlewatch runs", "version", version(), "gauges", len(cfg.Gauges), "pages", s.url())
+	return watchPlant(ctx, s, f, log)
+}
+
+// watchPlant runs poller and pages until ctx ends or one of them fails.
+func watchPlant(ctx context.Context, s *station, f *feed, log *slog.Logger) error {
+	ctx, stop := context.WithCancel(ctx)
+	pages := make(chan error, 1)
+	go func() {
+		pages <- s.run(ctx)
+		stop()
+	}()
+	tell(log, daemon.SdNotifyReady)
+	var lastCycle atomic.Int64
+	lastCycle.Store(time.Now().UnixNano())
+	go watchdog(ctx, log, s.config.Service.ScanEvery, &lastCycle)
+	err := f.poller.Run(ctx, func(snap collector.Snapshot) {
+		s.watch.Cycle(ctx, f.arrange(snap))
+		lastCycle.Store(time.Now().UnixNano())
+	})
+	tell(log, daemon.SdNotifyStopping)
+	stop()
+	if errors.Is(err, context.Canceled) {
+		err = nil
+	}
+	return errors.Join(err, <-pages)
+}
+
+// watchdog keeps the service manager content for as long as gauges are
+// compared; when comparing has stopped it falls silent and the service is
+// started again.
+func watchdog(ctx context.Context, log *slog.Logger, scanEvery time.Duration, lastCycle *atomic.Int64) {
+	patience, err := daemon.SdWatchdogEnabled(false)
+	if err != nil || patience == 0 {
+		return
+	}
+	tick := time.NewTicker(patience / 3)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+			if time.Since(time.Unix(0, lastCycle.Load())) < max(patience, 3*scanEvery) {
+				tell(log, daemon.SdNotifyWatchdog)
+			}
+		}
+	}
+}
+
+// tell tells the service manager, where there is one.
+func tell(log *slog.Logger, state string) {
+	if _, err := daemon.SdNotify(false, state); err != nil {
+		log.Debug("service manager was not told", "state", state, "error", err)
+	}
+}
+
+func absolute(file string) string {
+	if full, err := filepath.Abs(file); err == nil {
+		return full
+	}
+	return file
+}
+
+// sourceHealth joins what the configuration and the poller know of a source.
+func sourceHealth(cfg *config.Config, p *poll.Poller) []dashboards.SourceHealth {
+	stats := map[string]poll.Stats{}
+	for _, st := range p.Stats() {
+		stats[st.Source] = st
+	}
+	var out []dashboards.SourceHealth
+	for _, src := range cfg.Sources {
+		h := dashboards.SourceHealth{Name: src.Name, Protocol: string(src.Protocol), Endpoint: src.Address + src.Endpoint}
+		if st, ok := stats[src.Name]; ok {
+			h.OK, h.LastOK = st.LastError == nil && !st.LastSuccess.IsZero(), st.LastSuccess
+			h.Reads, h.Errors, h.Took = st.Scans, st.Failures, st.LastDuration
+			if st.LastError != nil {
+				h.Trouble = st.LastError.Error()
+			}
+		}
+		out = append(out, h)
+	}
+	return out
+}

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/embedded"
+	"bridlewatch/compare/cause"
+	"bridlewatch/config"
+	"bridlewatch/dashboards"
+	"bridlewatch/dashboards/notify"
+)
+
+// station is a service without its sources: store, watch, pages and messages.
+// serve feeds it from a plant, rehearse from a simulated one.
+type station struct {
+	config *config.Config
+	log    *slog.Logger
+	store  *embedded.DB
+	watch  *watch.Watch
+	pages  *dashboards.Server
+	outbox *notify.Outbox
+	origin notify.Origin
+
+	http     *http.Server
+	listener net.Listener
+	onChange func(watch.Change)
+}
+
+// stationOptions say how a station differs from that of a live service.
+type stationOptions struct {
+	dir       string // data directory
+	batch     bool
+	rehearsal string             // what is rehearsed; "" for a live service
+	onChange  func(watch.Change) // may be nil
+	health    func(*dashboards.Health)
+}
+
+func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
+	s = &station{config: cfg, log: log, onChange: o.onChange}
+	s.origin = notify.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box, ExternalURL: cfg.Service.ExternalURL, Rehearsal: o.rehearsal != ""}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.close())
+		}
+	}()
+	if s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir}); err != nil {
+		return s, fmt.Errorf("open data directory %s: %w", o.dir, err)
+	}
+	if s.outbox, err = notify.NewOutbox(ctx, s.store, routes(cfg), log); err != nil {
+		return s, err
+	}
+	state := filepath.Join(o.dir, "state")
+	if err = os.MkdirAll(state, 0o700); err != nil {
+		return s, fmt.Errorf("make state directory: %w", err)
+	}
+	s.watch, err = watch.New(ctx, cfg, watch.Options{
+		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, Log: log,
+		Health: o.health, Batch: o.batch, Views: true,
+	})
+	if err != nil {
+		return s, err
+	}
+	s.pages, err = dashboards.New(dashboards.Options{
+		Store: s.store, Plant: s.watch, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: version(),
+	})
+	return s, err
+}
+
+func routes(cfg *config.Config) []notify.Route {
+	var out []notify.Route
+	for _, r := range cfg.Notify {
+		if r.Kind == "webhook" {
+			out = append(out, notify.NewWebhook(r.Name, r.URL, []byte(r.Secret.Reveal())))
+		}
+	}
+	return out
+}
+
+// publish tells the pages; watch is made before they are.
+func (s *station) publish(tag string) {
+	if s.pages != nil {
+		s.pages.Publish(tag)
+	}
+}
+
+// changed posts a message for every finding that became an alert or is over.
+func (s *station) changed(c watch.Change) {
+	if s.onChange != nil {
+		s.onChange(c)
+	}
+	if c.Finding.Tier != cause.Alert {
+		return
+	}
+	event := notify.Raised
+	if c.What == "closed" {
+		event = notify.Cleared
+	}
+	view, _ := s.watch.Gauge(c.Finding.Gauge)
+	m := notify.MessageOf(s.origin, event, c.Time, view.Sheet.Service, view.Sheet.Area, c.Finding)
+	if err := s.outbox.Post(context.Background(), m); err != nil {
+		s.log.Error("alert was not queued", "gauge", c.Finding.Gauge, "error", err)
+	}
+}
+
+// listen opens the listener. With anyPort a busy port is answered by a free
+// one.
+func (s *station) listen(address string, anyPort bool) error {
+	l, err := net.Listen("tcp", address)
+	if err != nil && anyPort {
+		host, _, splitErr := net.SplitHostPort(address)
+		if splitErr != nil {
+			return fmt.Errorf("listen on %s: %w", address, err)
+		}
+		l, err = net.Listen("tcp", net.JoinHostPort(host, "0"))
+	}
+	if err != nil {
+		return fmt.Errorf("listen on %s: %w; choose another address with --listen", address, err)
+	}
+	s.listener = l
+	s.http = &http.Server{Handler: s.pages.Handler(), ReadHeaderTimeout: 10 * time.Second, ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn)}
+	return nil
+}
+
+// url is where the pages are.
+func (s *station) url() string {
+	scheme := "http"
+	if s.config.Service.TLSCert != "" {
+		scheme = "https"
+	}
+	return scheme + "://" + s.listener.Addr().String() + s.config.Service.BasePath
+}
+
+// run serves pages and sends messages until ctx ends or the pages fail.
+func (s *station) run(ctx context.Context) error {
+	failed := make(chan error, 1)
+	go func() {
+		if s.config.Service.TLSCert != "" {
+			failed <- s.http.ServeTLS(s.listener, s.config.Service.TLSCert, s.config.Service.TLSKey)
+			return
+		}
+		failed <- s.http.Serve(s.listener)
+	}()
+	go s.outbox.Run(ctx)
+	select {
+	case <-ctx.Done():
+		return nil
+	case err := <-failed:
+		return fmt.Errorf("pages: %w", err)
+	}
+}
+
+// close shuts down in order: nobody may look any more, then nothing is
+// recorded any more, then the store closes.
+func (s *station) close() error {
+	var errs []error
+	if s.pages != nil {
+		errs = append(errs, s.pages.Close())
+	}
+	if s.http != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), 3*time.Second)
+		defer cancel()
+		if err := s.http.Shutdown(ctx); err != nil {
+			errs = append(errs, s.http.Close())
+		}
+	}
+	if s.watch != nil {
+		errs = append(errs, s.watch.Close(context.Background()))
+	}
+	if s.store != nil {
+		errs = append(errs, s.store.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// The embedded store groups scans, which a rehearsal at speed needs.
+var _ store.BatchAppender = (*embedded.DB)(nil)

@@ -1,0 +1,161 @@
+package watch
+
+import (
+	"slices"
+	"sync"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/compare"
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/config"
+	"bridlewatch/dashboards"
+)
+
+// unit is one gauge under watch: its configuration, its physics and the state
+// of its detectors.
+type unit struct {
+	config config.Gauge
+	gauge  *compare.Gauge
+
+	mu    sync.Mutex // held while the state changes or is asked
+	state compare.State
+
+	first    int                // index of its first sample in a snapshot
+	snapshot gauge.Snapshot     // of the last step
+	values   []quantity.Reading // converted, in the order of config.Signals
+	raw      []collector.Sample // of the last step
+	result   compare.Result
+	seen     time.Time // newest usable sample of a level instrument
+	maxAge   time.Duration
+}
+
+func newUnit(g config.Gauge, first int, maxAge time.Duration) (*unit, error) {
+	model, err := compare.New(g.Sheet)
+	if err != nil {
+		return nil, err
+	}
+	return &unit{
+		config: g, gauge: model, first: first, maxAge: maxAge,
+		values: make([]quantity.Reading, len(g.Signals)),
+		raw:    make([]collector.Sample, len(g.Signals)),
+	}, nil
+}
+
+// take copies the unit's samples out of a snapshot.
+func (u *unit) take(samples []collector.Sample) {
+	copy(u.raw, samples[u.first:u.first+len(u.raw)])
+}
+
+// evaluate converts the samples taken and compares them.
+func (u *unit) evaluate(now time.Time) {
+	u.snapshot = gauge.Snapshot{Time: now}
+	for i := range u.config.Signals {
+		sig, s := &u.config.Signals[i], &u.raw[i]
+		u.values[i] = sig.Spec.Convert(quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason})
+		*place(&u.snapshot, sig) = u.values[i]
+		if isLevel(sig.Role) && u.values[i].Usable() && s.Time.After(u.seen) {
+			u.seen = s.Time
+		}
+	}
+	u.mu.Lock()
+	u.result = u.gauge.Evaluate(now, &u.snapshot, &u.state)
+	u.mu.Unlock()
+}
+
+// place returns where the reading of a signal belongs in a snapshot.
+func place(s *gauge.Snapshot, sig *config.Signal) *quantity.Reading {
+	switch sig.Role {
+	case config.RoleFloat:
+		return &s.Float
+	case config.RoleTransmitter:
+		return &s.Transmitter
+	case config.RoleSecond:
+		return &s.Second
+	case config.RolePressure:
+		return &s.Pressure
+	case config.RoleTemperature:
+		return &s.Temperature
+	case config.RoleChamberTemperature:
+		return &s.ChamberTemperature
+	case config.RoleDensity:
+		return &s.Density
+	case config.RoleVessel:
+		return &s.Vessel
+	}
+	return &s.Points[sig.Point] // the configuration has checked role and index
+}
+
+func isLevel(r config.Role) bool {
+	return r == config.RoleFloat || r == config.RoleTransmitter || r == config.RoleSecond
+}
+
+// siUnit names the unit of the converted value of a signal.
+func siUnit(s *datasheet.Sheet, sig *config.Signal) string {
+	switch sig.Role {
+	case config.RolePoint:
+		return ""
+	case config.RolePressure:
+		return "Pa"
+	case config.RoleTemperature, config.RoleChamberTemperature:
+		return "K"
+	case config.RoleDensity:
+		return "kg/m3"
+	case config.RoleTransmitter:
+		return transmitterUnit(s.Transmitter)
+	case config.RoleSecond:
+		return transmitterUnit(s.Second)
+	}
+	return "m"
+}
+
+// transmitterUnit follows datasheet.Transmitter: an uncompensated dp gives
+// pascals, an uncalibrated displacer newtons, everything else a level.
+func transmitterUnit(t *datasheet.Transmitter) string {
+	switch {
+	case t == nil || t.Compensated:
+		return "m"
+	case t.Principle == datasheet.DPWet || t.Principle == datasheet.DPDry || t.Principle == datasheet.DPSeals:
+		return "Pa"
+	case t.Principle == datasheet.Displacer && t.CalibratedFor == 0:
+		return "N"
+	}
+	return "m"
+}
+
+// view is the unit as the pages see it, independent of the unit from then on.
+func (u *unit) view(now time.Time) dashboards.GaugeView {
+	v := dashboards.GaugeView{
+		Sheet: &u.config.Sheet, Result: clone(u.result), LastSample: u.seen, MaxAge: u.maxAge,
+		Readings: make([]dashboards.InstrumentReading, len(u.raw)),
+	}
+	for i := range u.raw {
+		sig, val := &u.config.Signals[i], u.values[i]
+		v.Readings[i] = dashboards.InstrumentReading{
+			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: sig.Unit,
+			Value: val.Value, SI: siUnit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,
+			Age: age(now, u.raw[i].Time),
+		}
+		if d := u.raw[i].Detail; d != "" && v.Trouble == "" && !val.Usable() {
+			v.Trouble = sig.Tag + ": " + d
+		}
+	}
+	return v
+}
+
+// clone copies a result so that it does not change with the next evaluation.
+func clone(r compare.Result) compare.Result {
+	r.Verdicts = slices.Clone(r.Verdicts)
+	r.Findings = slices.Clone(r.Findings)
+	r.Opened, r.Upgraded, r.Closed = nil, nil, nil
+	return r
+}
+
+func age(now, then time.Time) time.Duration {
+	if then.IsZero() {
+		return 0
+	}
+	return now.Sub(then)
+}
