@@ -3,31 +3,18 @@ package water
 import (
 	"fmt"
 	"math"
-	"os"
 	"strconv"
-	"strings"
 	"testing"
+
+	"bridlewatch/testdata/vectors"
 )
 
-// published are the coefficients as typed from the releases into
-// testdata/vectors/if97_coefficients.csv.
+// published are the coefficients as typed from the releases, by equation.
 func published(t testing.TB) map[string][]publishedTerm {
 	t.Helper()
-	text, err := os.ReadFile("../../../testdata/vectors/if97_coefficients.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
 	terms := map[string][]publishedTerm{}
-	for line := range strings.Lines(string(text)) {
-		fields := strings.Split(strings.TrimSpace(line), ",")
-		if len(fields) != 5 || fields[0] == "eq" {
-			continue
-		}
-		n, err := strconv.ParseFloat(fields[4], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		terms[fields[0]] = append(terms[fields[0]], publishedTerm{fields[2], fields[3], n})
+	for _, row := range vectors.Read(t, "if97_coefficients.csv") {
+		terms[row["eq"]] = append(terms[row["eq"]], publishedTerm{row["I"], row["J"], row.Number(t, "n")})
 	}
 	return terms
 }
@@ -120,7 +107,8 @@ var propertyNames = [6]string{"v", "h", "u", "s", "cp", "w"}
 // Tables 5 and 15 give six properties at each state. Caloric properties are
 // not part of the package; computed here from the published coefficients they
 // prove those, and the volume proves the fast sums.
-func TestFormulationTables(t *testing.T) {
+func TestVectorsCoefficients(t *testing.T) {
+	report := vectors.NewReport(t, "IAPWS R7-97(2012), Tables 5 and 15, v h u s cp w from the published coefficients")
 	terms := published(t)
 	region1At := func(T, MPa float64) [6]float64 {
 		var g gibbs
@@ -161,7 +149,7 @@ func TestFormulationTables(t *testing.T) {
 		got := tt.at(tt.T, tt.MPa)
 		for k, name := range propertyNames {
 			t.Run(tt.name+" "+name, func(t *testing.T) {
-				if math.Abs(got[k]-tt.want[k]) > 5.1e-9*math.Abs(tt.want[k]) {
+				if report.Relative(tt.name+" "+name, got[k], tt.want[k]) > 5.1e-9 {
 					t.Errorf("%s = %.9g, want %.9g", name, got[k], tt.want[k])
 				}
 			})
@@ -171,7 +159,8 @@ func TestFormulationTables(t *testing.T) {
 
 // R7-97, Table 33: pressure of region 3, by the package's equation, and
 // enthalpy from the published coefficients.
-func TestRegion3Table33(t *testing.T) {
+func TestVectorsRegion3(t *testing.T) {
+	report := vectors.NewReport(t, "IAPWS R7-97(2012), Table 33, p and h of region 3")
 	terms := published(t)["R3"]
 	enthalpy := func(rho, T float64) float64 {
 		delta, tau := rho/criticalDensity, criticalTemperature/T
@@ -194,10 +183,10 @@ func TestRegion3Table33(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			p, _ := pressure3(tt.rho, tt.T)
-			if got := p / 1e6; math.Abs(got-tt.MPa) > 5e-9*tt.MPa {
+			if got := p / 1e6; report.Relative(tt.name+" p", got, tt.MPa) > 5e-9 {
 				t.Errorf("p = %.9g MPa, want %.9g", got, tt.MPa)
 			}
-			if h := enthalpy(tt.rho, tt.T); math.Abs(h-tt.kJPerKg) > 5e-9*tt.kJPerKg {
+			if h := enthalpy(tt.rho, tt.T); report.Relative(tt.name+" h", h, tt.kJPerKg) > 5e-9 {
 				t.Errorf("h = %.9g kJ/kg, want %.9g", h, tt.kJPerKg)
 			}
 		})
@@ -206,11 +195,12 @@ func TestRegion3Table33(t *testing.T) {
 
 // R7-97, section 4: the border of regions 2 and 3 passes through 623.15 K,
 // 16.5291643 MPa.
-func TestBorder23(t *testing.T) {
-	if p := border23Pressure(623.15) / 1e6; math.Abs(p-16.5291643) > 5e-8 {
+func TestVectorsBorder23(t *testing.T) {
+	report := vectors.NewReport(t, "IAPWS R7-97(2012), section 4, border of regions 2 and 3")
+	if p := border23Pressure(623.15) / 1e6; report.Relative("p(623.15 K)", p, 16.5291643) > 3e-9 {
 		t.Errorf("p(623.15 K) = %.9g MPa, want 16.5291643", p)
 	}
-	if T := border23TemperatureAt(16.5291643e6); math.Abs(T-623.15) > 1e-6 {
+	if T := border23TemperatureAt(16.5291643e6); report.Relative("T(16.5291643 MPa)", T, 623.15) > 2e-9 {
 		t.Errorf("T(16.5291643 MPa) = %.9g K, want 623.15", T)
 	}
 	for T := 623.15; T <= border23Temperature; T += 5 {
@@ -221,7 +211,8 @@ func TestBorder23(t *testing.T) {
 }
 
 // SR1-86(1992), Table 1, densities: the start of the solution in region 3.
-func TestSaturationDensities1986(t *testing.T) {
+func TestVectorsEquations1986(t *testing.T) {
+	report := vectors.NewReport(t, "IAPWS SR1-86(1992), Table 1, by its own equations")
 	tests := []struct {
 		name                string
 		T, liquid, vapour   float64
@@ -233,10 +224,10 @@ func TestSaturationDensities1986(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := saturatedLiquid1986(tt.T); math.Abs(got/tt.liquid-1) > tt.tolLiquid {
+			if got := saturatedLiquid1986(tt.T); report.Relative(tt.name+" ρ'", got, tt.liquid) > tt.tolLiquid {
 				t.Errorf("ρ' = %.7g, want %.7g", got, tt.liquid)
 			}
-			if got := saturatedVapour1986(tt.T); math.Abs(got/tt.vapour-1) > tt.tolVapor {
+			if got := saturatedVapour1986(tt.T); report.Relative(tt.name+" ρ''", got, tt.vapour) > tt.tolVapor {
 				t.Errorf("ρ'' = %.7g, want %.7g", got, tt.vapour)
 			}
 		})
