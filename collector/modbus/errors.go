@@ -92,10 +92,17 @@ func reasonOf(err error) quantity.Reason {
 	return quantity.NoAnswer
 }
 
-// silent says that the unit did not answer, which is what its breaker counts.
-func silent(err error) bool {
+// unheard says that nothing usable came from the unit, which is what its
+// breaker counts.
+func unheard(err error) bool {
 	var exception *ExceptionError
-	return errors.Is(err, ErrNoAnswer) || errors.As(err, &exception) && exception.gateway()
+	return errors.Is(err, ErrNoAnswer) || damaged(err) || errors.As(err, &exception) && exception.gateway()
+}
+
+// damaged says that an answer came which may be right at the next attempt.
+func damaged(err error) bool {
+	var frame *FrameError
+	return errors.As(err, &frame)
 }
 
 // isCut says that the other end or the port went away.

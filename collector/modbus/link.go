@@ -40,15 +40,16 @@ type link struct {
 	port port
 	ctx  context.Context // of the scan
 
-	dialled  bool         // there has been a connection before
-	silence  int          // requests in a row without any byte
-	lastByte time.Time    // when the line was last busy
-	quiet    bool         // the line must be listened to before the next request
-	last     []byte       // the last answer taken, to know a repetition by
-	buffer   [maxADU]byte // incoming bytes
-	debts    debts        // answers that may still come
-	asked    bool         // there has been a request in this scan
-	unsound  bool         // bytes came in this scan that belong to no request
+	dialled  bool          // there has been a connection before
+	silence  int           // requests in a row without any byte
+	lastByte time.Time     // when the line was last busy
+	slowest  time.Duration // answer lately
+	quiet    bool          // the line must be listened to before the next request
+	last     []byte        // the last answer taken, to know a repetition by
+	buffer   [maxADU]byte  // incoming bytes
+	debts    debts         // answers that may still come
+	asked    bool          // there has been a request in this scan
+	unsound  bool          // bytes came in this scan that belong to no request
 }
 
 // maxADU is the longest frame of any framing: 260 bytes of Modbus TCP.
@@ -131,13 +132,18 @@ func (l *link) connect() error {
 	return l.clock.Sleep(l.ctx, l.endpoint.PauseAfterConnect)
 }
 
+// linger is how long the line must be quiet after the last answer of a scan:
+// had a repetition been taken for that answer, the answer itself would come
+// within the time answers take.
+func (l *link) linger() time.Duration {
+	return min(max(2*l.slowest, 5*time.Millisecond, l.endpoint.silentInterval()), l.endpoint.Timeout)
+}
+
 // settleScan looks at the line once more after the last answer of a scan. It
 // says whether anything came during the scan that nobody asked for.
 func (l *link) settleScan() (unsound bool) {
-	if l.current() != nil && l.ctx.Err() == nil {
-		if err := l.clock.Sleep(l.ctx, l.endpoint.silentInterval()); err == nil && l.drain() != nil {
-			l.Close()
-		}
+	if l.current() != nil && l.clock.Sleep(l.ctx, l.linger()) == nil && l.drain() != nil {
+		l.Close()
 	}
 	return l.unsound
 }
@@ -195,6 +201,7 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 	l.lastByte = l.clock.Now()
 	if err == nil {
 		l.silence = 0
+		l.slowest = max(l.lastByte.Sub(start), l.slowest*31/32)
 		l.last = append(l.last[:0], answer...)
 		return answer, nil
 	}

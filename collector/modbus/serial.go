@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/goburrow/serial"
+	"golang.org/x/sys/unix"
 )
 
 // serialPort is a serial device. The library sets the line up and puts the
@@ -36,7 +37,30 @@ func openSerial(e Endpoint) (port, error) {
 	if err != nil {
 		return nil, errors.Join(err, settings.Close())
 	}
-	return &serialPort{File: file, settings: settings}, nil
+	p := &serialPort{File: file, settings: settings}
+	if err := p.waitForBytes(); err != nil {
+		return nil, errors.Join(fmt.Errorf("set up %s: %w", e.Address, err), p.Close())
+	}
+	return p, nil
+}
+
+// waitForBytes makes an empty line a reason to wait. The library leaves the
+// minimum of a read at zero bytes, with which an empty line cannot be told
+// from a hung-up one.
+func (p *serialPort) waitForBytes() error {
+	conn, err := p.SyscallConn()
+	if err != nil {
+		return err
+	}
+	var failure error
+	err = conn.Control(func(fd uintptr) {
+		var settings *unix.Termios
+		if settings, failure = unix.IoctlGetTermios(int(fd), unix.TCGETS); failure == nil {
+			settings.Cc[unix.VMIN], settings.Cc[unix.VTIME] = 1, 0
+			failure = unix.IoctlSetTermios(int(fd), unix.TCSETS, settings)
+		}
+	})
+	return errors.Join(err, failure)
 }
 
 // Close gives the device back as it was found.

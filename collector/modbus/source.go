@@ -186,7 +186,7 @@ func (s *Source) attempt(u *unit, b block) {
 		s.tell(b, data)
 	case errors.As(err, &exception) && exception.illegal():
 		s.bisect(u, b, exception)
-	case errors.As(err, &connect):
+	case errors.As(err, &connect), isCut(err): // the link has tried twice
 		s.down = err
 		s.fail(b, err)
 	default:
@@ -194,19 +194,13 @@ func (s *Source) attempt(u *unit, b block) {
 	}
 }
 
-// damaged says that an answer came which may be right at the next attempt.
-func damaged(err error) bool {
-	var frame *FrameError
-	return errors.As(err, &frame)
-}
-
-// count feeds the breaker of a unit. Only silence opens it; whatever the
-// unit itself answered closes it.
+// count feeds the breaker of a unit. Silence and damage open it; whatever the
+// unit itself answered closes it. A lost connection is nobody's fault.
 func (s *Source) count(u *unit, err error) {
 	var exception *ExceptionError
 	answered := err == nil || errors.As(err, &exception) && !exception.gateway()
 	s.answered = s.answered || answered
-	if !answered && !silent(err) {
+	if !answered && !unheard(err) {
 		return
 	}
 	if u.note(answered, s.clock.Now(), s.endpoint.BreakAfter, s.endpoint.ProbeEvery) {
@@ -293,6 +287,7 @@ func (s *Source) distrust() {
 	if !s.endpoint.stream() || !s.link.settleScan() {
 		return
 	}
+	s.link.quiet = true
 	err := frameErrorf("bytes nobody asked for came during the scan")
 	for _, i := range s.told {
 		if s.samples[i].Quality == quantity.Good {

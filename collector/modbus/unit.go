@@ -90,8 +90,9 @@ func (t Table) function() byte {
 // fence makes sure that no late answer of this unit can be taken for the
 // answer to the next request. When one of the same shape is owed, it first
 // asks for a little more or less at the same place: the answer to that comes
-// after everything that is owed. An exception to the fence is no proof and
-// the next scan tries again, with another quantity.
+// after everything that is owed. A device that refuses the addresses of the
+// fence has answered it as well; should that refusal have been a late one,
+// the answer to the fence is still owed and cannot be mistaken.
 func (u *unit) fence(table Table, address, quantity int) error {
 	if !u.link.debts.owes(shapeOfRead(u.id, table, quantity)) {
 		return nil
@@ -101,6 +102,12 @@ func (u *unit) fence(table Table, address, quantity int) error {
 		return ErrNoAnswer
 	}
 	_, err := u.ask(table, address, n)
+	var exception *ExceptionError
+	if errors.As(err, &exception) && exception.illegal() {
+		u.link.debts.settle(u.id)
+		u.link.debts.add(shapeOfRead(u.id, table, n), u.link.clock.Now())
+		return nil
+	}
 	u.settle(shapeOfRead(u.id, table, n), err)
 	return err
 }
