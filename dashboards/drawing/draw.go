@@ -66,18 +66,28 @@ func (p *Plan) drawAxis(c Canvas) {
 // how far the liquid in the vessel reaches by the hydrostatic balance.
 func (p *Plan) drawVessel(c Canvas) {
 	up := p.scene.Sheet.Chamber.CentreToCentre
-	inside := p.scene.Result.Measurement.InVessel
-	if inside.OK() && !p.scene.Stale {
-		y := p.y(min(max(inside.Value, p.bottom), p.top))
-		c.Rect(Position{p.vesselX, y}, p.wallX-p.vesselX, p.y(p.bottom)-y, Liquid,
-			"level in the vessel "+p.scene.Units.LengthWith(inside.Value, inside.U()))
-		c.Line(Position{p.vesselX, y}, Position{p.wallX, y}, Surface)
-	}
+	p.drawVesselLiquid(c)
 	c.Line(Position{p.wallX, p.y(p.top)}, Position{p.wallX, p.y(p.bottom)}, Outline)
 	c.Text(Position{(p.vesselX + p.wallX) / 2, p.y(p.top) + p.size.Row*0.9}, "vessel", Scale, Middle)
 	for _, z := range []quantity.Length{0, up} {
 		p.drawTap(c, z)
 	}
+}
+
+// drawVesselLiquid fills the vessel as far as everybody agrees, and stripes it
+// as far as anybody says.
+func (p *Plan) drawVesselLiquid(c Canvas) {
+	inside := p.scene.Result.Measurement.InVessel
+	low, high, ok := extent(p.marks, p.scene.Sheet.Chamber.CentreToCentre)
+	if p.scene.Stale || !ok || !inside.OK() || p.scene.Result.Measurement.Isolated {
+		return
+	}
+	low, high = min(low, inside.Value-2*inside.U()), max(high, inside.Value+2*inside.U())
+	low, high = min(max(low, p.bottom), p.top), min(max(high, p.bottom), p.top)
+	width := p.wallX - p.vesselX
+	words := "level in the vessel by the hydrostatic balance " + p.scene.Units.LengthWith(inside.Value, inside.U())
+	c.Rect(Position{p.vesselX, p.y(low)}, width, p.y(p.bottom)-p.y(low), Liquid, words)
+	c.Rect(Position{p.vesselX, p.y(high)}, width, p.y(low)-p.y(high), Disputed, words)
 }
 
 func (p *Plan) drawTap(c Canvas, z quantity.Length) {
@@ -159,7 +169,7 @@ func (p *Plan) drawFloat(c Canvas) {
 // where it cannot.
 func (p *Plan) drawRails(c Canvas) {
 	up := p.scene.Sheet.Chamber.CentreToCentre
-	right := p.labelX - p.size.Character
+	right := p.labelX - p.size.Small
 	for _, z := range []quantity.Length{0, up} {
 		c.Line(Position{p.chamberX + p.wall, p.y(z)}, Position{right, p.y(z)}, Grid)
 	}
@@ -265,9 +275,9 @@ func (p *Plan) drawLabel(c Canvas, l label) {
 	k := &p.marks[l.mark]
 	if k.bound != level.None {
 		from := Position{p.laneX[k.source] + 9, p.y(k.at)}
-		knee := Position{p.labelX - 1.4*p.size.Character, l.centre}
-		c.Line(from, Position{p.stripX + p.size.Character*0.8, from.Y}, Leader)
-		c.Line(Position{p.stripX + p.size.Character*0.8, from.Y}, knee, Leader)
+		knee := Position{p.labelX - 1.4*p.size.Small, l.centre}
+		c.Line(from, Position{p.stripX + p.size.Small*0.8, from.Y}, Leader)
+		c.Line(Position{p.stripX + p.size.Small*0.8, from.Y}, knee, Leader)
 		c.Line(knee, Position{p.labelX - 3, l.centre}, Leader)
 	}
 	ink := Value
@@ -280,14 +290,18 @@ func (p *Plan) drawLabel(c Canvas, l label) {
 
 // drawFoot says the scale, and that nothing is fresh when nothing is.
 func (p *Plan) drawFoot(c Canvas) {
-	at := Position{p.labelX, p.Height - p.size.Row*0.35}
+	y := p.Height - p.size.Row*0.35
 	text := "to scale, 1 : " + units.Significant(p.ratio(), 2)
 	if p.magnify > 1 {
 		text += fmt.Sprintf(", width × %.0f", p.magnify)
 	}
-	c.Text(Position{p.Width - 2, at.Y}, text, Scale, End)
-	if p.scene.Stale && p.scene.Note != "" {
-		c.Text(Position{p.labelX, p.size.Row * 0.8}, "stale", Warn, Start)
+	c.Text(Position{p.Width - 2, y}, text, Scale, End)
+	note := "striped: readings differ"
+	if p.scene.Stale {
+		note = "outline: nothing fresh"
+	}
+	if (runes(note)+runes(text)+2)*p.size.Small < p.Width {
+		c.Text(Position{2, y}, note, Scale, Start)
 	}
 }
 

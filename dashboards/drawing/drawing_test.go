@@ -85,7 +85,7 @@ func TestLabelsNeverOverlapAndKeepTheirOrder(t *testing.T) {
 
 func TestEverythingStaysInsideTheBox(t *testing.T) {
 	eachScene(t, func(t *testing.T, s Scene, p *Plan) {
-		box := &recorder{character: p.size.Character}
+		box := &recorder{size: p.size}
 		p.Draw(box)
 		for _, e := range box.extents {
 			if e.left < -0.5 || e.top < -0.5 || e.right > p.Width+0.5 || e.bottom > p.Height+0.5 {
@@ -104,7 +104,7 @@ func TestOneScaleForChamberTapsFloatAndPoints(t *testing.T) {
 		if want := float64(s.Sheet.Chamber.CentreToCentre) * p.scale; math.Abs(taps-want) > 1e-6 {
 			t.Errorf("taps are %.3f apart, to scale %.3f", taps, want)
 		}
-		box := &recorder{character: p.size.Character}
+		box := &recorder{size: p.size}
 		p.Draw(box)
 		for _, e := range box.extents {
 			if e.what == "body" && math.Abs((e.bottom-e.top)-float64(s.Sheet.Float.Length)*p.scale) > 1e-6 {
@@ -121,7 +121,7 @@ func TestStaleIsNeverDrawnLively(t *testing.T) {
 		if !s.Stale {
 			return
 		}
-		box := &recorder{character: p.size.Character}
+		box := &recorder{size: p.size}
 		p.Draw(box)
 		for _, e := range box.extents {
 			if slices.Contains([]string{"liquid", "disputed", "body", "float", "trans", "second", "wet", "dry", "wrong", "surface"}, e.what) {
@@ -215,8 +215,8 @@ func TestSVGIsWellFormed(t *testing.T) {
 
 // recorder is a Canvas that keeps the extent of everything drawn.
 type recorder struct {
-	character float64
-	extents   []extentOf
+	size    Size
+	extents []extentOf
 }
 
 type extentOf struct {
@@ -242,7 +242,10 @@ func (r *recorder) Polygon(corners []Position, ink Ink, _ string) {
 }
 
 func (r *recorder) Text(at Position, s string, ink Ink, align Align) {
-	width := runes(s) * r.character
+	width := runes(s) * r.size.Small
+	if ink == Value || ink == Warn {
+		width = runes(s) * r.size.Character
+	}
 	left := at.X - width*float64(align)/2
 	r.add(ink, left, at.Y-8, left+width, at.Y+3)
 }

@@ -9,17 +9,17 @@ import (
 )
 
 // Size is the room a drawing gets. Width and height grow when the labels need
-// more. Character is the width of an average character of a label and Row its
-// line height, in the same unit.
+// more. Character is the width of an average character of a reading, Small
+// that of a name or an axis number, and Row the line height, in the same unit.
 type Size struct {
-	Width, Height  float64
-	Character, Row float64
+	Width, Height         float64
+	Character, Small, Row float64
 }
 
 // Sizes of a page.
 var (
-	Wide   = Size{Width: 560, Height: 600, Character: 7.2, Row: 16}
-	Narrow = Size{Width: 340, Height: 560, Character: 6.9, Row: 15}
+	Wide   = Size{Width: 560, Height: 600, Character: 8.2, Small: 7, Row: 16}
+	Narrow = Size{Width: 340, Height: 560, Character: 8.2, Small: 7, Row: 16}
 )
 
 // minBore is the least width of a bore that can still be seen.
@@ -85,7 +85,7 @@ func (p *Plan) vertical() {
 
 // horizontal decides the columns from left to right.
 func (p *Plan) horizontal() {
-	c, unit := p.scene.Sheet.Chamber, p.size.Character
+	c, unit := p.scene.Sheet.Chamber, p.size.Small
 	inner := orElse(c.InnerDiameter, 0.0525)
 	for float64(inner)*p.scale*p.magnify < minBore {
 		p.magnify++
@@ -96,8 +96,8 @@ func (p *Plan) horizontal() {
 	wide := p.size.Width >= 480
 	p.axisX = (p.widest(p.scene.Units.LengthNumber) + 1) * unit
 	if wide && c.LowerTapEL != 0 {
-		p.elX = (p.widest(p.elevation) + 1) * unit
-		p.axisX += p.elX
+		p.elX = (p.widest(p.elevation) + 0.5) * unit
+		p.axisX += p.elX + unit
 	}
 	vessel := pick(wide, 7*unit, 4*unit)
 	p.vesselX = p.axisX + unit
@@ -112,7 +112,7 @@ func (p *Plan) horizontal() {
 	p.labelX = p.stripX + pick(wide, 5*unit, 3.4*unit)
 	p.Width = max(p.size.Width, p.labelX+unit)
 	for _, k := range p.marks {
-		p.Width = max(p.Width, p.labelX+(runes(k.value)+1)*unit, p.labelX+(runes(k.name)+1)*unit)
+		p.Width = max(p.Width, p.labelX+(runes(k.value)+0.5)*p.size.Character, p.labelX+(runes(k.name)+0.5)*unit)
 	}
 }
 

@@ -117,10 +117,17 @@ func (s Scene) pointMark(i int, p datasheet.Point) mark {
 	if k.state == gauge.Unknown {
 		k.value = "no reading"
 	}
+	if s.Stale {
+		return k
+	}
 	for _, v := range s.Result.Verdicts {
-		if v.Point == i && v.Outcome == compare.Disagree && !s.Stale {
-			k.wrong = true
+		if v.Point != i || v.Outcome != compare.Disagree {
+			continue
+		}
+		if k.wrong = s.blames(p.Tag, cause.Point) || len(s.Result.Findings) == 0; k.wrong {
 			k.value = k.state.String() + ", expected " + opposite(k.state)
+		} else {
+			k.value = k.state.String() + ", float says " + opposite(k.state)
 		}
 	}
 	return k

@@ -21,10 +21,9 @@ import (
 type gaugePage struct {
 	Shell
 	gaugeHead
-	Live   gaugeLive
-	Before string // address of the gauge before in the list, "" for none
-	After  string
-	Zone   string
+	Live          gaugeLive
+	Before, After *neighbour // in the configuration; nil: none
+	Zone          string
 }
 
 // gaugeHead is what every page of a gauge has on top.
@@ -33,6 +32,9 @@ type gaugeHead struct {
 	Tabs               []tab
 	TrendData          string // address of the plotted data
 }
+
+// neighbour is the gauge before or after in the configuration.
+type neighbour struct{ Tag, Service, Link string }
 
 // tab leads to another page of the same gauge.
 type tab struct {
@@ -70,10 +72,10 @@ type gapView struct {
 
 // pairRow is one comparison.
 type pairRow struct {
-	What, Gap, Allowed, Ratio string
-	Outcome                   compare.Outcome
-	Class                     string
-	Reasons                   string
+	What, Gap, Allowed string
+	Outcome            compare.Outcome
+	Class              string
+	Reasons            string
 }
 
 // readingRow is one instrument as it was sampled.
@@ -127,22 +129,22 @@ func (p *Pages) head(g plant.GaugeView, here string) gaugeHead {
 	return h
 }
 
-// neighbours returns the addresses of the gauges beside this one in the
-// configuration.
-func (p *Pages) neighbours(tag string) (before, after string) {
+// neighbours returns the gauges beside this one in the configuration.
+func (p *Pages) neighbours(tag string) (before, after *neighbour) {
 	gauges := p.Plant.Gauges()
+	beside := func(i int) *neighbour {
+		if i < 0 || i >= len(gauges) {
+			return nil
+		}
+		s := gauges[i].Sheet
+		return &neighbour{s.Tag, s.Service, p.link(s.Tag)}
+	}
 	for i, g := range gauges {
-		if g.Sheet.Tag != tag {
-			continue
-		}
-		if i > 0 {
-			before = p.link(gauges[i-1].Sheet.Tag)
-		}
-		if i+1 < len(gauges) {
-			after = p.link(gauges[i+1].Sheet.Tag)
+		if g.Sheet.Tag == tag {
+			return beside(i - 1), beside(i + 1)
 		}
 	}
-	return before, after
+	return nil, nil
 }
 
 // live makes the part of the page that changes with every comparison.
@@ -237,7 +239,7 @@ func pairsOf(g plant.GaugeView, set units.Set) []pairRow {
 			row.What = point.Tag + " at " + set.Length(point.Elevation)
 			row.Gap = g.Result.Measurement.Points[v.Point].String()
 		} else if gap := g.Result.Measurement.Gaps[v.Pair]; gap.OK {
-			row.Gap, row.Allowed, row.Ratio = set.Signed(gap.Value), "± "+set.LengthFine(gap.Budget), units.Fixed(gap.Ratio(), 2)
+			row.Gap, row.Allowed = set.Signed(gap.Value), "± "+set.LengthFine(gap.Budget)
 		}
 		rows = append(rows, row)
 	}
@@ -251,7 +253,7 @@ func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
 	}
 	row.Raw, row.Value = "–", "–"
 	if r.Usable() {
-		row.Raw = strings.TrimSpace(units.Significant(r.Raw, 5) + units.NoBreak + r.Unit)
+		row.Raw = units.Raw(r.Raw, r.Unit)
 		row.Value = set.SIValue(r.Value, r.SI)
 	}
 	return row

@@ -87,7 +87,7 @@ func TestVisitsWorstFirst(t *testing.T) {
 		}
 		last = at
 	}
-	for _, words := range []string{"Float is probably stuck", "since 10:55:00 (3 h 10 min)", "Not seen since 13:41:00 (24 min ago). Opc-ua 10.1.2.9:4840: no answer"} {
+	for _, words := range []string{"Float is probably stuck", "since 10:55:00 (3 h 10 min)", "Not seen since 13:41:00 (24 min ago): opc-ua 10.1.2.9:4840: no answer"} {
 		if !strings.Contains(body, words) {
 			t.Errorf("the list does not say %q", words)
 		}

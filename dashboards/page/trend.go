@@ -51,7 +51,7 @@ var spans = []struct {
 }
 
 const (
-	fieldLayout = "2006-01-02T15:04:05"
+	fieldLayout = "2006-01-02 15:04:05"
 	tableRows   = 24
 )
 
@@ -127,7 +127,7 @@ func (p *Pages) instant(text string) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil
 	}
-	for _, layout := range []string{fieldLayout, "2006-01-02T15:04", "2006-01-02"} {
+	for _, layout := range []string{fieldLayout, "2006-01-02T15:04:05", "2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02"} {
 		if t, err := time.ParseInLocation(layout, text, p.Zone.Location); err == nil {
 			return t, nil
 		}
@@ -135,7 +135,7 @@ func (p *Pages) instant(text string) (time.Time, error) {
 	if ms, err := strconv.ParseInt(text, 10, 64); err == nil && ms > 1e11 {
 		return time.UnixMilli(ms), nil
 	}
-	return time.Time{}, fmt.Errorf("%q is not a time: write it like 2026-11-25T08:05:00 or with an offset, 2026-11-25T08:05:00-06:00", text)
+	return time.Time{}, fmt.Errorf("%q is not a time: write it like 2026-11-25 08:05:00, or with an offset as 2026-11-25T08:05:00-06:00", text)
 }
 
 // trendData answers with the decimated period for the plots.

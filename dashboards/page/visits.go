@@ -117,7 +117,7 @@ func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 		v.Since = "since " + p.Zone.Short(g.Result.Findings[0].Since, now) + " (" + times.Span(now.Sub(g.Result.Findings[0].Since)) + ")"
 	}
 	v.ratio = worstRatio(&g.Result.Measurement)
-	if v.ratio > 0 {
+	if v.ratio > 0 && !g.Result.Measurement.Isolated {
 		v.Ratio = units.Fixed(v.ratio, 1) + " × allowed"
 	}
 	return v
@@ -129,10 +129,10 @@ func (p *Pages) notSeen(g plant.GaugeView, now time.Time) string {
 	if !g.LastSample.IsZero() {
 		text = fmt.Sprintf("Not seen since %s (%s).", p.Zone.Short(g.LastSample, now), times.Ago(g.LastSample, now))
 	}
-	if g.Trouble != "" {
-		text += " " + strings.ToUpper(g.Trouble[:1]) + g.Trouble[1:] + "."
+	if g.Trouble == "" {
+		return text
 	}
-	return text
+	return strings.TrimSuffix(text, ".") + ": " + strings.TrimSuffix(g.Trouble, ".") + "."
 }
 
 // levelOf writes the level of the first instrument that gives one and is not

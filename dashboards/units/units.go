@@ -154,6 +154,22 @@ func (s Set) SIValue(value float64, unit string) string {
 	return Significant(value, 4) + NoBreak + unit
 }
 
+// Raw writes a value as a device gave it: no more than six significant
+// digits, no zeros that say nothing.
+func Raw(v float64, unit string) string {
+	text := Significant(v, 6)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	if written, ok := map[string]string{"degC": "°C", "degF": "°F", "kg/m3": "kg/m³"}[unit]; ok {
+		unit = written
+	}
+	if unit == "" {
+		return text
+	}
+	return text + NoBreak + unit
+}
+
 func (u unit) shown(si float64) float64 { return (si - u.zero) / u.factor }
 
 func (u unit) write(si float64) string {

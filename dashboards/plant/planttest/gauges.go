@@ -222,6 +222,7 @@ func Tall(tag string) plant.GaugeView {
 	s := g.Sheet
 	s.Service = "Interface separator with a long name that must wrap somewhere"
 	s.Chamber.CentreToCentre, s.Chamber.LowerTapEL = 4.2, -1.5
+	s.Transmitter.ReferencePoint = 4.4
 	s.Second = &datasheet.Transmitter{Tag: "LT-111B", Principle: datasheet.DPWet, Chamber: "same"}
 	s.Points = nil
 	for i := range datasheet.MaxPoints {

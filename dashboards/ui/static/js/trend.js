@@ -140,6 +140,7 @@ class Plot {
     for (const c of this.charts) c.destroy();
     this.charts = [];
     const d = this.data;
+    this.box.classList.toggle("nothing", !d || d.time.length === 0);
     if (!d || d.time.length === 0) return;
     this.box.style.minHeight = this.mini ? "" : "0";
     const sync = uPlot.sync(this.box.id || "one");
@@ -152,9 +153,10 @@ class Plot {
 
   /** @param {string} kind @param {Line[]} lines @param {Chart} d @param {any} sync */
   chart(kind, lines, d, sync) {
-    const heights = this.mini ? { level: 150, gap: 96 } : { level: 300, gap: 170, point: 56 + 20 * lines.length, density: 130 };
+    const heights = this.mini ? { level: 150, gap: 96 } : { level: 300, gap: 170, point: 60 + 30 * lines.length, density: 130 };
     const made = kind === "gap" ? this.gap(lines) : kind === "point" ? this.points(lines) : this.levels(lines);
     const holder = document.createElement("div");
+    holder.className = this.charts.length > 0 ? "later" : "first";
     const title = document.createElement("p");
     title.className = "plot-title";
     title.textContent = { level: "Level above lower tap", gap: "Gap, float − transmitter, and what is allowed", point: "Points, raised while wet", density: "Liquid density in the chamber" }[kind] + (lines[0].unit ? ", " + lines[0].unit : "");
@@ -169,7 +171,7 @@ class Plot {
       scales: { x: { time: true, range: (/** @type {any} */ _u, /** @type {number} */ low, /** @type {number} */ high) => (low === high ? [d.from, d.to] : [low, high]) }, ...made.scales },
       axes: [
         { ...axis, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => this.clock.axis(splits), space: 90 },
-        { ...axis, size: 54, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
+        { ...axis, size: this.mini ? 54 : 76, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
       ],
       series: [{ value: (/** @type {any} */ _u, /** @type {number} */ v) => (v == null ? "–" : this.clock.full(v)) }, ...made.series],
       bands: made.bands,
@@ -219,7 +221,7 @@ class Plot {
 
   /** Points stand one above the other, each raised while it is wet. @param {Line[]} lines */
   points(lines) {
-    const made = { series: /** @type {any[]} */ ([]), columns: /** @type {any[]} */ ([]), bands: /** @type {any[]} */ ([]), scales: { y: { range: [-0.2, lines.length] } }, axis: { splits: lines.map((_, i) => i), values: lines.map((l) => l.label), size: 82, grid: { show: false } } };
+    const made = { series: /** @type {any[]} */ ([]), columns: /** @type {any[]} */ ([]), bands: /** @type {any[]} */ ([]), scales: { y: { range: [-0.2, lines.length] } }, axis: { splits: lines.map((_, i) => i), values: lines.map((l) => l.label), grid: { show: false } } };
     lines.forEach((line, i) => {
       made.series.push({ label: line.label, stroke: colour("ink"), width: 1.6, points: { show: false }, paths: uPlot.paths.stepped({ align: 1 }), value: (/** @type {any} */ _u, /** @type {number} */ v) => (v == null ? "–" : v - i > 0.4 ? "wet" : "dry") });
       made.columns.push(line.max.map((v) => (v == null ? null : i + 0.7 * v)));
