@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -20,6 +21,7 @@ import (
 
 func newReplay() *cobra.Command {
 	var file, output string
+	var gauges []string
 	c := &cobra.Command{
 		Use:   "replay --config FILE DATA.csv...",
 		Short: "Run history through the same comparison as a live plant",
@@ -35,12 +37,33 @@ the configuration says how times are written. Several files are merged by time.`
 			if err != nil {
 				return err
 			}
+			if err := onlyGauges(cfg, gauges); err != nil {
+				return withCode(exitUsage, err)
+			}
 			return replayFiles(c.Context(), cfg, args, output, c.OutOrStdout(), c.ErrOrStderr())
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
+	c.Flags().StringArrayVar(&gauges, "gauge", nil, "tag of a gauge to replay, repeatable; none: all")
 	c.Flags().StringVar(&output, "output", "text", "findings as text or json lines on standard output")
 	return c
+}
+
+// onlyGauges leaves the named gauges in the configuration; no name leaves all.
+func onlyGauges(cfg *config.Config, tags []string) error {
+	if len(tags) == 0 {
+		return nil
+	}
+	var kept []config.Gauge
+	for _, tag := range tags {
+		i := slices.IndexFunc(cfg.Gauges, func(g config.Gauge) bool { return g.Sheet.Tag == tag })
+		if i < 0 {
+			return fmt.Errorf("no gauge %s in the configuration", tag)
+		}
+		kept = append(kept, cfg.Gauges[i])
+	}
+	cfg.Gauges = kept
+	return nil
 }
 
 func replayFiles(ctx context.Context, cfg *config.Config, files []string, output string, stdout, stderr io.Writer) error {

@@ -55,7 +55,7 @@ func (u *unit) evaluate(now time.Time) {
 	for i := range u.config.Signals {
 		sig, s := &u.config.Signals[i], &u.raw[i]
 		u.values[i] = sig.Spec.Convert(quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason})
-		*place(&u.snapshot, sig) = u.values[i]
+		*ReadingOf(&u.snapshot, sig) = u.values[i]
 		if isLevel(sig.Role) && u.values[i].Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}
@@ -65,8 +65,8 @@ func (u *unit) evaluate(now time.Time) {
 	u.mu.Unlock()
 }
 
-// place returns where the reading of a signal belongs in a snapshot.
-func place(s *gauge.Snapshot, sig *config.Signal) *quantity.Reading {
+// ReadingOf returns where the reading of a signal belongs in a snapshot.
+func ReadingOf(s *gauge.Snapshot, sig *config.Signal) *quantity.Reading {
 	switch sig.Role {
 	case config.RoleFloat:
 		return &s.Float
