@@ -185,7 +185,9 @@ type Float struct {
 	Pitch       quantity.Length // reed chain: distance of the contacts
 	// The follower is built so that its signal reads the surface level when the
 	// float swims in liquid of BuiltFor density: indicated = magnet position -
-	// MagnetAbove + immersion(BuiltFor).
+	// MagnetAbove + immersion(BuiltFor). The immersion is that with nothing above
+	// the liquid; for interface service with the lighter liquid above, at the
+	// operating state of the sheet.
 	BuiltFor quantity.Density
 	Offset   quantity.Length // added by the maker or at calibration
 }

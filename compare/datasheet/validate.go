@@ -145,13 +145,16 @@ func (v *validation) swims(b *buoyancy.Float) {
 	s := v.sheet
 	lightest := quantity.Density(s.SGMin) * WaterReferenceDensity
 	heaviest := quantity.Density(s.SGMax) * WaterReferenceDensity
-	if _, err := b.Immersion(s.Float.BuiltFor, 0); err != nil {
-		v.report("float.built_for", "%v", err)
+	if s.Float.BuiltFor <= b.SinkingDensity() {
+		v.report("float.built_for", "built for %.4g kg/m3, the float sinks below %.4g kg/m3", float64(s.Float.BuiltFor), float64(b.SinkingDensity()))
 	}
 	deepest, err := b.Immersion(lightest, 0)
 	if err != nil {
 		v.report("float.mass", "at the lowest specific gravity in service, %.4g: %v", s.SGMin, err)
 		return
+	}
+	if s.Fluid.Upper != nil {
+		return // how deep it swims depends on the lighter liquid: see package gauge
 	}
 	const room = 1e-6 // m, for rounding
 	if s.Chamber.BelowLowerTap+room < deepest {

@@ -3,7 +3,6 @@ package gauge
 import (
 	"math"
 
-	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/fluid"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -70,7 +69,7 @@ func (m *Model) balance(c *conditions) vessel.Balance {
 // there is none.
 func (m *Model) observe(in *Snapshot, s *state) {
 	s.composition = 1
-	if in.Pressure.Usable() {
+	if sound(in.Pressure) {
 		s.pressure = in.Pressure.Value
 		s.uPressure = m.u.pressure(s.pressure)
 	} else {
@@ -78,7 +77,7 @@ func (m *Model) observe(in *Snapshot, s *state) {
 		s.uPressure = assumedPressure * s.pressure
 		s.assumed = true
 	}
-	measured := in.Temperature.Usable()
+	measured := sound(in.Temperature)
 	if measured {
 		s.vessel, s.uVessel = in.Temperature.Value, m.u.vesselTemperature
 	} else {
@@ -88,7 +87,7 @@ func (m *Model) observe(in *Snapshot, s *state) {
 	if m.saturates {
 		m.saturate(s, measured)
 	}
-	if in.ChamberTemperature.Usable() {
+	if sound(in.ChamberTemperature) {
 		s.chamber, s.uChamber = in.ChamberTemperature.Value, m.u.chamberMeasured
 	} else {
 		s.derived = true
@@ -98,7 +97,7 @@ func (m *Model) observe(in *Snapshot, s *state) {
 	if s.boiling > 0 {
 		s.chamber = min(s.chamber, s.boiling)
 	}
-	if m.sheet.Fluid.Model == datasheet.Measured && in.Density.Usable() {
+	if m.measured != nil && sound(in.Density) {
 		s.density, s.uDensity = in.Density.Value, m.u.density
 	}
 }
@@ -126,8 +125,8 @@ func (m *Model) fill(c *conditions) bool {
 func (m *Model) liquids(c *conditions) bool {
 	in, out := &c.inChamber, &c.inVessel
 	var slopeIn, slopeOut float64
-	if m.liquid == nil {
-		m.densitometer(c, &slopeIn, &slopeOut)
+	if m.measured != nil {
+		m.densitometer(c, &slopeIn)
 	} else {
 		var ok1, ok2 bool
 		in.liquid, slopeIn, ok1 = density(m.liquid, c.chamber, c.pressure)
@@ -149,20 +148,22 @@ func (m *Model) liquids(c *conditions) bool {
 
 // densitometer takes the measured density as that of the vessel's liquid and
 // carries it to the chamber's temperature with the expansion of the data
-// sheet. Without a reading the design density stands in, anywhere in the range
-// in service.
-func (m *Model) densitometer(c *conditions, slopeIn, slopeOut *float64) {
-	measured, u := c.density, c.uDensity
+// sheet. Without a reading the data sheet stands in, as uncertain as its range
+// in service is wide.
+func (m *Model) densitometer(c *conditions, slopeIn *float64) {
+	vessel, chamber := quantity.Temperature(c.vessel), quantity.Temperature(c.chamber)
+	measured, u := quantity.Density(c.density), c.uDensity
 	if measured == 0 {
-		measured, u = float64(m.designDensity), m.u.designDensity
+		measured, u = m.designDensity, m.u.designDensity
+		if rho, err := m.measured.Density(vessel, quantity.Pressure(c.pressure)); err == nil {
+			measured = rho
+		}
 		c.assumed = true
 	}
-	expansion := m.sheet.Fluid.Expansion
-	c.inVessel.liquid = measured
-	c.inChamber.liquid = measured * math.Exp(-expansion*(c.chamber-c.vessel))
+	c.inVessel.liquid = float64(measured)
+	c.inChamber.liquid = float64(m.measured.From(measured, vessel, chamber))
 	c.inVessel.byModel, c.inChamber.byModel = u, u
-	*slopeIn = -expansion * c.inChamber.liquid
-	*slopeOut = 0 // measured as it is, whatever its temperature
+	*slopeIn = -m.sheet.Fluid.Expansion * c.inChamber.liquid
 }
 
 // uppers finds the density of the fluid above the liquid in both columns.

@@ -1,6 +1,8 @@
 package gauge
 
 import (
+	"math"
+
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/vessel"
@@ -109,11 +111,20 @@ func (m *Model) stand(h quantity.Length, l *level.Level) bool {
 	return false
 }
 
+// sound reports whether a reading may be computed with. A number that is none
+// should never come this far; here it ends.
+func sound(r quantity.Reading) bool {
+	return r.Usable() && !math.IsNaN(r.Value) && !math.IsInf(r.Value, 0)
+}
+
 // usable copies a reading's quality to the level and reports whether a level
 // can be made of it.
 func usable(r quantity.Reading, l *level.Level) bool {
 	l.Reason = r.Reason
-	if !r.Usable() {
+	if !sound(r) {
+		if r.Usable() {
+			l.Reason = quantity.NotANumber
+		}
 		if l.Reason == quantity.NoReason {
 			l.Reason = quantity.NotRead
 		}
@@ -133,7 +144,7 @@ func skew(in *Snapshot, r quantity.Reading) float64 {
 
 func contact(r quantity.Reading) Switch {
 	switch {
-	case !r.Usable():
+	case !sound(r):
 		return Unknown
 	case r.Value >= 0.5:
 		return Wet

@@ -16,9 +16,10 @@ import (
 type Model struct {
 	sheet datasheet.Sheet
 
-	liquid    fluid.Liquid // nil: by densitometer alone
-	upper     fluid.Liquid // interface service: the lighter liquid; otherwise nil
-	vapour    fluid.Vapour // nil: neglected
+	liquid    fluid.Liquid
+	measured  *fluid.Measured // the liquid, where a densitometer knows it; otherwise nil
+	upper     fluid.Liquid    // interface service: the lighter liquid; otherwise nil
+	vapour    fluid.Vapour    // nil: neglected
 	steam     bool
 	saturates bool // water under its own steam: no hotter than boiling
 	boils     bool // and boiling by design
@@ -70,16 +71,12 @@ func (m *Model) Float() *buoyancy.Float { return m.float }
 func (m *Model) buildFluids() error {
 	f := &m.sheet.Fluid
 	var err error
-	m.designDensity = m.sheet.DesignDensity()
-	if f.Model == datasheet.Measured {
-		if f.BaseDensity > 0 {
-			m.designDensity = f.BaseDensity
-		}
-		if !(m.designDensity > 0) {
-			return fmt.Errorf("fluid by densitometer needs a base density or a design specific gravity to fall back on")
-		}
-	} else if m.liquid, err = fluid.New(*f); err != nil {
+	if m.liquid, err = fluid.New(*f); err != nil {
 		return err
+	}
+	m.measured, _ = m.liquid.(*fluid.Measured)
+	if m.designDensity = m.sheet.DesignDensity(); !(m.designDensity > 0) {
+		return fmt.Errorf("design specific gravity is %g; it must be positive", m.sheet.DesignSG)
 	}
 	if f.Upper != nil {
 		if m.upper, err = fluid.New(*f.Upper); err != nil {
@@ -110,11 +107,24 @@ func (m *Model) buildFloat() error {
 		return err
 	}
 	m.builtFor = f.BuiltFor
-	m.builtImmersion, err = m.float.Immersion(f.BuiltFor, 0)
-	if err != nil {
+	if m.builtImmersion, err = m.immersedIn(f.BuiltFor); err != nil {
 		return fmt.Errorf("density the float was built for: %w", err)
 	}
 	return nil
+}
+
+// immersedIn is the immersion a follower was built for: in a liquid under
+// nothing, or for interface service under the lighter liquid at the operating
+// state of the data sheet.
+func (m *Model) immersedIn(rho quantity.Density) (quantity.Length, error) {
+	above := quantity.Density(0)
+	if m.upper != nil {
+		var err error
+		if above, err = m.upper.Density(m.sheet.OperatingTemp, m.sheet.OperatingPressure); err != nil {
+			return 0, err
+		}
+	}
+	return m.float.Immersion(rho, above)
 }
 
 func (m *Model) buildTransmitters() error {
@@ -147,6 +157,7 @@ func (m *Model) transmitter(spec *datasheet.Transmitter, device level.Input) (*t
 		}
 	case datasheet.Displacer:
 		t.displacer = displacer.Displacer{Mass: spec.DisplacerMass, Area: spec.DisplacerArea, Length: spec.DisplacerLength}
+		t.edge = 1e-6 * spec.DisplacerLength
 		if !(spec.DisplacerLength > 0) || (spec.CalibratedFor == 0 && !(spec.DisplacerArea > 0 && spec.DisplacerMass > 0)) {
 			return nil, fmt.Errorf("transmitter %q: a displacer needs its length, and either the density it is calibrated for or its mass and cross-section", spec.Tag)
 		}
@@ -169,6 +180,6 @@ func (m *Model) follower(t *transmitter) error {
 		return nil
 	}
 	var err error
-	t.set, err = m.float.Immersion(t.spec.CalibratedFor, 0)
+	t.set, err = m.immersedIn(t.spec.CalibratedFor)
 	return err
 }

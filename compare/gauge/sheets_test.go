@@ -68,13 +68,38 @@ func solvent() datasheet.Sheet {
 	}
 }
 
+// separator is oil over water: the float swims at the interface.
+func separator() datasheet.Sheet {
+	s := solvent()
+	s.Tag, s.Service = "LG-310", "separator"
+	s.DesignSG, s.SGMin, s.SGMax = 1.02, 0.98, 1.06
+	s.Fluid = datasheet.Fluid{
+		Name: "brine", Model: datasheet.Coefficient, BaseDensity: 1030, BaseTemperature: celsius(20), Expansion: 4e-4,
+		Upper: &datasheet.Fluid{Name: "crude", Model: datasheet.Petroleum, Group: "A", BaseDensity: 850, BaseTemperature: celsius(15)},
+	}
+	s.Float = datasheet.Float{
+		Tag: "LI-310", Mass: 0.4224, Diameter: mm(50), Length: mm(250), EndShape: datasheet.Hemispherical,
+		Follower: datasheet.Magnetostrictive, BuiltFor: 1020,
+	}
+	return s
+}
+
+// caustic is known by a densitometer.
+func caustic() datasheet.Sheet {
+	s := solvent()
+	s.Tag, s.Service = "LG-420", "caustic tank"
+	s.DesignSG, s.SGMin, s.SGMax = 1.2, 1.1, 1.3
+	s.Fluid.Model, s.Fluid.Name = datasheet.Measured, "caustic"
+	s.Fluid.BaseDensity, s.Fluid.Expansion = 1210, 5e-4
+	s.Float.BuiltFor = 1200
+	s.Densitometer = &datasheet.Instrument{Tag: "DT-420", U: 1}
+	return s
+}
+
 // randomSheet varies every number that the physics passes through.
 func randomSheet(rng *rand.Rand, p datasheet.Principle, chamber string) datasheet.Sheet {
 	u := rng.Float64
-	s := drum()
-	if rng.IntN(2) == 0 {
-		s = solvent()
-	}
+	s := [...]func() datasheet.Sheet{drum, solvent, separator, caustic}[rng.IntN(4)]()
 	span := 0.3 + 2*u()
 	s.Chamber.CentreToCentre = quantity.Length(span)
 	s.Chamber.BelowLowerTap, s.Chamber.AboveUpperTap = 1, 1
@@ -82,7 +107,7 @@ func randomSheet(rng *rand.Rand, p datasheet.Principle, chamber string) datashee
 	heads := []datasheet.EndShape{datasheet.Flat, datasheet.Hemispherical, datasheet.Ellipsoidal, datasheet.Kloepper, datasheet.Korbbogen, datasheet.FlangedDished}
 	s.Float.EndShape = heads[rng.IntN(len(heads))]
 	s.Float.Offset = quantity.Length(0.02 * (u() - 0.5))
-	s.Float.BuiltFor *= quantity.Density(0.95 + 0.1*u())
+	s.Float.BuiltFor *= quantity.Density(0.98 + 0.04*u())
 	s.Vessel = &datasheet.Vessel{Tag: "LT-9", Offset: quantity.Length(u() - 0.5), U: mm(5)}
 	s.Transmitter = &datasheet.Transmitter{
 		Tag: "LT-1", Principle: p, Chamber: chamber,

@@ -28,6 +28,7 @@ type transmitter struct {
 	uPressure float64         // Pa, of a dp cell
 	uVolume   float64         // relative, of a displacer
 	uMass     float64         // kg, of a displacer
+	edge      quantity.Length // of a displacer: rounding at its ends
 	displacer displacer.Displacer
 }
 
@@ -187,14 +188,15 @@ func (m *Model) byDisplacer(t *transmitter, raw quantity.Length, col *column, l 
 // that the surface is not on it, which is a tap only when the end reaches one.
 func (m *Model) covers(t *transmitter, x quantity.Length, l *level.Level) bool {
 	bottom, top := t.spec.DisplacerBottom, t.spec.DisplacerBottom+t.spec.DisplacerLength
+	dry, covered := x <= t.edge, x >= t.spec.DisplacerLength-t.edge
 	switch {
 	case x != x:
 		l.Reason = quantity.ConversionFailed
-	case x <= 0 && bottom <= 0:
+	case dry && bottom <= 0:
 		l.Bound = level.BelowLowerTap
-	case x >= t.spec.DisplacerLength && top >= m.sheet.Chamber.CentreToCentre:
+	case covered && top >= m.sheet.Chamber.CentreToCentre:
 		l.Bound = level.AboveUpperTap
-	case x <= 0 || x >= t.spec.DisplacerLength:
+	case dry || covered:
 		l.Reason = quantity.OutOfRange
 	default:
 		return m.stand(bottom+x, l)

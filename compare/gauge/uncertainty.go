@@ -108,11 +108,9 @@ func (m *Model) uncertainties() uncertainties {
 
 func (m *Model) densityUncertainties(u *uncertainties) {
 	s := &m.sheet
-	if m.liquid != nil {
-		u.liquid = math.Hypot(orElse(s.Fluid.RelativeU, m.liquid.RelativeU()), composition(s, &s.Fluid))
-	}
+	u.liquid = math.Hypot(m.liquid.RelativeU(), composition(s, &s.Fluid))
 	if m.upper != nil {
-		u.upper = math.Hypot(orElse(s.Fluid.Upper.RelativeU, m.upper.RelativeU()), composition(s, s.Fluid.Upper))
+		u.upper = math.Hypot(m.upper.RelativeU(), composition(s, s.Fluid.Upper))
 	}
 	u.density = stated(s.Densitometer, 0.001*float64(m.designDensity))
 	width := (s.SGMax - s.SGMin) * float64(datasheet.WaterReferenceDensity)
