@@ -110,7 +110,7 @@ type Source struct {
 	Protocol Protocol
 	Every    time.Duration // poll interval
 	Timeout  time.Duration // of one request
-	MaxAge   time.Duration // after which its values are stale
+	MaxAge   time.Duration // after which its values are stale; 0 (history only): never
 
 	// Modbus.
 	Address               string // "host:port", or the serial device

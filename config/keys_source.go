@@ -19,9 +19,9 @@ func sourceShape() shape[Source] {
 		keys: []key[Source]{
 			value("name", "Name that signals refer to.", asText(), func(s *Source) *string { return &s.Name }).need(),
 			value("protocol", "How the endpoint is spoken to; history is a file for replay.", words(ModbusTCP, ModbusRTU, ModbusRTUTCP, OPCUA, ReplayHistory), func(s *Source) *Protocol { return &s.Protocol }).need(),
-			value("every", "Poll interval.", duration(100*time.Millisecond, 24*time.Hour), func(s *Source) *time.Duration { return &s.Every }).otherwise("1 s"),
+			value("every", "Poll interval.", duration(100*time.Millisecond, 24*time.Hour), func(s *Source) *time.Duration { return &s.Every }).otherwise("1 s").onlyFor(polled...),
 			value("timeout", "Time one request may take.", duration(10*time.Millisecond, 5*time.Minute), func(s *Source) *time.Duration { return &s.Timeout }).otherwise("1 s").onlyFor(polled...),
-			value("max_age", "Age after which a value is stale; three poll intervals unless given.", duration(100*time.Millisecond, 30*24*time.Hour), func(s *Source) *time.Duration { return &s.MaxAge }),
+			value("max_age", "Age after which a value is stale; three poll intervals unless given, for ever in history.", duration(100*time.Millisecond, 30*24*time.Hour), func(s *Source) *time.Duration { return &s.MaxAge }),
 
 			value("address", `"host:port" of the device or gateway, or the serial device of modbus-rtu.`, asText(), func(s *Source) *string { return &s.Address }).need().onlyFor(modbusAll...),
 			value("baud", "Line speed.", integer(300, 1_000_000), func(s *Source) *int { return &s.Baud }).otherwise("9600").onlyFor(serialOnly...),
