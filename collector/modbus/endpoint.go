@@ -51,7 +51,10 @@ type Endpoint struct {
 	// between two fields. 0 means as many as pay off, -1 none.
 	MaxGap    int
 	Forbidden []Span // addresses that must not be read
-	Aim       Aim    // what the request planner saves
+	Aim       Aim    // what the planner saves first; empty means requests, and time on a serial line
+	// Turnaround is how long a device usually takes to answer. It only
+	// serves the planner. 0 means 5 ms.
+	Turnaround time.Duration
 
 	BreakAfter int           // timeouts in a row before a unit is left alone; 0 means 3
 	ProbeEvery time.Duration // how often a unit left alone is tried; 0 means 30 s
@@ -78,7 +81,13 @@ func (e Endpoint) withDefaults() Endpoint {
 	e.Timeout = cmp.Or(e.Timeout, time.Second)
 	e.MaxRegisters = cmp.Or(e.MaxRegisters, MaxRegisters)
 	e.MaxBits = cmp.Or(e.MaxBits, MaxBits)
-	e.Aim = cmp.Or(e.Aim, FewestRequests)
+	e.Turnaround = cmp.Or(e.Turnaround, 5*time.Millisecond)
+	if e.Aim == "" {
+		e.Aim = FewestRequests
+		if e.Framing == RTU {
+			e.Aim = LeastTime
+		}
+	}
 	e.BreakAfter = cmp.Or(e.BreakAfter, 3)
 	e.ProbeEvery = cmp.Or(e.ProbeEvery, 30*time.Second)
 	e.Reprobe = cmp.Or(e.Reprobe, 24*time.Hour)

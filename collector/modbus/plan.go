@@ -3,9 +3,10 @@ package modbus
 import (
 	"cmp"
 	"slices"
+	"time"
 )
 
-// Aim is what a request planner saves.
+// Aim is what the request planner saves first; the other comes second.
 type Aim string
 
 // Aims.
@@ -14,7 +15,8 @@ const (
 	LeastTime      Aim = "least line time"
 )
 
-// block is one request and the fields it serves.
+// block is one request and the fields it serves, in the order of their
+// addresses.
 type block struct {
 	table    Table
 	address  int
@@ -31,19 +33,25 @@ type item struct {
 	field    int
 }
 
-// limits are what a block must keep.
-type limits struct {
-	longest int
-	gap     int // addresses that may be read in vain in one place; negative: any number
-	barred  []Span
+// group is what can share a request: fields of one table read at the same
+// scans.
+type group struct {
+	table Table
+	scans int
 }
 
-// plan makes the blocks for some fields of one unit.
+// limits are what every request of a group must keep.
+type limits struct {
+	longest int
+	gap     int // addresses that may be read in vain in one place
+	barred  []Span
+	time    func(quantity int) time.Duration
+	aim     Aim
+}
+
+// plan makes the requests for some fields of one unit. Among all ways to
+// share the fields out it takes the best by the aim of the endpoint.
 func plan(e Endpoint, fields []Field, which []int, barred []Span) []block {
-	type group struct {
-		table Table
-		scans int
-	}
 	groups := map[group][]item{}
 	for _, i := range which {
 		f := fields[i]
@@ -52,22 +60,7 @@ func plan(e Endpoint, fields []Field, which []int, barred []Span) []block {
 	}
 	var blocks []block
 	for key, items := range groups {
-		lim := limits{longest: e.MaxRegisters, gap: e.MaxGap}
-		if key.table.bits() {
-			lim = limits{longest: e.MaxBits, gap: 16 * e.MaxGap}
-		}
-		switch {
-		case e.MaxGap == 0:
-			lim.gap = lim.longest
-		case e.MaxGap < 0:
-			lim.gap = 0
-		}
-		for _, s := range barred {
-			if s.Table == key.table {
-				lim.barred = append(lim.barred, s)
-			}
-		}
-		for _, b := range fewest(items, lim) {
+		for _, b := range best(items, e.limits(key.table, barred)) {
 			b.table, b.scans = key.table, key.scans
 			blocks = append(blocks, b)
 		}
@@ -78,29 +71,111 @@ func plan(e Endpoint, fields []Field, which []int, barred []Span) []block {
 	return blocks
 }
 
-// fewest takes fields from the left into a block for as long as they fit.
-func fewest(items []item, lim limits) []block {
-	slices.SortFunc(items, func(a, b item) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to)) })
-	var blocks []block
-	for _, it := range items {
-		if n := len(blocks); n > 0 && lim.allow(blocks[n-1], it) {
-			b := &blocks[n-1]
-			b.quantity = max(b.end(), it.to) - b.address
-			b.fields = append(b.fields, it.field)
-			continue
+// limits are those of the endpoint for one table.
+func (e Endpoint) limits(table Table, barred []Span) limits {
+	lim := limits{longest: e.MaxRegisters, gap: e.MaxGap, aim: e.Aim}
+	lim.time = func(quantity int) time.Duration { return e.requestTime(table, quantity) }
+	if table.bits() {
+		lim.longest, lim.gap = e.MaxBits, 16*e.MaxGap
+	}
+	switch {
+	case e.MaxGap == 0:
+		lim.gap = lim.longest
+	case e.MaxGap < 0:
+		lim.gap = 0
+	}
+	for _, s := range barred {
+		if s.Table == table {
+			lim.barred = append(lim.barred, s)
 		}
-		blocks = append(blocks, block{address: it.from, quantity: it.to - it.from, fields: []int{it.field}})
+	}
+	return lim
+}
+
+// effort is what a share of the fields costs.
+type effort struct {
+	requests int
+	time     time.Duration
+}
+
+func (a effort) plus(b effort) effort { return effort{a.requests + b.requests, a.time + b.time} }
+
+// less compares by the aim first.
+func (lim limits) less(a, b effort) bool {
+	byRequests, byTime := cmp.Compare(a.requests, b.requests), cmp.Compare(a.time, b.time)
+	if lim.aim == LeastTime {
+		return cmp.Or(byTime, byRequests) < 0
+	}
+	return cmp.Or(byRequests, byTime) < 0
+}
+
+// best shares the items out. One that runs into a barred place by itself can
+// share with none.
+func best(items []item, lim limits) []block {
+	var blocks []block
+	free := slices.DeleteFunc(items, func(it item) bool {
+		alone := lim.bar(it.from, it.to)
+		if alone {
+			blocks = append(blocks, blockOf([]item{it}))
+		}
+		return alone
+	})
+	return append(blocks, shared(free, lim)...)
+}
+
+// shared is a dynamic programme over the fields sorted by address: the best
+// way to read the fields from one on is a first request, up to some field,
+// and the best way to read the rest. A field belongs to one request whole.
+func shared(items []item, lim limits) []block {
+	slices.SortFunc(items, func(a, b item) int { return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.to, b.to)) })
+	n := len(items)
+	cost := make([]effort, n+1) // of reading items[i:]
+	next := make([]int, n)      // where the request after the first one starts
+	for first := n - 1; first >= 0; first-- {
+		for last, end := range lim.reaches(items[first:]) {
+			after := first + last + 1
+			c := cost[after].plus(effort{1, lim.time(end - items[first].from)})
+			if last == 0 || lim.less(c, cost[first]) {
+				cost[first], next[first] = c, after
+			}
+		}
+	}
+	var blocks []block
+	for i := 0; i < n; i = next[i] {
+		blocks = append(blocks, blockOf(items[i:next[i]]))
 	}
 	return blocks
 }
 
-// allow says whether a block may be stretched to take in an item.
-func (lim limits) allow(b block, it item) bool {
-	end := max(b.end(), it.to)
-	if end-b.address > lim.longest || it.from-b.end() > lim.gap {
-		return false
+// reaches yields, for each item the request that starts with the first one
+// may take in, where the request would end.
+func (lim limits) reaches(items []item) func(yield func(int, int) bool) {
+	return func(yield func(int, int) bool) {
+		start, end := items[0].from, items[0].to
+		for i, it := range items {
+			gap := it.from - end
+			end = max(end, it.to)
+			if i > 0 && (gap > lim.gap || end-start > lim.longest || lim.bar(start, end)) {
+				return
+			}
+			if !yield(i, end) {
+				return
+			}
+		}
 	}
-	return !slices.ContainsFunc(lim.barred, func(s Span) bool { return s.bars(b.address, end) })
+}
+
+func (lim limits) bar(from, to int) bool {
+	return slices.ContainsFunc(lim.barred, func(s Span) bool { return s.bars(from, to) })
+}
+
+func blockOf(items []item) block {
+	b := block{address: items[0].from}
+	for _, it := range items {
+		b.quantity = max(b.quantity, it.to-b.address)
+		b.fields = append(b.fields, it.field)
+	}
+	return b
 }
 
 // bars says whether a request for [from, to) runs into the span. An empty
@@ -110,4 +185,22 @@ func (s Span) bars(from, to int) bool {
 		return from < s.From && s.From < to
 	}
 	return from < s.To && s.From < to
+}
+
+// requestTime is how long a request and its answer occupy the endpoint.
+//
+// On a serial line: eight characters of request, five around the answer, two
+// for each register or one for eight bits, twice the silent interval, and
+// the turnaround of the device (Modbus over Serial Line Specification V1.02,
+// clause 2.5.1). Through TCP: the turnaround, and a register at 100 Mbit/s.
+func (e Endpoint) requestTime(table Table, quantity int) time.Duration {
+	bytes := 2 * quantity
+	if table.bits() {
+		bytes = (quantity + 7) / 8
+	}
+	wire := time.Duration(bytes) * 80 * time.Nanosecond
+	if e.Framing == RTU {
+		wire = e.characters(float64(rtuRequest+rtuAround+bytes)) + 2*e.silentInterval()
+	}
+	return wire + e.Turnaround + e.PauseBetweenRequests
 }

@@ -45,6 +45,9 @@ func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
 	seen := map[collector.Tag]bool{}
 	for _, f := range fields {
 		errs = append(errs, f.Validate())
+		if longest := e.withDefaults().limits(f.Table, nil).longest; f.span() > longest {
+			errs = append(errs, fmt.Errorf("modbus field %s: a %s takes %d registers, the endpoint allows %d in one request", f.Tag, f.Type, f.span(), longest))
+		}
 		if seen[f.Tag] {
 			errs = append(errs, fmt.Errorf("modbus %s: tag %s is there twice", e.Name, f.Tag))
 		}
