@@ -71,7 +71,7 @@ func New(o Options) (*Server, error) {
 	mux := http.NewServeMux()
 	mux.Handle("GET "+static+"/", ui.Handler(static+"/"))
 	pages.Routes(mux)
-	s.handler = guarded(base, mux)
+	s.handler = guarded(base, mux, pages.Failed)
 	return s, nil
 }
 

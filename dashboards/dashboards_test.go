@@ -163,3 +163,19 @@ func TestNoticesAreOnTopOfEveryPage(t *testing.T) {
 		}
 	}
 }
+
+// panicking is a plant that fails when it is asked for one gauge.
+type panicking struct{ *planttest.Plant }
+
+func (panicking) Gauge(string) (GaugeView, bool) { panic("no such luck") }
+
+func TestAPanicGivesAnErrorPage(t *testing.T) {
+	server := serve(t, Options{Plant: panicking{planttest.Varied()}})
+	answer, body := fetch(t, server.URL+"/gauge/LG-101")
+	if answer.StatusCode != http.StatusInternalServerError || !strings.Contains(body, "The service goes on polling") {
+		t.Errorf("status %s: %.200s", answer.Status, body)
+	}
+	if answer, _ := fetch(t, server.URL+"/"); answer.StatusCode != http.StatusOK {
+		t.Errorf("the list answers %s afterwards", answer.Status)
+	}
+}

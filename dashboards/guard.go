@@ -1,7 +1,10 @@
 package dashboards
 
 import (
+	"fmt"
+	"log/slog"
 	"net/http"
+	"runtime/debug"
 	"strings"
 
 	"github.com/klauspost/compress/gzhttp"
@@ -14,8 +17,9 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 
 // guarded puts the base path, the security headers, compression and the
 // protection against forms of other sites around the routes.
-func guarded(base string, routes http.Handler) http.Handler {
-	h := http.NewCrossOriginProtection().Handler(routes)
+func guarded(base string, routes http.Handler, failed http.HandlerFunc) http.Handler {
+	h := recovered(failed, routes)
+	h = http.NewCrossOriginProtection().Handler(h)
 	h = compressed(h)
 	h = headers(h)
 	if base == "" {
@@ -26,6 +30,49 @@ func guarded(base string, routes http.Handler) http.Handler {
 	mux.Handle(base, http.RedirectHandler(base+"/", http.StatusMovedPermanently))
 	return mux
 }
+
+// recovered answers with an error page when a handler panics, and logs where.
+// A connection whose answer has begun is dropped, as there is no other way to
+// say that the rest is missing.
+func recovered(failed http.HandlerFunc, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		begun := &begunWriter{ResponseWriter: w}
+		defer func() {
+			reason := recover()
+			if reason == nil {
+				return
+			}
+			if reason == http.ErrAbortHandler {
+				panic(reason)
+			}
+			slog.Error("a page could not be made", "address", r.URL.Path, "reason", fmt.Sprint(reason), "stack", string(debug.Stack()))
+			if begun.begun {
+				panic(http.ErrAbortHandler)
+			}
+			failed(w, r)
+		}()
+		next.ServeHTTP(begun, r)
+	})
+}
+
+// begunWriter remembers whether an answer has begun.
+type begunWriter struct {
+	http.ResponseWriter
+	begun bool
+}
+
+func (w *begunWriter) WriteHeader(status int) {
+	w.begun = true
+	w.ResponseWriter.WriteHeader(status)
+}
+
+func (w *begunWriter) Write(b []byte) (int, error) {
+	w.begun = true
+	return w.ResponseWriter.Write(b)
+}
+
+// Unwrap lets a response controller reach the connection.
+func (w *begunWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
 func headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -152,7 +152,7 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 	now := p.Plant.Now()
 	category := g.Category(now)
 	l := gaugeLive{
-		Badge: badge(category), Tag: g.Sheet.Tag, Headline: g.Result.Headline, Next: g.Result.Next,
+		Badge: badge(category), Tag: g.Sheet.Tag, Headline: g.Result.Headline, Next: nextStep(g.Result.Next),
 		AsOf: p.Zone.Full(now), Sampled: p.ago(g.LastSample, now), Stale: category == compare.NotSeenCategory,
 		Isolated: g.Result.Measurement.Isolated, Limits: g.Result.Measurement.OutsideDataSheet,
 		SettleLink: p.link(g.Sheet.Tag, "settle"),
@@ -233,17 +233,32 @@ func gapOf(r *compare.Result, set units.Set) *gapView {
 func pairsOf(g plant.GaugeView, set units.Set) []pairRow {
 	var rows []pairRow
 	for _, v := range g.Result.Verdicts {
-		row := pairRow{What: v.Pair.String(), Outcome: v.Outcome, Class: strings.ReplaceAll(string(v.Outcome), " ", "-"), Reasons: strings.Join(v.Reasons, "; ")}
-		if v.Point >= 0 && v.Point < len(g.Sheet.Points) {
+		row := pairRow{Outcome: v.Outcome, Class: strings.ReplaceAll(string(v.Outcome), " ", "-"), Reasons: strings.Join(v.Reasons, "; ")}
+		switch {
+		case v.Point >= 0 && v.Point < len(g.Sheet.Points): // the pair means nothing then
 			point := g.Sheet.Points[v.Point]
 			row.What = point.Tag + " at " + set.Length(point.Elevation)
 			row.Gap = g.Result.Measurement.Points[v.Point].String()
-		} else if gap := g.Result.Measurement.Gaps[v.Pair]; gap.OK {
-			row.Gap, row.Allowed = set.Signed(gap.Value), "± "+set.LengthFine(gap.Budget)
+		case v.Point < 0 && v.Pair < gauge.Pairs:
+			row.What = v.Pair.String()
+			if gap := g.Result.Measurement.Gaps[v.Pair]; gap.OK {
+				row.Gap, row.Allowed = set.Signed(gap.Value), "± "+set.LengthFine(gap.Budget)
+			}
+		default:
+			continue
 		}
 		rows = append(rows, row)
 	}
 	return rows
+}
+
+// nextStep takes the word off a next step that says it itself.
+func nextStep(s string) string {
+	s, said := strings.CutPrefix(s, "Next: ")
+	if !said || s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
@@ -286,7 +301,7 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 
 func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingView {
 	v := findingView{
-		Sentence: f.Sentence, Next: f.Next, WouldProve: f.WouldProve, Suspect: string(f.Suspect), Tag: f.Tag,
+		Sentence: f.Sentence, Next: nextStep(f.Next), WouldProve: f.WouldProve, Suspect: string(f.Suspect), Tag: f.Tag,
 		Since: p.ago(f.Since, now), Tier: string(f.Tier), Open: f.Suspect == cause.Undecided,
 	}
 	for _, r := range f.Set {

@@ -100,6 +100,12 @@ func (p *Pages) say(w http.ResponseWriter, r *http.Request, status int, heading,
 	p.write(w, status, "message", "layout", message{p.shell(r, "", heading), heading, text})
 }
 
+// Failed is the page that says that another page could not be made.
+func (p *Pages) Failed(w http.ResponseWriter, r *http.Request) {
+	p.say(w, r, http.StatusInternalServerError, "This page could not be made",
+		"The service goes on polling, comparing and recording. What went wrong is in its log; please report it with the address of this page.")
+}
+
 // view finds the gauge of the address or says that there is none.
 func (p *Pages) view(w http.ResponseWriter, r *http.Request) (plant.GaugeView, bool) {
 	tag := r.PathValue("tag")

@@ -107,7 +107,7 @@ func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 	v := visit{
 		Badge: badge(category), severity: severity(category),
 		Tag: g.Sheet.Tag, Service: g.Sheet.Service, Area: g.Sheet.Area, Link: p.link(g.Sheet.Tag),
-		Why: g.Result.Headline, Next: g.Result.Next, Level: levelOf(g, set),
+		Why: g.Result.Headline, Next: nextStep(g.Result.Next), Level: levelOf(g, set),
 	}
 	if category == compare.NotSeenCategory {
 		v.Why, v.Since, v.Next, v.Level = p.notSeen(g, now), "", "Find out why nothing arrives; the gauge is not being compared.", "–"

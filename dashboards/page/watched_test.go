@@ -1,0 +1,40 @@
+package page
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"bridlewatch/compare/scenario"
+	"bridlewatch/dashboards/plant/planttest"
+)
+
+// TestPagesOfWatchedGauges renders what the comparison really says about
+// simulated gauges of every make with every kind of fault.
+func TestPagesOfWatchedGauges(t *testing.T) {
+	kinds := []scenario.Kind{""}
+	for _, d := range scenario.Kinds() {
+		kinds = append(kinds, d.Kind)
+	}
+	p, err := planttest.Watched(kinds, 10*time.Hour, 90*time.Second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, mux := newPages(t, p, planttest.NewMemory())
+	if w := get(mux, "/"); w.Code != http.StatusOK {
+		t.Fatalf("list: status %d: %s", w.Code, w.Body)
+	}
+	findings := 0
+	for _, g := range p.Gauges() {
+		findings += len(g.Result.Findings)
+		w := get(mux, "/gauge/"+g.Sheet.Tag)
+		body := w.Body.String()
+		if w.Code != http.StatusOK || strings.Contains(body, "NaN") || strings.Contains(body, "ZgotmplZ") || strings.Contains(body, "Next</span> Next") {
+			t.Errorf("%s, %s: status %d, or a value that was not written properly", g.Sheet.Tag, g.Sheet.Service, w.Code)
+		}
+	}
+	if len(p.Gauges()) < 100 || findings < 50 {
+		t.Errorf("%d gauges with %d findings were shown, too few to be a test", len(p.Gauges()), findings)
+	}
+}
