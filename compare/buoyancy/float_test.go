@@ -1,16 +1,14 @@
 package buoyancy_test
 
 import (
-	"encoding/csv"
 	"errors"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"bridlewatch/compare/buoyancy"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/testdata/vectors"
 )
 
 // heads of diameter 1 m. Height and volume follow from the outline alone; the
@@ -65,23 +63,22 @@ func TestVolumeIsIntegralOfArea(t *testing.T) {
 	}
 }
 
-func TestFloatCases(t *testing.T) {
-	for _, row := range vectors(t, "float_cases.csv") {
+func TestVectorsFloatCases(t *testing.T) {
+	report := vectors.NewReport(t, "float immersion, closed forms and numerical integration (float_cases.csv)")
+	for _, row := range vectors.Read(t, "float_cases.csv") {
 		t.Run(row["case"]+" "+row["how"], func(t *testing.T) {
-			r, cyl := number(t, row["R_m"]), number(t, row["L_cyl_m"])
+			r, cyl := row.Number(t, "R_m"), row.Number(t, "L_cyl_m")
 			head := buoyancy.Hemisphere
 			if row["case"][:2] == "F4" {
 				head = buoyancy.Kloepper
 			}
 			probe := swimmer(t, 1, 2*r, 100*r, head)
-			f := swimmer(t, number(t, row["mass_kg"]), 2*r, cyl+2*float64(probe.HeadHeight()), head)
-			z, err := f.Immersion(quantity.Density(number(t, row["rho_liquid"])), quantity.Density(number(t, row["rho_vapour"])))
+			f := swimmer(t, row.Number(t, "mass_kg"), 2*r, cyl+2*float64(probe.HeadHeight()), head)
+			z, err := f.Immersion(quantity.Density(row.Number(t, "rho_liquid")), quantity.Density(row.Number(t, "rho_vapour")))
 			if err != nil {
 				t.Fatal(err)
 			}
-			if want := number(t, row["expected_immersion_m"]); math.Abs(float64(z)-want) > 1.5e-12 {
-				t.Errorf("immersion %.12f m, want %.12f", float64(z), want)
-			}
+			report.Within(t, row["case"], float64(z), row.Number(t, "expected_immersion_m"), 1.5e-12)
 		})
 	}
 }
@@ -89,29 +86,29 @@ func TestFloatCases(t *testing.T) {
 // Volumes of the floats of float_cases.csv.
 func TestFloatVolume(t *testing.T) {
 	f := swimmer(t, 0.229, 0.05, 0.25, buoyancy.Hemisphere)
-	within(t, "F1 whole volume, m³", f.Volume(), 4.581489286485e-4, 1e-16)
-	within(t, "F1 cross-section, m²", f.Area(), 1.963495408494e-3, 1e-15)
+	vectors.Within(t, "F1 whole volume, m³", f.Volume(), 4.581489286485e-4, 1e-16)
+	vectors.Within(t, "F1 cross-section, m²", f.Area(), 1.963495408494e-3, 1e-15)
 	probe := swimmer(t, 1, 0.05, 1, buoyancy.Kloepper)
 	k := swimmer(t, 0.229, 0.05, 0.2+2*float64(probe.HeadHeight()), buoyancy.Kloepper)
-	within(t, "F4 whole volume, m³", k.Volume(), 1.963495408494e-3*0.2+2*0.09896599512*0.05*0.05*0.05, 1e-14)
+	vectors.Within(t, "F4 whole volume, m³", k.Volume(), 1.963495408494e-3*0.2+2*0.09896599512*0.05*0.05*0.05, 1e-14)
 }
 
 func TestReserve(t *testing.T) {
 	f := swimmer(t, 0.229074464324, 0.05, 0.25, buoyancy.Hemisphere)
 	r := f.Reserve(800) // case F1b
-	within(t, "spare mass, kg", float64(r.Mass), 0.137444679, 5e-10)
-	within(t, "uplift, N", r.Uplift, 1.347872, 5e-7)
-	within(t, "ratio", r.Ratio, 1.6, 1e-10)
-	within(t, "sinking density, kg/m³", float64(r.Sinking), 500, 1e-7)
+	vectors.Within(t, "spare mass, kg", float64(r.Mass), 0.137444679, 5e-10)
+	vectors.Within(t, "uplift, N", r.Uplift, 1.347872, 5e-7)
+	vectors.Within(t, "ratio", r.Ratio, 1.6, 1e-10)
+	vectors.Within(t, "sinking density, kg/m³", float64(r.Sinking), 500, 1e-7)
 	z, err := f.Immersion(800, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "dz/drho, mm per kg/m³", 1e3*f.Sensitivity(z, 800, 0).PerLower, -0.182292, 5e-7)
+	vectors.Within(t, "dz/drho, mm per kg/m³", 1e3*f.Sensitivity(z, 800, 0).PerLower, -0.182292, 5e-7)
 }
 
 // Published problems on bodies between two liquids.
-func TestTwoLiquids(t *testing.T) {
+func TestVectorsTwoLiquids(t *testing.T) {
 	t.Run("IIT JEE 1995: cylinder L, a quarter in liquid 2d, rest in d, has 5d/4", func(t *testing.T) {
 		const d, length = 500.0, 0.4
 		f := swimmer(t, 1, 0.1, length, buoyancy.Flat)
@@ -120,7 +117,7 @@ func TestTwoLiquids(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "below the interface, m", float64(z), length/4, 1e-12)
+		vectors.Within(t, "below the interface, m", float64(z), length/4, 1e-12)
 	})
 	t.Run("Giancoli 13.40 (statement): 1 dm³, 72 % in water 1000, 28 % in oil 810, weighs 0.9468 kg", func(t *testing.T) {
 		d := 2 * math.Sqrt(0.01/math.Pi)
@@ -129,7 +126,7 @@ func TestTwoLiquids(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "in water, m", float64(z), 0.072, 1e-12)
+		vectors.Within(t, "in water, m", float64(z), 0.072, 1e-12)
 	})
 	for _, h := range heads {
 		t.Run("F3, mean density half way, symmetric float, "+h.name, func(t *testing.T) {
@@ -139,7 +136,7 @@ func TestTwoLiquids(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "half height, m", float64(z), 0.125, 1e-10)
+			vectors.Within(t, "half height, m", float64(z), 0.125, 1e-10)
 		})
 	}
 }
@@ -155,7 +152,7 @@ func TestLayered(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "immersion, m", float64(z), float64(want), 1e-12)
+		vectors.Within(t, "immersion, m", float64(z), float64(want), 1e-12)
 	})
 	t.Run("deep layer: between two liquids", func(t *testing.T) {
 		heavy := swimmer(t, 900*f.Volume(), 0.05, 0.25, buoyancy.Hemisphere)
@@ -164,7 +161,7 @@ func TestLayered(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "immersion, m", float64(z), float64(want), 1e-12)
+		vectors.Within(t, "immersion, m", float64(z), float64(want), 1e-12)
 	})
 	t.Run("light float swims in the layer, above the interface", func(t *testing.T) {
 		z, err := f.Layered(1000, 800, 5, 1)
@@ -172,7 +169,7 @@ func TestLayered(t *testing.T) {
 			t.Fatal(err)
 		}
 		in, _ := f.Immersion(800, 5)
-		within(t, "interface to float, m", float64(z), float64(in)-1, 1e-12)
+		vectors.Within(t, "interface to float, m", float64(z), float64(in)-1, 1e-12)
 	})
 }
 
@@ -294,43 +291,4 @@ func swimmer(t *testing.T, mass, diameter, length float64, h buoyancy.Head) *buo
 		t.Fatal(err)
 	}
 	return f
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.12g, want %.12g within %g", what, got, want, tolerance)
-	}
-}
-
-// vectors reads a table of testdata/vectors as one map per row.
-func vectors(t *testing.T, name string) []map[string]string {
-	t.Helper()
-	file, err := os.Open("../../testdata/vectors/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []map[string]string
-	for _, row := range rows[1:] {
-		m := map[string]string{}
-		for i, v := range row {
-			m[rows[0][i]] = v
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }

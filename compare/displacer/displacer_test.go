@@ -8,46 +8,48 @@ import (
 
 	"bridlewatch/compare/displacer"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/testdata/vectors"
 )
 
 const g = quantity.StandardGravity
 
 // Krishnaswamy and Vijayachitra, Industrial Instrumentation, 2nd ed. 2010,
 // example 6.4: displacer of 6000 kg/m3, 8 m long, 5e-4 m2, in water.
-func TestTextbookExample(t *testing.T) {
+func TestVectorsTextbookExample(t *testing.T) {
+	report := vectors.NewReport(t, "displacer, Industrial Instrumentation 2nd ed. ex. 6.4")
 	d := displacer.Displacer{Mass: 6000 * 5e-4 * 8, Area: 5e-4, Length: 8}
-	within(t, "24 kg in air", d.Weight(0, 1000, 0)/g, 24, 1e-12)
-	within(t, "20 kg in a full tank", d.Weight(8, 1000, 0)/g, 20, 1e-12)
+	report.Within(t, "24 kg in air", d.Weight(0, 1000, 0)/g, 24, 1e-12)
+	report.Within(t, "20 kg in a full tank", d.Weight(8, 1000, 0)/g, 20, 1e-12)
 	for reading, want := range map[float64]float64{23: 2, 22: 4, 21: 6} {
 		x, err := d.Depth(reading*g, 1000, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "depth, m", float64(x), want, 1e-12)
+		report.Within(t, "depth, m", float64(x), want, 1e-12)
 	}
 }
 
 // instrumentationtools.com, "Displacer level measurement calculations",
 // problems 1 and 2, water at 63 lb/ft3 as printed there. (Problem 3 of that
 // page contradicts itself.)
-func TestTutorialProblems(t *testing.T) {
+func TestVectorsTutorialProblems(t *testing.T) {
 	const foot, pound = 0.3048, 0.45359237
 	density := func(lbft3 float64) quantity.Density { return quantity.Density(lbft3 * pound / (foot * foot * foot)) }
 	t.Run("1: 0.25 ft3 of 490 lb/ft3 half in oil of SG 0.78, 116.36 lb", func(t *testing.T) {
 		d := displacer.Displacer{Mass: 0.25 * 490 * pound, Area: 0.25 * foot * foot, Length: foot}
-		within(t, "lb", d.Weight(0.5*foot, density(0.78*63), 0)/g/pound, 116.36, 5e-3)
+		vectors.Within(t, "lb", d.Weight(0.5*foot, density(0.78*63), 0)/g/pound, 116.36, 5e-3)
 	})
 	t.Run("2: 0.1 ft3, 49 lb dry, 42.7 lb covered", func(t *testing.T) {
 		d := displacer.Displacer{Mass: 49 * pound, Area: 0.1 * foot * foot, Length: foot}
-		within(t, "dry, lb", d.Weight(0, density(63), 0)/g/pound, 49, 1e-9)
-		within(t, "covered, lb", d.Weight(foot, density(63), 0)/g/pound, 42.7, 1e-9)
+		vectors.Within(t, "dry, lb", d.Weight(0, density(63), 0)/g/pound, 49, 1e-9)
+		vectors.Within(t, "covered, lb", d.Weight(foot, density(63), 0)/g/pound, 42.7, 1e-9)
 	})
 	t.Run("2: radius 1 in makes it 4.587 ft as printed, 4.58366 ft", func(t *testing.T) {
 		length := 0.1 / (math.Pi / 144)
-		within(t, "as printed, ft", length, 4.587, 4e-3)
-		within(t, "exactly, ft", length, 4.58366, 5e-6)
+		vectors.Within(t, "as printed, ft", length, 4.587, 4e-3)
+		vectors.Within(t, "exactly, ft", length, 4.58366, 5e-6)
 		d := displacer.Displacer{Area: math.Pi / 144 * foot * foot, Length: quantity.Length(length * foot)}
-		within(t, "volume, ft3", d.Volume()/(foot*foot*foot), 0.1, 1e-12)
+		vectors.Within(t, "volume, ft3", d.Volume()/(foot*foot*foot), 0.1, 1e-12)
 	})
 }
 
@@ -57,8 +59,8 @@ func TestRememberedExample(t *testing.T) {
 	const inch, pound = 0.0254, 0.45359237
 	d := displacer.Displacer{Mass: 27 * pound, Area: math.Pi / 4 * 9 * inch * inch, Length: 24 * inch}
 	liquid := quantity.Density(70 * pound / math.Pow(0.3048, 3))
-	within(t, "in3", d.Volume()/math.Pow(inch, 3), 169.6, 0.05)
-	within(t, "lb", 27-d.Weight(d.Length, liquid, 0)/g/pound, 6.87, 5e-3)
+	vectors.Within(t, "in3", d.Volume()/math.Pow(inch, 3), 169.6, 0.05)
+	vectors.Within(t, "lb", 27-d.Weight(d.Length, liquid, 0)/g/pound, 6.87, 5e-3)
 }
 
 func TestOffTheDisplacer(t *testing.T) {
@@ -116,12 +118,5 @@ func TestIdentities(t *testing.T) {
 			k.Area *= 1 + h
 			return k.Solve(w, liquid, upper)
 		})
-	}
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.9g, want %.9g within %g", what, got, want, tolerance)
 	}
 }

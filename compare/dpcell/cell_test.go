@@ -8,6 +8,7 @@ import (
 	"bridlewatch/compare/dpcell"
 	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/testdata/vectors"
 )
 
 const mmH2O = 9.80665 // Pa, conventional millimetre of water (4 °C)
@@ -15,29 +16,31 @@ const mmH2O = 9.80665 // Pa, conventional millimetre of water (4 °C)
 // Transmitter ranges worked on learninstrumentationengineering.com,
 // "Calibration of DP level transmitter (elevation)": taps 5470 mm apart, SG
 // 1.12, cell 1250 mm above the lower tap.
-func TestCalibrationExample(t *testing.T) {
+func TestVectorsCalibrationExample(t *testing.T) {
+	report := vectors.NewReport(t, "dp ranges, learninstrumentationengineering.com (printed to 0.1 mmH2O)")
 	col := dpcell.Column{Liquid: 1120}
 	t.Run("dry leg: LRV -1400, URV 4726.4, span 6126.4 mmH2O", func(t *testing.T) {
 		c := dpcell.Cell{Span: 5.470, Elevation: 1.250, Impulse: 1120}
 		lrv, urv := c.Range(0, 5.470, col)
-		within(t, "LRV", float64(lrv)/mmH2O, -1400, 0.05)
-		within(t, "URV", float64(urv)/mmH2O, 4726.4, 0.05)
-		within(t, "span", float64(urv-lrv)/mmH2O, 6126.4, 0.05)
+		report.Within(t, "LRV", float64(lrv)/mmH2O, -1400, 0.05)
+		report.Within(t, "URV", float64(urv)/mmH2O, 4726.4, 0.05)
+		report.Within(t, "span", float64(urv-lrv)/mmH2O, 6126.4, 0.05)
 	})
 	t.Run("wet leg SG 1.17, 4490 mm above the cell: LRV -6653.3, URV -526.9 mmH2O", func(t *testing.T) {
 		c := dpcell.Cell{Span: 5.740, Elevation: 1.250, Impulse: 1120, Reference: 1170}
 		lrv, urv := c.Range(0, 5.470, col)
-		within(t, "LRV", float64(lrv)/mmH2O, -6653.3, 0.05)
-		within(t, "URV", float64(urv)/mmH2O, -526.9, 0.05)
-		within(t, "LRV in kPa", float64(lrv)/1e3, -65.2466, 5e-5)
-		within(t, "URV in kPa", float64(urv)/1e3, -5.1671, 5e-5)
+		report.Within(t, "LRV", float64(lrv)/mmH2O, -6653.3, 0.05)
+		report.Within(t, "URV", float64(urv)/mmH2O, -526.9, 0.05)
+		report.Within(t, "LRV in kPa", float64(lrv)/1e3, -65.2466, 5e-5)
+		report.Within(t, "URV in kPa", float64(urv)/1e3, -5.1671, 5e-5)
 	})
 }
 
 // Krishnaswamy and Vijayachitra, Industrial Instrumentation, 2nd ed. 2010,
 // examples 6.1 to 6.3, pp. 370-373. A column of 10 m of water is 1 kg/cm2
 // there, so water has 1000 kg/m3.
-func TestTextbookExamples(t *testing.T) {
+func TestVectorsTextbookExamples(t *testing.T) {
+	report := vectors.NewReport(t, "dp level, Industrial Instrumentation 2nd ed. ex. 6.1 to 6.3")
 	const kgcm2 = 98066.5 // Pa
 	milliamperes := func(dp quantity.PressureDifference) float64 { return 4 + 16*float64(dp)/(2*kgcm2) }
 	open := func(elevation quantity.Length) dpcell.Cell {
@@ -55,7 +58,7 @@ func TestTextbookExamples(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			cell := open(c.elevation)
-			within(t, "output, mA", milliamperes(cell.Difference(15, water)), c.want, 1e-9)
+			report.Within(t, "output, mA", milliamperes(cell.Difference(15, water)), c.want, 1e-9)
 		})
 	}
 	t.Run("6.2: 16 mA, transmitter 7 m below the tap, level 8 m", func(t *testing.T) {
@@ -64,10 +67,10 @@ func TestTextbookExamples(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "level, m", float64(h), 8, 1e-12)
+		report.Within(t, "level, m", float64(h), 8, 1e-12)
 	})
-	t.Run("6.2: 1 kg/cm2 is 12 mA", func(t *testing.T) { within(t, "output, mA", milliamperes(kgcm2), 12, 1e-12) })
-	t.Run("6.2: 0.5 kg/cm2 is 8 mA", func(t *testing.T) { within(t, "output, mA", milliamperes(kgcm2/2), 8, 1e-12) })
+	t.Run("6.2: 1 kg/cm2 is 12 mA", func(t *testing.T) { report.Within(t, "output, mA", milliamperes(kgcm2), 12, 1e-12) })
+	t.Run("6.2: 0.5 kg/cm2 is 8 mA", func(t *testing.T) { report.Within(t, "output, mA", milliamperes(kgcm2/2), 8, 1e-12) })
 
 	// A constant reference leg with the high side on it: output falls with level.
 	cell := dpcell.Cell{Span: 1, Impulse: 1000, Reference: 1000, Swapped: true}
@@ -82,7 +85,7 @@ func TestTextbookExamples(t *testing.T) {
 		{"6.3: in the middle, 12 mA", 0.5, 12},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			within(t, "output, mA", 4+16*float64(cell.Difference(c.h, water))/full, c.want, 1e-12)
+			report.Within(t, "output, mA", 4+16*float64(cell.Difference(c.h, water))/full, c.want, 1e-12)
 		})
 	}
 }
@@ -91,21 +94,21 @@ func TestRemoteSeals(t *testing.T) {
 	for _, elevation := range []quantity.Length{-3, -0.5, 0, 1, 7} {
 		c := dpcell.Cell{Span: 2, Elevation: elevation, Impulse: 960, Reference: 960}
 		lrv, urv := c.Range(0, 2, dpcell.Column{Liquid: 850})
-		within(t, "LRV, Pa", float64(lrv), -18828.768, 1e-3)
-		within(t, "URV, Pa", float64(urv), -2157.463, 1e-3)
-		within(t, "span, Pa", float64(urv-lrv), 16671.305, 1e-3)
+		vectors.Within(t, "LRV, Pa", float64(lrv), -18828.768, 1e-3)
+		vectors.Within(t, "URV, Pa", float64(urv), -2157.463, 1e-3)
+		vectors.Within(t, "span, Pa", float64(urv-lrv), 16671.305, 1e-3)
 	}
 }
 
 func TestZeroSuppression(t *testing.T) {
 	c := dpcell.Cell{Span: 3, Elevation: -1.5, Impulse: 1000}
 	lrv, urv := c.Range(0, 3, dpcell.Column{Liquid: 1000})
-	within(t, "LRV, Pa", float64(lrv), 14709.975, 1e-6)
-	within(t, "URV, Pa", float64(urv), 44129.925, 1e-6)
+	vectors.Within(t, "LRV, Pa", float64(lrv), 14709.975, 1e-6)
+	vectors.Within(t, "URV, Pa", float64(urv), 44129.925, 1e-6)
 }
 
 // Swapped cells on boiling drums with a wet leg, IF97 densities.
-func TestDrum(t *testing.T) {
+func TestVectorsDrum(t *testing.T) {
 	for _, d := range []struct {
 		name                      string
 		bar, span, leg            float64
@@ -123,12 +126,12 @@ func TestDrum(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "leg, kg/m³", float64(leg), d.legDensity, d.legDensityTol)
+			vectors.Within(t, "leg, kg/m³", float64(leg), d.legDensity, d.legDensityTol)
 			c := dpcell.Cell{Span: quantity.Length(d.span), Impulse: leg, Reference: leg, Swapped: true}
 			col := dpcell.Column{Liquid: l, Gas: v}
-			within(t, "half, Pa", float64(c.Difference(c.Span/2, col)), d.half, 2e-3)
-			within(t, "empty, Pa", float64(c.Difference(0, col)), d.empty, 2e-3)
-			within(t, "full, Pa", float64(c.Difference(c.Span, col)), d.full, 2e-3)
+			vectors.Within(t, "half, Pa", float64(c.Difference(c.Span/2, col)), d.half, 2e-3)
+			vectors.Within(t, "empty, Pa", float64(c.Difference(0, col)), d.empty, 2e-3)
+			vectors.Within(t, "full, Pa", float64(c.Difference(c.Span, col)), d.full, 2e-3)
 		})
 	}
 }
@@ -136,7 +139,7 @@ func TestDrum(t *testing.T) {
 // NRC IE Bulletin 79-21 (1979): a reference leg that heats up makes the level
 // read high, from 80 °F to 280 °F by about 10 % (the figure from memory; IF97
 // at 7 MPa gives 9.69 % of the span). Two more by the same formula.
-func TestHeatedReferenceLeg(t *testing.T) {
+func TestVectorsHeatedReferenceLeg(t *testing.T) {
 	for _, c := range []struct {
 		name               string
 		bar, cold, hot, pc float64
@@ -159,13 +162,13 @@ func TestHeatedReferenceLeg(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "error, % of span", 100*(float64(h)-0.5), c.pc, c.tolerance)
+			vectors.Within(t, "error, % of span", 100*(float64(h)-0.5), c.pc, c.tolerance)
 		})
 	}
 }
 
 func TestExpand(t *testing.T) {
-	within(t, "960 kg/m³ fill, 1e-3/K, 20 K warmer", float64(dpcell.Expand(960, 1e-3, 293.15, 313.15)), 960/1.02, 1e-9)
+	vectors.Within(t, "960 kg/m³ fill, 1e-3/K, 20 K warmer", float64(dpcell.Expand(960, 1e-3, 293.15, 313.15)), 960/1.02, 1e-9)
 }
 
 func TestNoLevelWithoutDensityDifference(t *testing.T) {
@@ -239,11 +242,4 @@ func checkSlopes(t *testing.T, c dpcell.Cell, col dpcell.Column, dp quantity.Pre
 		k.Reference += d(x)
 		return k, col, dp
 	})
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.9g, want %.9g within %g", what, got, want, tolerance)
-	}
 }

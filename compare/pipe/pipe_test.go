@@ -7,6 +7,7 @@ import (
 
 	"bridlewatch/compare/pipe"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/testdata/vectors"
 )
 
 const (
@@ -17,7 +18,8 @@ const (
 
 // ASME B36.10M and B36.19M as a public table gives them, millimetres; the bore
 // areas follow.
-func TestDimensions(t *testing.T) {
+func TestVectorsDimensions(t *testing.T) {
+	report := vectors.NewReport(t, "pipe, ASME B36.10M and B36.19M")
 	for _, c := range []struct {
 		nps, schedule           string
 		outer, wall, bore, area float64
@@ -37,10 +39,10 @@ func TestDimensions(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "outside, mm", d.Outer.Millimetres(), c.outer, 1e-9)
-			within(t, "wall, mm", d.Wall.Millimetres(), c.wall, 1e-9)
-			within(t, "bore, mm", d.Bore().Millimetres(), c.bore, 1e-9)
-			within(t, "bore area, mm²", 1e6*d.BoreArea(), c.area, 0.06)
+			report.Within(t, "outside, mm", d.Outer.Millimetres(), c.outer, 1e-9)
+			report.Within(t, "wall, mm", d.Wall.Millimetres(), c.wall, 1e-9)
+			report.Within(t, "bore, mm", d.Bore().Millimetres(), c.bore, 1e-9)
+			report.Within(t, "bore area, mm²", 1e6*d.BoreArea(), c.area, 0.06)
 		})
 	}
 }
@@ -64,16 +66,17 @@ func TestLookupSpellings(t *testing.T) {
 
 // Pipe wall thickness sample calculation by ASME B31.3 (a published
 // worksheet): NPS 12, 550 psig, 700 °F, S 16500 psi, E W 1, Y 0.4, c 0.125 in.
-func TestWorkedWall(t *testing.T) {
+func TestVectorsWorkedWall(t *testing.T) {
+	report := vectors.NewReport(t, "pipe wall, B31.3 worksheet (printed to 0.001 in)")
 	w := pipe.Wall{Outer: 12.75 * inch, Stress: 16500 * psi, Quality: 1, Y: 0.4, Allowance: 0.125 * inch}
 	req, err := w.Required(550 * psi)
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "t, in", float64(req)/inch, 0.20970, 5e-6)
-	within(t, "t_m, in, printed 0.335", float64(req)/inch+0.125, 0.3347, 5e-5)
+	report.Within(t, "t, in", float64(req)/inch, 0.20970, 5e-6)
+	report.Within(t, "t_m, in, printed 0.335", float64(req)/inch+0.125, 0.3347, 5e-5)
 	ordered, _ := w.Ordered(550 * psi)
-	within(t, "ordered, in, printed 0.383 from the rounded 0.335", float64(ordered)/inch, 0.3825, 5e-5)
+	report.Within(t, "ordered, in, printed 0.383 from the rounded 0.335", float64(ordered)/inch, 0.3825, 5e-5)
 }
 
 // Bounds of plain pipe, S 20.0 ksi, E W 1, Y 0.4, no allowance, wall less 12.5 %.
@@ -97,12 +100,12 @@ func TestBounds(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				within(t, "psig", float64(p)/psi, c.psig[i], 0.6)
+				vectors.Within(t, "psig", float64(p)/psi, c.psig[i], 0.6)
 				back, err := w.Ordered(p)
 				if err != nil {
 					t.Fatal(err)
 				}
-				within(t, "wall for that pressure, mm", back.Millimetres(), d.Wall.Millimetres(), 1e-9)
+				vectors.Within(t, "wall for that pressure, mm", back.Millimetres(), d.Wall.Millimetres(), 1e-9)
 			})
 		}
 	}
@@ -126,7 +129,7 @@ func TestStress316(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		within(t, "ksi", float64(s)/psi/1e3, want, 1e-9)
+		vectors.Within(t, "ksi", float64(s)/psi/1e3, want, 1e-9)
 	}
 	var out *quantity.RangeError
 	if _, err := pipe.Stress316(900); !errors.As(err, &out) {
@@ -136,15 +139,17 @@ func TestStress316(t *testing.T) {
 
 // A published worksheet of Roark's table 35 case 19a: r 6.75 in, t 0.375 in,
 // E 29e6 psi, ν 0.29: 1357.29 psi, 3048 ft of water.
-func TestRoark19a(t *testing.T) {
+func TestVectorsRoark19a(t *testing.T) {
+	report := vectors.NewReport(t, "external pressure, Roark table 35 case 19a worksheet")
 	s := pipe.Shell{Radius: 6.75 * inch, Wall: 0.375 * inch, E: 29e6 * psi, Nu: 0.29}
 	p := float64(s.LongTube()) / psi
-	within(t, "psi", p, 1357.29, 5e-3)
-	within(t, "ft of water at 64.12 lb/ft3", p*144/64.12, 3048, 0.5)
+	report.Within(t, "psi", p, 1357.29, 5e-3)
+	report.Within(t, "ft of water at 64.12 lb/ft3", p*144/64.12, 3048, 0.5)
 }
 
 // Ideal shells worked with an independent program, bar.
-func TestShells(t *testing.T) {
+func TestVectorsShells(t *testing.T) {
+	report := vectors.NewReport(t, "ideal shells under external pressure, computed")
 	for _, c := range []struct {
 		name                         string
 		s                            pipe.Shell
@@ -156,22 +161,22 @@ func TestShells(t *testing.T) {
 		{"titanium 0.8 mm", pipe.Shell{Radius: 0.0246, Wall: 0.0008, Length: 0.25, E: 105e9, Nu: 0.34}, 10.208, 16.798, 18.698, 17.437, 2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			within(t, "long tube", float64(c.s.LongTube())/bar, c.long, 6e-4)
+			report.Within(t, "long tube", float64(c.s.LongTube())/bar, c.long, 6e-4)
 			p, n := c.s.VonMises()
-			within(t, "von Mises", float64(p)/bar, c.mises, 6e-4)
+			report.Within(t, "von Mises", float64(p)/bar, c.mises, 6e-4)
 			if n != c.lobes {
 				t.Errorf("%d lobes, want %d", n, c.lobes)
 			}
-			within(t, "Windenburg and Trilling", float64(c.s.WindenburgTrilling())/bar, c.trilling, 6e-4)
-			within(t, "short tube", float64(c.s.ShortTube())/bar, c.short, 6e-4)
+			report.Within(t, "Windenburg and Trilling", float64(c.s.WindenburgTrilling())/bar, c.trilling, 6e-4)
+			report.Within(t, "short tube", float64(c.s.ShortTube())/bar, c.short, 6e-4)
 		})
 	}
 	s := pipe.Shell{Radius: 0.0246, Wall: 0.0008, E: 193e9, Nu: 0.3, Yield: 205e6}
 	ideal, practical := s.Sphere()
-	within(t, "sphere, ideal", float64(ideal)/bar, 2470.7, 0.06)
-	within(t, "sphere, practical minimum", float64(practical)/bar, 745.0, 0.06)
-	within(t, "sphere, UG-28(d)", float64(s.SphereAllowable())/bar, 123.5, 0.06)
-	within(t, "yield", float64(s.YieldPressure())/bar, 66.67, 6e-3)
+	report.Within(t, "sphere, ideal", float64(ideal)/bar, 2470.7, 0.06)
+	report.Within(t, "sphere, practical minimum", float64(practical)/bar, 745.0, 0.06)
+	report.Within(t, "sphere, UG-28(d)", float64(s.SphereAllowable())/bar, 123.5, 0.06)
+	report.Within(t, "yield", float64(s.YieldPressure())/bar, 66.67, 6e-3)
 }
 
 // Without end effect von Mises is the long tube.
@@ -196,12 +201,5 @@ func TestCollapse(t *testing.T) {
 	s.Wall = 0.01
 	if _, err := s.Collapse(); err == nil {
 		t.Error("thick shell: no error")
-	}
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.9g, want %.9g within %g", what, got, want, tolerance)
 	}
 }

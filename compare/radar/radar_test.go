@@ -1,17 +1,15 @@
 package radar_test
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/radar"
+	"bridlewatch/testdata/vectors"
 )
 
 // saturated returns permittivity of steam and water at a pressure in bar.
@@ -36,24 +34,25 @@ func saturated(t *testing.T, bar float64) (vapour, liquid float64) {
 
 // Distance error in saturated steam, permittivity by IAPWS R8-97 with IF97
 // density, computed by an independent program (gwr_saturated_steam.csv).
-func TestSaturatedSteam(t *testing.T) {
-	for _, row := range rows(t, "gwr_saturated_steam.csv") {
-		t.Run(row[0]+" bar", func(t *testing.T) {
-			v, l := saturated(t, number(t, row[0]))
+func TestVectorsSaturatedSteam(t *testing.T) {
+	report := vectors.NewReport(t, "radar in saturated steam, R8-97 with IF97 (gwr_saturated_steam.csv)")
+	for _, row := range vectors.Read(t, "gwr_saturated_steam.csv") {
+		t.Run(row["P_bar_abs"]+" bar", func(t *testing.T) {
+			v, l := saturated(t, row.Number(t, "P_bar_abs"))
 			k, err := radar.NewCorrection(v, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "permittivity of steam", v, number(t, row[4]), 1e-8)
-			within(t, "error, %", 100*k.Error(), number(t, row[6]), 6e-6)
-			within(t, "reflected power", radar.Reflection(l, v), number(t, row[8]), 6e-7)
+			report.Within(t, "permittivity of steam at "+row["P_bar_abs"]+" bar", v, row.Number(t, "eps_v"), 1e-8)
+			vectors.Within(t, "error, %", 100*k.Error(), row.Number(t, "apparent_distance_error_pct"), 6e-6)
+			vectors.Within(t, "reflected power", radar.Reflection(l, v), row.Number(t, "power_reflection_at_surface"), 6e-7)
 		})
 	}
 }
 
 // The same table at round values of gauge pressure in psi, 14.696 psi of
 // atmosphere.
-func TestSaturatedSteamPsig(t *testing.T) {
+func TestVectorsSaturatedSteamPsig(t *testing.T) {
 	for _, c := range []struct{ psig, percent float64 }{
 		{0, 0.294}, {100, 1.733}, {150, 2.375}, {300, 4.213}, {600, 7.828}, {900, 11.615},
 		{1200, 15.753}, {1500, 20.418}, {1800, 25.847}, {2000, 30.066}, {2350, 39.215},
@@ -61,7 +60,7 @@ func TestSaturatedSteamPsig(t *testing.T) {
 		t.Run(fmt.Sprintf("%g psig", c.psig), func(t *testing.T) {
 			v, _ := saturated(t, (c.psig+14.6959488)*0.06894757293)
 			k, _ := radar.NewCorrection(v, 0)
-			within(t, "error, %", 100*k.Error(), c.percent, 1.5e-3)
+			vectors.Within(t, "error, %", 100*k.Error(), c.percent, 1.5e-3)
 		})
 	}
 }
@@ -75,7 +74,7 @@ func TestPartlyCorrected(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "told 40 bar, at 60 bar, %", 100*k.Error(), 100*(math.Sqrt(1.232886/1.153628)-1), 1e-4)
+	vectors.Within(t, "told 40 bar, at 60 bar, %", 100*k.Error(), 100*(math.Sqrt(1.232886/1.153628)-1), 1e-4)
 	if k, _ := radar.NewCorrection(v60, v60); k != 1 {
 		t.Errorf("told the truth: correction %v", k)
 	}
@@ -88,7 +87,7 @@ func TestReflector(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "true distance by either way, m", float64(byMark.True(byState.Reported(1.234))), 1.234, 1e-12)
+	vectors.Within(t, "true distance by either way, m", float64(byMark.True(byState.Reported(1.234))), 1.234, 1e-12)
 	if _, err := radar.ByReflector(0, 0.3); err == nil {
 		t.Error("reflector at 0: no error")
 	}
@@ -103,7 +102,7 @@ func TestRefusals(t *testing.T) {
 }
 
 func TestInterface(t *testing.T) {
-	within(t, "0.2 m of oil of permittivity 2.25, m", float64(radar.Interface(0.2, 2.25)), 0.3, 1e-15)
+	vectors.Within(t, "0.2 m of oil of permittivity 2.25, m", float64(radar.Interface(0.2, 2.25)), 0.3, 1e-15)
 }
 
 func TestIdentities(t *testing.T) {
@@ -112,41 +111,11 @@ func TestIdentities(t *testing.T) {
 	for range 1000 {
 		eps, told, d := 1+rng.Float64(), 1+0.2*rng.Float64(), quantity.Length(3*rng.Float64())
 		k, _ := radar.NewCorrection(eps, told)
-		within(t, "there and back", float64(k.True(k.Reported(d))), float64(d), 1e-14)
+		vectors.Within(t, "there and back", float64(k.True(k.Reported(d))), float64(d), 1e-14)
 		const h = 1e-6
 		up, _ := radar.NewCorrection(eps+h, told)
 		down, _ := radar.NewCorrection(eps-h, told)
 		reported := k.Reported(d)
-		within(t, "dD/deps", radar.PerPermittivity(d, eps), float64(up.True(reported)-down.True(reported))/(2*h), 1e-7)
+		vectors.Within(t, "dD/deps", radar.PerPermittivity(d, eps), float64(up.True(reported)-down.True(reported))/(2*h), 1e-7)
 	}
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.9g, want %.9g within %g", what, got, want, tolerance)
-	}
-}
-
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	file, err := os.Open("../../testdata/vectors/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	all, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }

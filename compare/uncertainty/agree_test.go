@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"bridlewatch/compare/uncertainty"
+	"bridlewatch/testdata/vectors"
 )
 
 // ISO/IEC 17043 form: 1000 with U 5 and 1009 with U 6 give 9/√61.
@@ -23,7 +24,7 @@ func TestNormalisedError(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "E_n", e, c.want, 5e-5)
+			vectors.Within(t, "E_n", e, c.want, 5e-5)
 		})
 	}
 	if _, err := uncertainty.NormalisedError(1, 1, 2, 1, 1); err == nil {
@@ -38,11 +39,11 @@ func TestAgree(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "mean", c.Value, 10.4, 1e-14)
-	within(t, "u", c.U, math.Sqrt(0.8), 1e-14)
-	within(t, "χ²", c.ChiSquare, 0.8, 1e-14)
-	within(t, "limit", c.Limit, 3.841459, 5e-7)
-	within(t, "pull", c.Pulls[0], -0.4/math.Sqrt(0.2), 1e-12)
+	vectors.Within(t, "mean", c.Value, 10.4, 1e-14)
+	vectors.Within(t, "u", c.U, math.Sqrt(0.8), 1e-14)
+	vectors.Within(t, "χ²", c.ChiSquare, 0.8, 1e-14)
+	vectors.Within(t, "limit", c.Limit, 3.841459, 5e-7)
+	vectors.Within(t, "pull", c.Pulls[0], -0.4/math.Sqrt(0.2), 1e-12)
 	if !c.Consistent {
 		t.Error("10 (1) and 12 (2) do not agree")
 	}

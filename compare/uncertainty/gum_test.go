@@ -5,12 +5,14 @@ import (
 	"testing"
 
 	"bridlewatch/compare/uncertainty"
+	"bridlewatch/testdata/vectors"
 )
 
 // JCGM 100:2008, H.1, end-gauge calibration, in nanometres:
 // l = ls + d − ls (δα θ + αs δθ). Inputs and printed results as repeated by
 // two public uncertainty programs; the printed U99 = 93 nm from memory.
-func TestGUMH1EndGauge(t *testing.T) {
+func TestVectorsGUMH1EndGauge(t *testing.T) {
+	report := vectors.NewReport(t, "JCGM 100:2008 H.1 (printed to 2 digits)")
 	const ls = 50_000_623.0
 	d := uncertainty.Budget{Quantity: "d", Value: 215, Unit: "nm", Terms: []uncertainty.Term{
 		{Name: "repeated observations", Unit: "nm", U: 5.8, DoF: 24, Sensitivity: 1},
@@ -20,8 +22,8 @@ func TestGUMH1EndGauge(t *testing.T) {
 	if err := d.Combine(1); err != nil {
 		t.Fatal(err)
 	}
-	within(t, "u(d), printed 9.7", d.U, 9.6819, 5e-5)
-	within(t, "degrees of freedom of d, 25.6 from the rounded 9.7", d.DoF, 25.447, 5e-4)
+	report.Within(t, "u(d), printed 9.7", d.U, 9.6819, 5e-5)
+	report.Within(t, "degrees of freedom of d, 25.6 from the rounded 9.7", d.DoF, 25.447, 5e-4)
 
 	theta := math.Hypot(0.2, uncertainty.FromHalfWidth(uncertainty.Arcsine, 0.5))
 	const alpha = 11.5e-6
@@ -52,19 +54,20 @@ func TestGUMH1EndGauge(t *testing.T) {
 		{"t99(16), printed 2.92", l.Coverage, 2.9208, 5e-5},
 		{"U99, printed 93 nm", math.Ceil(l.Expanded), 93, 0},
 	} {
-		t.Run(row.name, func(t *testing.T) { within(t, row.name, row.got, row.want, row.tol) })
+		t.Run(row.name, func(t *testing.T) { report.Within(t, row.name, row.got, row.want, row.tol) })
 	}
 	t.Run("with second-order terms 11.7 and 1.7 nm, printed 34 nm", func(t *testing.T) {
 		second := math.Hypot(ls*uDelta*theta, ls*uncertainty.FromHalfWidth(uncertainty.Rectangular, 2e-6)*uTheta)
-		within(t, "δα with θ", ls*uDelta*theta, 11.7, 0.05)
-		within(t, "u(l)", math.Hypot(l.U, second), 34, 0.5)
+		report.Within(t, "δα with θ", ls*uDelta*theta, 11.7, 0.05)
+		report.Within(t, "u(l)", math.Hypot(l.U, second), 34, 0.5)
 	})
 }
 
 // JCGM 100:2008, H.2, resistance and reactance: five simultaneous readings.
 // The asserted digits are those of a public program; the GUM's 0.070 for u(R)
 // comes from its rounded inputs.
-func TestGUMH2Impedance(t *testing.T) {
+func TestVectorsGUMH2Impedance(t *testing.T) {
+	report := vectors.NewReport(t, "JCGM 100:2008 H.2")
 	s, err := uncertainty.Readings(
 		[]float64{5.007, 4.994, 5.005, 4.990, 4.999},
 		[]float64{19.663e-3, 19.639e-3, 19.640e-3, 19.685e-3, 19.678e-3},
@@ -93,7 +96,7 @@ func TestGUMH2Impedance(t *testing.T) {
 		{"u(R)", u(0), 0.071071, 5e-7}, {"u(X)", u(1), 0.295582, 5e-7}, {"u(Z)", u(2), 0.236336, 5e-7},
 		{"r(R,X)", r(0, 1), -0.58843, 5e-6}, {"r(R,Z)", r(0, 2), -0.48526, 5e-6}, {"r(X,Z)", r(1, 2), 0.99251, 5e-6},
 	} {
-		t.Run(row.name, func(t *testing.T) { within(t, row.name, row.got, row.want, row.tol) })
+		t.Run(row.name, func(t *testing.T) { report.Within(t, row.name, row.got, row.want, row.tol) })
 	}
 }
 
@@ -112,12 +115,13 @@ func TestGUMH2AsBudget(t *testing.T) {
 	if err := b.Combine(2); err != nil {
 		t.Fatal(err)
 	}
-	within(t, "u(R)", b.U, 0.071071, 2e-6)
-	within(t, "U(R)", b.Expanded, 2*0.071071, 4e-6)
+	vectors.Within(t, "u(R)", b.U, 0.071071, 2e-6)
+	vectors.Within(t, "U(R)", b.Expanded, 2*0.071071, 4e-6)
 }
 
 // JCGM 100:2008, H.3, calibration of a thermometer.
-func TestGUMH3Thermometer(t *testing.T) {
+func TestVectorsGUMH3Thermometer(t *testing.T) {
+	report := vectors.NewReport(t, "JCGM 100:2008 H.3")
 	l, err := uncertainty.Fit(
 		[]float64{21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511},
 		[]float64{-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160}, 20)
@@ -133,7 +137,7 @@ func TestGUMH3Thermometer(t *testing.T) {
 		{"correlation", l.Correlation, -0.930430, 5e-7}, {"residual", l.Residual, 0.003497564, 5e-10},
 		{"b(30 °C)", l.At(30), -0.149376813, 5e-10}, {"its u", l.UAt(30), 0.004138596, 5e-10},
 	} {
-		t.Run(row.name, func(t *testing.T) { within(t, row.name, row.got, row.want, row.tol) })
+		t.Run(row.name, func(t *testing.T) { report.Within(t, row.name, row.got, row.want, row.tol) })
 	}
 }
 
@@ -154,7 +158,7 @@ func TestCoverageFactor(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "k", k, c.want, 8e-5)
+			vectors.Within(t, "k", k, c.want, 8e-5)
 		})
 	}
 	for _, c := range [][2]float64{{0, 5}, {1, 5}, {0.95, 0.5}, {0.95, -1}, {math.NaN(), 5}} {
@@ -171,7 +175,7 @@ func TestWelchSatterthwaite(t *testing.T) {
 	if err := b.Combine(2); err != nil {
 		t.Fatal(err)
 	}
-	within(t, "degrees of freedom", b.DoF, 12.8, 0.05)
+	vectors.Within(t, "degrees of freedom", b.DoF, 12.8, 0.05)
 }
 
 func TestBudgetRefusals(t *testing.T) {
@@ -199,8 +203,8 @@ func TestDifference(t *testing.T) {
 	if err := d.Combine(2); err != nil {
 		t.Fatal(err)
 	}
-	within(t, "gap", d.Value, 12, 0)
-	within(t, "u, the density cancelled", d.U, 2.5, 1e-15)
+	vectors.Within(t, "gap", d.Value, 12, 0)
+	vectors.Within(t, "u, the density cancelled", d.U, 2.5, 1e-15)
 	if len(d.Terms) != 3 {
 		t.Errorf("%d terms, want 3", len(d.Terms))
 	}
@@ -213,12 +217,5 @@ func TestRanked(t *testing.T) {
 	}
 	if r := b.Ranked(); r[0].Name != "large" || math.Abs(r[0].Share-0.9) > 1e-15 {
 		t.Errorf("ranked %+v", r)
-	}
-}
-
-func within(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s: %.12g, want %.12g within %g", what, got, want, tolerance)
 	}
 }

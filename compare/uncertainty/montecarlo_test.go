@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"bridlewatch/compare/uncertainty"
+	"bridlewatch/testdata/vectors"
 )
 
 const trials = 1_000_000
@@ -33,7 +34,8 @@ func four(d uncertainty.Distribution, u ...float64) []uncertainty.Variable {
 // program where it repeats them, otherwise from memory; exact ends where a
 // closed form exists. Tolerances are four standard deviations of an end from
 // 10^6 trials, 0.3 % of the width for the shortest interval of a skewed shape.
-func TestJCGM101Clause9(t *testing.T) {
+func TestVectorsJCGM101Clause9(t *testing.T) {
+	report := vectors.NewReport(t, "JCGM 101:2008 clause 9, 10^6 trials")
 	squares := func(x []float64) (float64, bool) { return x[0]*x[0] + x[1]*x[1], true }
 	power := func(x1 float64) []uncertainty.Variable {
 		return []uncertainty.Variable{{Mean: x1, U: 0.005}, {U: 0.005}}
@@ -67,10 +69,10 @@ func TestJCGM101Clause9(t *testing.T) {
 			if c.shortest {
 				low, high = p.ShortLow, p.ShortHigh
 			}
-			within(t, "mean", c.scale*p.Mean, c.mean, c.tol/2)
-			within(t, "standard deviation", c.scale*p.U, c.u, c.tol/2)
-			within(t, "low end", c.scale*low, c.low, c.tol)
-			within(t, "high end", c.scale*high, c.high, c.tol)
+			report.Within(t, c.name+", mean", c.scale*p.Mean, c.mean, c.tol/2)
+			report.Within(t, c.name+", standard deviation", c.scale*p.U, c.u, c.tol/2)
+			report.Within(t, c.name+", low end", c.scale*low, c.low, c.tol)
+			report.Within(t, c.name+", high end", c.scale*high, c.high, c.tol)
 		})
 	}
 }
@@ -159,8 +161,8 @@ func TestNIST1900E13(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	within(t, "1e6 × expansion", 1e6*p.Mean, 17.266, 0.01)
-	within(t, "1e6 × u", 1e6*p.U, 1.76, 0.01)
+	vectors.Within(t, "1e6 × expansion", 1e6*p.Mean, 17.266, 0.01)
+	vectors.Within(t, "1e6 × u", 1e6*p.U, 1.76, 0.01)
 }
 
 // NPL report DEM-ES-011, 9.2: y = ln x, x anywhere in 0.1 to 1.1: mean −0.665,
@@ -172,7 +174,7 @@ func TestNPLLogarithm(t *testing.T) {
 		t.Fatal(err)
 	}
 	for name, v := range map[string][2]float64{"mean": {p.Mean, -0.665}, "u": {p.U, 0.606}, "low": {p.ShortLow, -1.895}, "high": {p.ShortHigh, 0.095}} {
-		within(t, name, v[0], v[1], 3e-3)
+		vectors.Within(t, name, v[0], v[1], 3e-3)
 	}
 }
 
@@ -193,8 +195,8 @@ func TestShapes(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			within(t, "mean", p.Mean, 3, 0.015)
-			within(t, "deviation", p.U, c.u, 0.015)
+			vectors.Within(t, "mean", p.Mean, 3, 0.015)
+			vectors.Within(t, "deviation", p.U, c.u, 0.015)
 		})
 	}
 }
@@ -237,6 +239,6 @@ func TestNumericalTolerance(t *testing.T) {
 		digits int
 		want   float64
 	}{{0.0539, 2, 0.0005}, {35, 2, 0.5}, {35, 1, 5}, {0.0996, 2, 0.005}, {0, 2, 0}} {
-		within(t, fmt.Sprint(c.u), uncertainty.NumericalTolerance(c.u, c.digits), c.want, 1e-15)
+		vectors.Within(t, fmt.Sprint(c.u), uncertainty.NumericalTolerance(c.u, c.digits), c.want, 1e-15)
 	}
 }

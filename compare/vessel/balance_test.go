@@ -1,17 +1,15 @@
 package vessel_test
 
 import (
-	"encoding/csv"
 	"math"
 	"math/rand/v2"
-	"os"
-	"strconv"
 	"testing"
 
 	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/vessel"
+	"bridlewatch/testdata/vectors"
 )
 
 // boiler is the balance of a drum at saturation with a uniformly colder
@@ -33,13 +31,12 @@ func boiler(t *testing.T, bar, chamber float64) vessel.Balance {
 
 // k = hc/hv computed with IAPWS-IF97 by an independent program
 // (drum_chamber_factor.csv).
-func TestDrumChamberFactor(t *testing.T) {
-	for _, row := range rows(t, "drum_chamber_factor.csv") {
-		t.Run(row[0]+" bar, chamber "+row[4]+" °C", func(t *testing.T) {
-			b := boiler(t, number(t, row[0]), number(t, row[4]))
-			if k, want := b.Factor(), number(t, row[6]); math.Abs(k-want) > 1.5e-7 {
-				t.Errorf("k = %.7f, want %.7f", k, want)
-			}
+func TestVectorsDrumChamberFactor(t *testing.T) {
+	report := vectors.NewReport(t, "chamber against drum, IF97 (drum_chamber_factor.csv)")
+	for _, row := range vectors.Read(t, "drum_chamber_factor.csv") {
+		t.Run(row["P_bar_abs"]+" bar, chamber "+row["T_chamber_C"]+" °C", func(t *testing.T) {
+			b := boiler(t, row.Number(t, "P_bar_abs"), row.Number(t, "T_chamber_C"))
+			report.Within(t, row["P_bar_abs"]+" bar, "+row["T_chamber_C"]+" °C", b.Factor(), row.Number(t, "k_hc_over_hv"), 1.5e-7)
 		})
 	}
 }
@@ -230,27 +227,4 @@ func TestSwollen(t *testing.T) {
 			t.Errorf("fraction %v: no error", a)
 		}
 	}
-}
-
-func rows(t *testing.T, name string) [][]string {
-	t.Helper()
-	file, err := os.Open("../../testdata/vectors/" + name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	all, err := csv.NewReader(file).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return all[1:]
-}
-
-func number(t *testing.T, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return v
 }
