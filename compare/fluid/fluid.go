@@ -98,28 +98,3 @@ type waterLiquid struct{ model }
 func (waterLiquid) Density(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
 	return water.LiquidDensity(t, p)
 }
-
-// ThermalSlope returns how fast the density changes with temperature, in
-// kg/m3 per kelvin, from the colder side: at the boiling point there is no
-// other.
-func ThermalSlope(l Liquid, t quantity.Temperature, p quantity.Pressure) (float64, error) {
-	const step quantity.Temperature = 0.25
-	slope, err := slopeTo(l, t, p, -step)
-	if err != nil {
-		slope, err = slopeTo(l, t, p, step)
-	}
-	return slope, err
-}
-
-// slopeTo is the one-sided three-point difference of second order.
-func slopeTo(l Liquid, t quantity.Temperature, p quantity.Pressure, step quantity.Temperature) (float64, error) {
-	var rho [3]float64
-	for i := range rho {
-		d, err := l.Density(t+quantity.Temperature(i)*step, p)
-		if err != nil {
-			return 0, err
-		}
-		rho[i] = float64(d)
-	}
-	return (-3*rho[0] + 4*rho[1] - rho[2]) / (2 * float64(step)), nil
-}

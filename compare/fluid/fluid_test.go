@@ -192,24 +192,6 @@ func TestOutOfRangeIsARangeError(t *testing.T) {
 	}
 }
 
-func TestThermalSlope(t *testing.T) {
-	l := liquid(t, datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 1000, BaseTemperature: celsius(20), Expansion: 1e-3})
-	slope, err := fluid.ThermalSlope(l, celsius(20), quantity.StandardAtmosphere)
-	if err != nil || math.Abs(slope+1) > 1e-6 {
-		t.Errorf("slope %v, %v; want -1 kg/m3 per K", slope, err)
-	}
-	water := liquid(t, datasheet.Fluid{Model: datasheet.Water})
-	boiling := celsius(179.88)
-	slope, err = fluid.ThermalSlope(water, boiling, bar(10))
-	want := density(t, water, boiling, bar(10)) - density(t, water, boiling-1, bar(10))
-	if err != nil || math.Abs(slope/want-1) > 0.01 {
-		t.Errorf("slope at the boiling point %v, %v; want near %v", slope, err, want)
-	}
-	if _, err = fluid.ThermalSlope(water, celsius(0), bar(10)); err != nil {
-		t.Errorf("slope at the cold end: %v", err)
-	}
-}
-
 // Permittivities of air, nitrogen and carbon dioxide at 20 °C, 101.325 kPa
 // from memory; the densities are p M / (Z R T) worked by hand.
 func TestGas(t *testing.T) {
