@@ -146,6 +146,9 @@ var bad = map[string][]string{
 	"design-gravity-outside-range": {
 		`3:188: gauges[LG-102].data_sheet.specific_gravity_range: highest specific`,
 	},
+	"directory-empty": {
+		`2:14: store.directory: must not be empty`,
+	},
 	"displacer-floats": {
 		`7:121: gauges[LG-102].transmitter.displacer_mass: a displacer`,
 	},

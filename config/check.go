@@ -12,9 +12,16 @@ import (
 // security that must be said in words, and gauges that cannot be.
 func (d *decoder) check(c *Config, root *node) {
 	d.checkNames(c)
-	d.checkService(c, root.field("service"))
-	d.checkHistory(c, root.field("history"))
+	if n := root.field("service"); readable(n) {
+		d.checkService(c, n)
+	}
+	if n := root.field("history"); readable(n) {
+		d.checkHistory(c, n)
+	}
 	d.checkInflux(c.Influx, root.field("influx"))
+	if n := root.field("store").field("directory"); n != nil && n.kind == scalar && n.text == "" {
+		d.report(n.place, "must not be empty")
+	}
 	for i := range c.Sources {
 		d.checkSource(&c.Sources[i], root.item("sources", i))
 	}
@@ -31,6 +38,10 @@ func (d *decoder) check(c *Config, root *node) {
 		d.checkQuiet(c, &c.Quiet[i], root.item("quiet", i))
 	}
 }
+
+// readable is false for what was written and is no group of keys; that has
+// been reported, and its defaults were not filled in.
+func readable(n *node) bool { return n == nil || n.kind == mapping || n.kind == null }
 
 // item is one entry of a top-level list.
 func (n *node) item(list string, i int) *node {
@@ -114,9 +125,6 @@ func (d *decoder) checkService(c *Config, n *node) {
 	}
 	if len(c.Notify) > 0 && s.ExternalURL == "" {
 		d.advise(n.find("external_url"), "is not given, so messages carry no link to the gauge")
-	}
-	if c.Store.Dir == "" {
-		d.report(Place{Path: "store.directory"}, "must not be empty")
 	}
 }
 

@@ -444,7 +444,12 @@ func reference() format[Secret] {
 		types: []string{"string"},
 		hints: map[string]any{"pattern": "^(env|file|credential):."},
 		read:  func(d *decoder, s string) (Secret, error) { return d.vault.open(s) },
-		print: func(s Secret) any { return s.Reference },
+		print: func(s Secret) any {
+			if s.IsZero() {
+				return nil
+			}
+			return writtenSecret(s)
+		},
 	}
 }
 

@@ -112,3 +112,9 @@ func (v *vault) read(kind, name, file string) (string, error) {
 	}
 	return string(data), nil
 }
+
+// writtenSecret is a secret as a configuration holds it: by its reference.
+type writtenSecret Secret
+
+// MarshalText returns the reference.
+func (s writtenSecret) MarshalText() ([]byte, error) { return []byte(s.Reference), nil }
