@@ -66,7 +66,7 @@ func TestRoundTrip(t *testing.T) {
 				t.Fatalf("kind %s, want %s", k, c.kind)
 			}
 			raw := encode(t, c.kind, []store.Series{level, level}, c.samples, c.samples[:1])
-			f, err := Open(bytes.NewReader(raw), int64(len(raw)), sumOf(t, raw))
+			f, err := Open(bytes.NewReader(raw), int64(len(raw)))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -109,15 +109,15 @@ func TestDamageIsAnError(t *testing.T) {
 	for range 300 {
 		bad := bytes.Clone(raw)
 		bad[r.IntN(len(bad))] ^= 1 << r.IntN(8)
-		if _, err := Open(bytes.NewReader(bad), int64(len(bad)), sum); !errors.Is(err, store.ErrCorrupt) {
+		if err := Verify(bytes.NewReader(bad), int64(len(bad)), sum); !errors.Is(err, store.ErrCorrupt) {
 			t.Fatalf("got %v, want ErrCorrupt", err)
 		}
 	}
-	if _, err := Open(bytes.NewReader(raw[:100]), 100, sum); !errors.Is(err, store.ErrCorrupt) {
+	if err := Verify(bytes.NewReader(raw[:100]), 100, sum); !errors.Is(err, store.ErrCorrupt) {
 		t.Errorf("cut file: %v, want ErrCorrupt", err)
 	}
 	other := []byte("PAR1 but not one of ours PAR1")
-	if _, err := Open(bytes.NewReader(other), int64(len(other)), sumOf(t, other)); !errors.Is(err, store.ErrCorrupt) {
+	if _, err := Open(bytes.NewReader(other), int64(len(other))); !errors.Is(err, store.ErrCorrupt) {
 		t.Errorf("another file: %v, want ErrCorrupt", err)
 	}
 }
@@ -146,7 +146,7 @@ func BenchmarkWrite(b *testing.B) {
 func BenchmarkRead(b *testing.B) {
 	s := day(hundredths)
 	raw := encode(b, 2, []store.Series{level}, s)
-	f, err := Open(bytes.NewReader(raw), int64(len(raw)), sumOf(b, raw))
+	f, err := Open(bytes.NewReader(raw), int64(len(raw)))
 	if err != nil {
 		b.Fatal(err)
 	}

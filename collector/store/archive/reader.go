@@ -19,17 +19,24 @@ type File struct {
 	kind Kind
 }
 
-// Open reads the footer of a file of size bytes whose SHA-256 is sum in
-// hexadecimal. A damaged one, or one of an unknown format, is
-// store.ErrCorrupt. The sum is compared before anything is decoded: flipped
-// bits in a footer or a page header can ask a decoder for more memory than
-// there is.
-func Open(r io.ReaderAt, size int64, sum string) (f *File, err error) {
-	if got, err := Sum(io.NewSectionReader(r, 0, size)); err != nil {
-		return nil, err
-	} else if got != sum {
-		return nil, fmt.Errorf("%w: SHA-256 is %.12s..., was %.12s... when written", store.ErrCorrupt, got, sum)
+// Verify compares the SHA-256, in hexadecimal, of a file of size bytes. Do it
+// before Open: flipped bits in a footer or a page header can ask a decoder for
+// more memory than there is, so nothing is decoded unless it is what was
+// written. A difference is store.ErrCorrupt.
+func Verify(r io.ReaderAt, size int64, sum string) error {
+	got, err := Sum(io.NewSectionReader(r, 0, size))
+	if err != nil {
+		return err
 	}
+	if got != sum {
+		return fmt.Errorf("%w: SHA-256 is %.12s..., was %.12s... when written", store.ErrCorrupt, got, sum)
+	}
+	return nil
+}
+
+// Open reads the footer of a verified file of size bytes. One of an unknown
+// format is store.ErrCorrupt.
+func Open(r io.ReaderAt, size int64) (f *File, err error) {
 	defer recoverDamage("footer", &err)
 	in, err := parquet.OpenFile(r, size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
 	if err != nil {

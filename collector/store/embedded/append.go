@@ -38,9 +38,17 @@ func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
 				return err
 			}
 		}
-		return nil
+		return db.markStale(ctx, tx, scans)
 	})
-	return fail("append", err)
+	if err != nil {
+		return fail("append", err)
+	}
+	now := db.now()
+	for i := range scans {
+		day := dayOf(scans[i].Time.UnixMicro())
+		db.touched[day] = touch{now, db.touched[day].n + 1}
+	}
+	return nil
 }
 
 func (db *DB) insertScan(ctx context.Context, insert *sql.Stmt, scan *store.Scan) error {

@@ -8,21 +8,14 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/archive"
 )
 
 // sample is one stored value of a series.
-type sample struct {
-	at      int64 // microseconds since 1970 UTC
-	seq     int64 // of the hot row; 0 when sealed
-	value   float64
-	source  int64 // microseconds relative to at, or noSource
-	config  uint32
-	quality uint8
-	reason  uint8
-}
+type sample = archive.Sample
 
-func (s sample) point() store.Point {
-	return store.Point{Time: time.UnixMicro(s.at).UTC(), Value: s.value, Quality: s.quality, Reason: s.reason}
+func pointOf(s sample) store.Point {
+	return store.Point{Time: time.UnixMicro(s.At).UTC(), Value: s.Value, Quality: s.Quality, Reason: s.Reason}
 }
 
 // column holds the samples of one series. Once settled they are ordered by
@@ -31,35 +24,75 @@ type column []sample
 
 // settle orders c and lets the later arrival at one instant win.
 func (c column) settle() column {
-	later := func(a, b sample) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.seq, b.seq)) }
-	if !slices.IsSortedFunc(c, later) {
-		slices.SortStableFunc(c, later)
+	if !slices.IsSortedFunc(c, byArrival) {
+		slices.SortStableFunc(c, byArrival)
 	}
 	kept := c[:0]
-	for i, s := range c {
-		if i+1 < len(c) && c[i+1].at == s.at {
+	for i := range c {
+		if i+1 < len(c) && c[i+1].At == c[i].At {
 			continue
 		}
-		kept = append(kept, s)
+		kept = append(kept, c[i])
 	}
 	return kept
 }
 
-// hotColumns reads the unsealed samples of ids in [from, to).
-func (db *DB) hotColumns(ctx context.Context, ids []store.ID, from, to int64) ([]column, error) {
+func byArrival(a, b sample) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Seq, b.Seq)) }
+
+// columns reads the samples of ids in [from, to), settled. With context they
+// carry source times and configuration versions. The caller holds the gate.
+func (db *DB) columns(ctx context.Context, ids []store.ID, from, to int64, context bool) ([]column, error) {
+	out := make([]column, len(ids))
+	for _, day := range db.sealed.between(from, to) {
+		if err := db.sealedColumns(day, ids, from, to, context, out); err != nil {
+			return nil, fail("read "+dayName(day), err)
+		}
+	}
+	return out, db.hotColumns(ctx, ids, from, to, out)
+}
+
+// sealedColumns appends the samples of one sealed day.
+func (db *DB) sealedColumns(day int64, ids []store.ID, from, to int64, context bool, out []column) error {
+	for _, b := range db.sealed.days[day].blocks {
+		for k, id := range ids {
+			i := slices.Index(b.series, id)
+			if i < 0 {
+				continue
+			}
+			start := len(out[k])
+			c, err := db.readBlock(b, i, out[k], context)
+			if err != nil {
+				return err
+			}
+			out[k] = clip(c, start, from, to)
+		}
+	}
+	return nil
+}
+
+// clip keeps, of what follows start, the samples in [from, to).
+func clip(c column, start int, from, to int64) column {
+	fresh := c[start:]
+	at := func(s sample, t int64) int { return cmp.Compare(s.At, t) }
+	i, _ := slices.BinarySearchFunc(fresh, from, at)
+	j, _ := slices.BinarySearchFunc(fresh, to, at)
+	return append(c[:start], fresh[i:max(i, j)]...)
+}
+
+// hotColumns appends the unsealed samples of ids in [from, to) and settles.
+func (db *DB) hotColumns(ctx context.Context, ids []store.ID, from, to int64, out []column) error {
 	db.mu.Lock()
 	layouts := db.layouts.carrying(ids)
 	db.mu.Unlock()
-	out := make([]column, len(ids))
 	for _, l := range append(layouts, layout{}) {
 		if err := db.readLayout(ctx, l, ids, from, to, out); err != nil {
-			return nil, fail("read scans", err)
+			return fail("read scans", err)
 		}
 	}
 	for i := range out {
 		out[i] = out[i].settle()
 	}
-	return out, nil
+	return nil
 }
 
 func (db *DB) readLayout(ctx context.Context, l layout, ids []store.ID, from, to int64, out []column) error {
@@ -73,19 +106,22 @@ func (db *DB) readLayout(ctx context.Context, l layout, ids []store.ID, from, to
 	for rows.Next() {
 		var s sample
 		var raw sql.RawBytes
-		if err := rows.Scan(&s.seq, &s.at, &s.config, &raw); err != nil {
+		if err := rows.Scan(&s.Seq, &s.At, &s.Config, &raw); err != nil {
 			return err
+		}
+		if s.Seq <= db.sealed.through(s.At) {
+			continue
 		}
 		b, err := decodeBody(raw, l.ids)
 		if err != nil {
-			db.log.Error("damaged scan skipped", "seq", s.seq, "err", err)
+			db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
 			continue
 		}
 		if at == nil || l.id == 0 {
 			at = findPlaces(b.ids, ids)
 		}
 		if err := at.take(b, s, out); err != nil {
-			db.log.Error("damaged scan skipped", "seq", s.seq, "err", err)
+			db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
 		}
 	}
 	return rows.Err()
@@ -122,10 +158,10 @@ func (p places) take(b body, s sample, out []column) error {
 		}
 	}
 	for _, at := range p {
-		s.value, s.source = b.value(at.from), noSource
-		s.quality, s.reason = b.quality(at.from)
+		s.Value, s.Source = b.value(at.from), archive.NoSource
+		s.Quality, s.Reason = b.quality(at.from)
 		if source != nil {
-			s.source = source[at.from]
+			s.Source = source[at.from]
 		}
 		out[at.to] = append(out[at.to], s)
 	}

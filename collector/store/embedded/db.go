@@ -13,6 +13,7 @@
 package embedded
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -36,6 +37,20 @@ type Options struct {
 	Dir    string           // made when missing; required
 	Now    func() time.Time // the clock of the plant; time.Now when nil
 	Logger *slog.Logger     // discards when nil
+
+	// Retain says how long history is kept; DefaultRetention when zero.
+	Retain Retention
+	// SealAfter is how long after its end a UTC day is sealed; one hour when 0.
+	SealAfter time.Duration
+	// Upkeep is the real time between rounds of sealing, summaries and
+	// retention; 5 s when 0. Negative: only when Upkeep is called.
+	Upkeep time.Duration
+}
+
+// touch counts the scans of a day that came since it was sealed.
+type touch struct {
+	last time.Time
+	n    int
 }
 
 // DB is a store in one directory. It may be used from several goroutines.
@@ -48,7 +63,20 @@ type DB struct {
 	write *sql.DB // one connection: SQLite has one writer
 	read  *sql.DB
 
+	sealed    manifest
+	pack      packer
+	keep      sync.Mutex // one upkeep at a time
+	retain    Retention
+	spent     map[int64]int64 // days with sealed scans to drop, up to which seq it was done; of upkeep
+	sealAfter time.Duration
+	notices   noticeBoard
+	stop      context.CancelFunc
+	stopped   sync.WaitGroup
+
 	mu      sync.Mutex // serialises writers and guards what follows
+	minutes minuteTable
+	retired int64           // day on which summaries were last retired
+	touched map[int64]touch // days with scans that may not be sealed
 	series  seriesTable
 	layouts layoutTable
 	insert  *sql.Stmt
@@ -81,9 +109,11 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 	if db.log == nil {
 		db.log = slog.New(slog.DiscardHandler)
 	}
+	db.retain, db.sealAfter = o.Retain.orDefault(), cmp.Or(o.SealAfter, time.Hour)
 	if err := db.start(ctx); err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", o.Dir, err), db.Close())
 	}
+	db.startUpkeep(o.Upkeep)
 	return db, nil
 }
 
@@ -107,6 +137,21 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if db.layouts, err = loadLayouts(ctx, db.write); err != nil {
 		return fail("read layouts", err)
 	}
+	if db.pack, err = newPacker(); err != nil {
+		return err
+	}
+	if err := db.loadManifest(ctx); err != nil {
+		return fail("read manifest", err)
+	}
+	if err := db.cleanArchive(ctx); err != nil {
+		return fail("check archive", err)
+	}
+	if err := db.loadMinutes(ctx); err != nil {
+		return fail("read minutes", err)
+	}
+	if err := db.loadTouched(ctx); err != nil {
+		return fail("find unsealed days", err)
+	}
 	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (t, config, layout, body) VALUES (?, ?, ?, ?)`)
 	return fail("prepare", err)
 }
@@ -125,12 +170,18 @@ func dsn(file, txlock string, pragmas ...string) string {
 
 // Close flushes and closes. Calling it twice is harmless.
 func (db *DB) Close() error {
+	if db.stop != nil {
+		db.stop()
+		db.stopped.Wait()
+	}
 	db.mu.Lock()
 	defer db.mu.Unlock()
 	if db.closed {
 		return nil
 	}
 	db.closed = true
+	db.sealed.files.dropAll()
+	db.pack.close()
 	var errs []error
 	if db.read != nil {
 		errs = append(errs, db.read.Close())

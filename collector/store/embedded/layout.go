@@ -4,13 +4,14 @@ import (
 	"context"
 	"database/sql"
 	"encoding/binary"
+	"maps"
 	"slices"
 
 	"bridlewatch/collector/store"
 )
 
 const (
-	partValues = 256  // values per row: a reader of one gauge touches few bytes
+	partValues = 64   // values per row: a reader of one gauge touches few bytes
 	maxLayouts = 4096 // beyond, rows carry their list of series themselves
 )
 
@@ -25,7 +26,7 @@ type layout struct {
 type layoutTable struct {
 	byID   map[int64]layout
 	byKey  map[string]int64
-	recent [64]layout // by place of the part within the scan: the common hit
+	recent [256]layout // by place of the part within the scan: the common hit
 }
 
 func loadLayouts(ctx context.Context, q *sql.DB) (layoutTable, error) {
@@ -92,10 +93,23 @@ func (t *layoutTable) carrying(ids []store.ID) []layout {
 	return out
 }
 
+// all returns every layout.
+func (t *layoutTable) all() []layout {
+	return slices.Collect(maps.Values(t.byID))
+}
+
 func encodeIDs(values []store.Value) []byte {
 	b := make([]byte, 0, 4*len(values))
 	for i := range values {
 		b = binary.LittleEndian.AppendUint32(b, uint32(values[i].ID))
+	}
+	return b
+}
+
+func encodeSeries(ids []store.ID) []byte {
+	b := make([]byte, 0, 4*len(ids))
+	for _, id := range ids {
+		b = binary.LittleEndian.AppendUint32(b, uint32(id))
 	}
 	return b
 }

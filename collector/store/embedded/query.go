@@ -3,8 +3,8 @@ package embedded
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"bridlewatch/collector/store"
@@ -16,13 +16,15 @@ func (db *DB) Points(ctx context.Context, id store.ID, from, to time.Time) ([]st
 	if err := db.checkIDs(id); err != nil {
 		return nil, err
 	}
-	cols, err := db.columns(ctx, []store.ID{id}, from.UnixMicro(), to.UnixMicro())
+	db.sealed.gate.RLock()
+	defer db.sealed.gate.RUnlock()
+	cols, err := db.columns(ctx, []store.ID{id}, from.UnixMicro(), to.UnixMicro(), false)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]store.Point, len(cols[0]))
 	for i, s := range cols[0] {
-		out[i] = s.point()
+		out[i] = pointOf(s)
 	}
 	return out, nil
 }
@@ -33,42 +35,58 @@ func (db *DB) Last(ctx context.Context, ids []store.ID, t time.Time) ([]store.Po
 	if err := db.checkIDs(ids...); err != nil {
 		return nil, err
 	}
+	db.sealed.gate.RLock()
+	defer db.sealed.gate.RUnlock()
 	newest, err := db.lastHot(ctx, ids, t.UnixMicro())
 	if err != nil {
 		return nil, fail("read last values", err)
 	}
 	out := make([]store.Point, len(ids))
 	for i, c := range newest {
-		if len(c) > 0 {
-			out[i] = c[len(c)-1].point()
+		s, ok, err := db.lastSealed(ids[i], t.UnixMicro(), c)
+		if err != nil {
+			return nil, fail("read last values", err)
+		}
+		if ok {
+			out[i] = pointOf(s)
 		}
 	}
 	return out, nil
 }
 
-// lastHot returns at most one sample for each of ids.
+// lastSealed returns the newest of hot, which has at most one sample, and what
+// is sealed, at or before t.
+func (db *DB) lastSealed(id store.ID, t int64, hot column) (s sample, ok bool, err error) {
+	oldest := int64(math.MinInt64)
+	if len(hot) > 0 {
+		s, ok, oldest = hot[0], true, hot[0].At
+	}
+	days := db.sealed.order
+	for i := len(days) - 1; i >= 0 && (days[i]+1)*dayMicros > oldest; i-- {
+		if days[i] > dayOf(t) {
+			continue
+		}
+		out := make([]column, 1)
+		if err := db.sealedColumns(days[i], []store.ID{id}, oldest, t+1, false, out); err != nil {
+			return s, ok, err
+		}
+		if c := out[0].settle(); len(c) > 0 && c[len(c)-1].At > oldest {
+			return c[len(c)-1], true, nil
+		} else if len(c) > 0 {
+			break
+		}
+	}
+	return s, ok, nil
+}
+
+// lastHot returns at most one unsealed sample for each of ids.
 func (db *DB) lastHot(ctx context.Context, ids []store.ID, t int64) ([]column, error) {
 	db.mu.Lock()
 	layouts := db.layouts.carrying(ids)
 	db.mu.Unlock()
 	out := make([]column, len(ids))
 	for _, l := range layouts {
-		var s sample
-		var raw []byte
-		err := db.read.QueryRowContext(ctx,
-			`SELECT seq, t, config, body FROM scan WHERE layout = ? AND t <= ? ORDER BY t DESC, seq DESC LIMIT 1`,
-			l.id, t).Scan(&s.seq, &s.at, &s.config, &raw)
-		if errors.Is(err, sql.ErrNoRows) {
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		b, err := decodeBody(raw, l.ids)
-		if err != nil {
-			return nil, err
-		}
-		if err := findPlaces(b.ids, ids).take(b, s, out); err != nil {
+		if err := db.lastOfLayout(ctx, l, ids, t, out); err != nil {
 			return nil, err
 		}
 	}
@@ -76,14 +94,40 @@ func (db *DB) lastHot(ctx context.Context, ids []store.ID, t int64) ([]column, e
 		return nil, err
 	}
 	for i := range out {
-		out[i] = out[i].settle()
+		if out[i] = out[i].settle(); len(out[i]) > 1 {
+			out[i] = out[i][len(out[i])-1:]
+		}
 	}
 	return out, nil
 }
 
-// columns reads the samples of ids in [from, to), settled.
-func (db *DB) columns(ctx context.Context, ids []store.ID, from, to int64) ([]column, error) {
-	return db.hotColumns(ctx, ids, from, to)
+// lastOfLayout appends the newest readable scan of a layout.
+func (db *DB) lastOfLayout(ctx context.Context, l layout, ids []store.ID, t int64, out []column) error {
+	rows, err := db.read.QueryContext(ctx,
+		`SELECT seq, t, config, body FROM scan WHERE layout = ? AND t <= ? ORDER BY t DESC, seq DESC`, l.id, t)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var s sample
+		var raw sql.RawBytes
+		if err := rows.Scan(&s.Seq, &s.At, &s.Config, &raw); err != nil {
+			return err
+		}
+		if s.Seq <= db.sealed.through(s.At) {
+			continue
+		}
+		b, err := decodeBody(raw, l.ids)
+		if err == nil {
+			err = findPlaces(b.ids, ids).take(b, s, out)
+		}
+		if err == nil {
+			return nil
+		}
+		db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
+	}
+	return rows.Err()
 }
 
 func (db *DB) checkIDs(ids ...store.ID) error {

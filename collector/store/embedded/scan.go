@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/archive"
 )
 
 // A scan body is a flag byte, then for n values (n is that of the layout, or
@@ -133,7 +134,7 @@ func (b body) sources(into []int64) error {
 			return fmt.Errorf("%w: scan with broken source times", store.ErrCorrupt)
 		}
 		rest = rest[k:]
-		into[i] = noSource
+		into[i] = archive.NoSource
 		if u > 0 {
 			u--
 			into[i] = int64(u>>1) ^ -int64(u&1)
@@ -141,6 +142,3 @@ func (b body) sources(into []int64) error {
 	}
 	return nil
 }
-
-// noSource marks a value without a source time.
-const noSource = math.MinInt64

@@ -22,7 +22,7 @@ func TestGrid(t *testing.T) {
 		{"ten seconds at 1000", 20000 * d, 20000*d + 10*s, 1000, 10_000},
 		{"one microsecond", 7, 8, 2, 1},
 	} {
-		if g := newGrid(c.from, c.to, c.width); g.step != c.step {
+		if g := newGrid(c.from, c.to, c.width, 1); g.step != c.step {
 			t.Errorf("%s: step %s, want %s", c.name, time.Duration(g.step)*1000, time.Duration(c.step)*1000)
 		}
 	}
@@ -34,7 +34,7 @@ func TestGridCoversAnyRange(t *testing.T) {
 		from := r.Int64N(1 << uint(1+r.IntN(60)))
 		to := from + 1 + r.Int64N(1<<uint(1+r.IntN(58)))
 		width := 2 + r.IntN(3000)
-		g := newGrid(from, to, width)
+		g := newGrid(from, to, width, 1)
 		if g.n > width || g.n < 1 || g.start > from || g.end() < to || g.start%g.step != 0 {
 			t.Fatalf("[%d, %d) at %d gave %+v", from, to, width, g)
 		}

@@ -293,11 +293,11 @@ func lastValue(t *testing.T, s store.Store) {
 
 func trendAgrees(t *testing.T, s store.Store) {
 	ids := Register(t, s, 3)
-	for n := range 400 {
+	for n := range 120 {
 		mustAppend(t, s, ScanAt(second(7*n), ids, math.Sin(float64(n)), float64(n%13), float64(n)))
 	}
 	for _, width := range []int{2, 3, 10, 97, 1000} {
-		from, to := second(5), second(7*390)
+		from, to := second(5), second(7*115)
 		tr, err := s.Trend(t.Context(), ids, from, to, width)
 		if err != nil {
 			t.Fatal(err)
