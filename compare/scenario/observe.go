@@ -77,6 +77,10 @@ func (u *Unit) observe(dt float64) error {
 	s.Second = u.readTransmitter(&u.second, s.Second, truth, wave, dt)
 	u.readSurroundings(&s, dt)
 	u.transmission(&s, dt)
+	s.Isolated = u.world.events.isolated()
+	if u.world.events.events.Restarts > 0 {
+		u.world.events.cache(&s)
+	}
 	u.last = s
 	return nil
 }
@@ -162,7 +166,7 @@ func (u *Unit) readTransmitter(p *probe, r quantity.Reading, truth gauge.Truth, 
 	}
 	value := p.history.before(u.now, late)
 	level := p.errors.zero + p.errors.gain*surface + calm*(wave*p.errors.wave+p.errors.noise*u.noise.normal())
-	level += u.echo(p, dt)
+	level += u.echo(p, dt) + u.world.events.calibrated
 	frozen, saturated := false, false
 	for i := range u.faults {
 		f := &u.faults[i]

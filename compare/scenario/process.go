@@ -79,25 +79,26 @@ func DrumProcess() Process {
 
 // mover moves the level of one vessel.
 type mover struct {
-	process Process
-	height  float64 // centre to centre, metres
-	base    float64 // metres: where the target is now
-	target  float64 // metres: where it goes
-	rate    float64 // metres per second while moving
-	wait    float64 // seconds until the next move
-	day     float64 // seconds until the next day is drawn
-	quiet   bool
-	wander  wander
-	swell   float64 // metres, decays
-	toSwell float64 // seconds until the next load change
-	boil    float64 // factor on surface noise now
-	toBoil  float64 // seconds until boiling changes
+	process  Process
+	height   float64 // centre to centre, metres
+	base     float64 // metres: where the target is now
+	target   float64 // metres: where it goes
+	rate     float64 // metres per second while moving
+	wait     float64 // seconds until the next move
+	day      float64 // seconds until the next day is drawn
+	quiet    bool
+	wander   wander
+	swell    float64 // metres, decays
+	toSwell  float64 // seconds until the next load change
+	restless float64 // factor on the wander
+	boil     float64 // factor on surface noise now
+	toBoil   float64 // seconds until boiling changes
 }
 
 const secondsPerDay = 86400
 
 func newMover(p Process, height float64, s *source) mover {
-	m := mover{process: p, height: height, boil: 1}
+	m := mover{process: p, height: height, boil: 1, restless: 1}
 	m.base = height * s.between(p.Low, p.High)
 	m.target = m.base
 	m.wait = s.exponential(p.Hold.Seconds()) * 0.2
@@ -120,7 +121,7 @@ func (m *mover) step(dt float64, s *source) float64 {
 		m.move(dt, s)
 	}
 	m.boiling(dt, s)
-	w := m.wander.step(s, dt, m.process.WanderTime.Seconds()) * m.process.Wander
+	w := m.wander.step(s, dt, m.process.WanderTime.Seconds()) * m.process.Wander * m.restless
 	if m.quiet {
 		w *= 0.1
 	}

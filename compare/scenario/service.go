@@ -24,7 +24,10 @@ type Service struct {
 	FoamHeight   float64 // metres, largest lift of a radar echo
 	Vibration    float64 // metres, fast noise on every instrument
 
-	Irregular bool // scans of one to sixty seconds, repeats, and clocks that step
+	Seasonal float64 // fraction by which the density swings over the year, amplitude
+	Events   Events
+
+	Irregular bool // read untidily: see Feed
 }
 
 const (
@@ -64,6 +67,19 @@ func Untidy() Service {
 	return s
 }
 
+// Eventful is benign service in which people and process do things to the
+// gauge: blow-downs, levels beyond the taps, restarts, retuning, calibration,
+// summer and winter product.
+func Eventful() Service {
+	s := Benign()
+	s.Name, s.Seasonal = "eventful", 0.008
+	s.Events = Events{BlowDowns: 2, Recorded: 0.5, Excursions: 2, Restarts: 2, Retunings: 0.5, Adjusted: 0.2}
+	return s
+}
+
+// Services are all classes of healthy service.
+func Services() []Service { return []Service{Benign(), Harsh(), Foaming(), Untidy(), Eventful()} }
+
 // weather is the state of a Service.
 type weather struct {
 	service     Service
@@ -72,8 +88,8 @@ type weather struct {
 	wanted      float64 // kelvin the vessel goes to
 	toChange    float64 // seconds until the next composition
 	cooling     wander
-	slow        wander
 	phase       float64 // radians, of the day
+	season      float64 // radians, of the year
 	foamLeft    float64 // seconds of foam left
 	foamHeight  float64
 	foam        wander
@@ -81,8 +97,8 @@ type weather struct {
 }
 
 func newWeather(v Service, s *source) weather {
-	w := weather{service: v, phase: 2 * math.Pi * s.uniform()}
-	w.cooling.value, w.slow.value = s.normal(), s.normal()
+	w := weather{service: v, phase: 2 * math.Pi * s.uniform(), season: 2 * math.Pi * s.uniform()}
+	w.cooling.value = s.normal()
 	w.change(s)
 	w.campaign = w.wanted
 	w.toFoam = w.nextFoam(s)
@@ -112,8 +128,8 @@ func (w *weather) step(dt float64, s *source) {
 	}
 	w.campaign += (w.wanted - w.campaign) * -math.Expm1(-dt/7200)
 	w.phase = math.Mod(w.phase+2*math.Pi*dt*perDay, 2*math.Pi)
+	w.season = math.Mod(w.season+2*math.Pi*dt*perDay/365.25, 2*math.Pi)
 	w.cooling.step(s, dt, 5400)
-	w.slow.step(s, dt, 20*secondsPerDay)
 	w.foaming(dt, s)
 }
 
@@ -128,6 +144,11 @@ func (w *weather) foaming(dt float64, s *source) {
 		w.foamLeft = s.between(300, 1500)
 		w.foamHeight = s.between(0.010, w.service.FoamHeight)
 	}
+}
+
+// density is the true density over that of the data sheet's fluid.
+func (w *weather) density() float64 {
+	return 1 + w.composition + w.service.Seasonal*math.Sin(w.season)
 }
 
 // lift is how far foam raises the radar echo now, in metres.

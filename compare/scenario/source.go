@@ -21,6 +21,9 @@ const (
 	streamNoise
 	streamFault
 	streamArrival
+	streamEvents
+	streamFeed
+	streamLibrary
 )
 
 func newSource(seed, stream uint64) source {

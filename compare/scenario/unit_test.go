@@ -115,7 +115,7 @@ func TestStuckFloatLeavesTheTruth(t *testing.T) {
 }
 
 func TestSameSeedSameReadings(t *testing.T) {
-	for _, service := range []scenario.Service{scenario.Benign(), scenario.Harsh(), scenario.Foaming(), scenario.Untidy()} {
+	for _, service := range scenario.Services() {
 		t.Run(service.Name, func(t *testing.T) {
 			o := scenario.Options{Process: scenario.ControlProcess(), Service: service, Seed: 11}
 			a, b := newUnit(t, glycol(), o), newUnit(t, glycol(), o)

@@ -16,6 +16,7 @@ type world struct {
 	process Process
 	mover   mover
 	weather weather
+	events  happening
 	pipe    standpipe
 	truth   gauge.Truth
 	vessel  float64 // level, metres above the lower tap
@@ -39,6 +40,7 @@ func newWorld(sheet *datasheet.Sheet, o Options, character *source) (*world, err
 	}
 	w.mover = newMover(o.Process, float64(sheet.Chamber.CentreToCentre), &w.random)
 	w.weather = newWeather(o.Service, &w.outside)
+	w.events = newHappening(o.Service.Events, o.Seed)
 	w.pressure.value, w.warmth.value = w.random.normal(), w.random.normal()
 	w.chill = w.usualChill()
 	w.vessel = w.mover.step(0, &w.random)
@@ -55,7 +57,10 @@ func (w *world) usualChill() float64 {
 
 // step advances vessel, weather and chamber by dt seconds.
 func (w *world) step(dt float64, faults []active) error {
+	w.mover.restless = w.events.restless
 	w.vessel = w.mover.step(dt, &w.random)
+	w.events.step(dt, w.vessel, float64(w.sheet.Chamber.CentreToCentre))
+	w.vessel += w.events.shift
 	w.weather.step(dt, &w.outside)
 	w.pressure.step(&w.random, dt, w.process.PressureTime.Seconds())
 	w.warmth.step(&w.random, dt, (6 * time.Hour).Seconds())
@@ -85,7 +90,10 @@ func (w *world) settle(faults []active) error {
 	t.Pressure = w.sheet.OperatingPressure * quantity.Pressure(1+w.process.PressureSwing*clip(w.pressure.value))
 	t.Temperature = w.sheet.OperatingTemp + quantity.Temperature(w.process.TemperatureSwing*clip(w.warmth.value)+w.weather.campaign)
 	t.ChamberTemperature = t.Temperature - quantity.Temperature(w.chill)
-	t.Composition = 1 + w.weather.composition
+	t.Composition = 1
+	if w.sheet.Fluid.Model != datasheet.Water { // what is known to be water is water
+		t.Composition = w.weather.density()
+	}
 	t.LegLost = 0
 	for i := range faults {
 		f := &faults[i]
@@ -140,6 +148,9 @@ func (w *world) feel(faults []active) surroundings {
 		case ChamberIsolated:
 			s.lowerClosed = true
 		}
+	}
+	if w.events.drained() {
+		s.balance, s.lag, s.upperClosed = -0.3*s.height, 60, false
 	}
 	if s.upperClosed {
 		if chamber, _, err := w.model.Columns(&w.truth); err == nil {

@@ -1,0 +1,136 @@
+package bench
+
+import (
+	"encoding/json"
+	"math"
+	"time"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/scenario"
+)
+
+// Report is everything the benchmark found.
+type Report struct {
+	Set     scenario.Set `json:"set"`
+	Every   float64      `json:"scan_s"`
+	Workers int          `json:"workers"`
+	Seconds float64      `json:"run_s"`
+
+	Healthy     []Healthy    `json:"healthy"`
+	Faults      []Fault      `json:"faults"`
+	Attribution []Attributed `json:"attribution"`
+	Confusion   Confusion    `json:"confusion"`
+	Baselines   []Baseline   `json:"baselines"`
+	Oddities    []Oddity     `json:"oddities,omitempty"`
+}
+
+// Healthy is one class of healthy service.
+type Healthy struct {
+	Class     string   `json:"class"`
+	Years     float64  `json:"gauge_years"`
+	Episodes  int      `json:"alert_episodes"`
+	Gauges    int      `json:"gauges_with_alerts"`
+	Rate      Interval `json:"per_gauge_year"`
+	Upper     float64  `json:"upper_95_one_sided"`
+	Watches   float64  `json:"watches_per_gauge_year"`
+	Baselines []Rate   `json:"baselines"` // at their defaults
+}
+
+// Rate is the false episodes of a baseline.
+type Rate struct {
+	Name string   `json:"name"`
+	Rate Interval `json:"per_gauge_year"`
+}
+
+// Fault is one fault of one size.
+type Fault struct {
+	Name       string        `json:"fault"`
+	Kind       scenario.Kind `json:"kind"`
+	Trials     int           `json:"trials"`
+	Detected   Interval      `json:"detected"`
+	WatchHours Number        `json:"watch_median_h"`
+	MedianH    Number        `json:"alert_median_h"`
+	P90H       Number        `json:"alert_p90_h"`
+	Moves      Number        `json:"moves_median"`
+	Crossings  Number        `json:"crossings_median"`
+	Warning    Number        `json:"warning_before_25mm_d,omitzero"` // drifts: median days
+	Efficiency Number        `json:"cusum_delay_over_delay,omitzero"`
+	Named      [3]Named      `json:"named"` // 6 h, 1 d, 3 d after the alert
+	Against    []Against     `json:"against"`
+	sample     []outcome
+}
+
+// Named is how the fault was attributed.
+type Named struct {
+	Judged  int     `json:"judged"`
+	Decided float64 `json:"decided"`
+	Right   float64 `json:"right_when_decided"`
+	Exact   float64 `json:"exact_cause"`
+	Covers  float64 `json:"set_covers"`
+	Size    float64 `json:"set_size"`
+}
+
+// Against is a baseline on the same trials.
+type Against struct {
+	Name     string   `json:"name"`
+	Tuned    bool     `json:"tuned"`
+	Detected Interval `json:"detected"`
+	MedianH  Number   `json:"median_h"`
+}
+
+// Attributed is the attribution over all faults.
+type Attributed struct {
+	After  string `json:"after"`
+	Vessel bool   `json:"vessel_level"`
+	Named
+	SilentWrong float64 `json:"silent_wrong"` // share of judged findings that name a wrong instrument
+}
+
+// Confusion counts what was named three days after the alert.
+type Confusion struct {
+	Truth []cause.Suspect `json:"truth"`
+	Named []cause.Suspect `json:"named"`
+	Count [][]int         `json:"count"`
+}
+
+// Baseline is a baseline with the threshold that meets the budget.
+type Baseline struct {
+	Name      string   `json:"name"`
+	Default   float64  `json:"default_threshold"`
+	Tuned     Number   `json:"tuned_threshold"` // NaN: no threshold of the ladder meets the budget
+	TunedRate Interval `json:"tuned_rate"`
+	Faults    int      `json:"fault_kinds"`
+	Beaten    int      `json:"fault_kinds_found_sooner_by_us"`
+	Not       []string `json:"not_beaten,omitempty"`
+}
+
+// Oddity is one trial that went wrong, for the people who improve the core.
+type Oddity struct {
+	What     string  `json:"what"` // "false alert", "missed", "wrong name"
+	Trial    string  `json:"trial"`
+	Make     string  `json:"make"`
+	Seed     string  `json:"seed"`
+	Hours    float64 `json:"h"`
+	Episode  string  `json:"episode,omitempty"`
+	Sentence string  `json:"sentence,omitempty"`
+}
+
+// Number is a figure that may not exist; it is null in JSON then.
+type Number float64
+
+// MarshalJSON writes null for what does not exist.
+func (n Number) MarshalJSON() ([]byte, error) {
+	if v := float64(n); math.IsNaN(v) || math.IsInf(v, 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
+}
+
+// IsZero leaves out what was never computed.
+func (n Number) IsZero() bool { return n == 0 }
+
+// tunedTo is the false alert budget the tuned baselines get in benign
+// service, per gauge-year.
+const tunedTo = 0.05
+
+func hours(d time.Duration) float64 { return d.Hours() }

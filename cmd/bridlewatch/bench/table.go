@@ -1,0 +1,128 @@
+package bench
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"text/tabwriter"
+)
+
+// WriteTable prints the report for people.
+func (r *Report) WriteTable(w io.Writer) error {
+	t := &table{tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)}
+	t.line("Seeds %s, scans every %g s, %.0f s on %d workers", r.Set, r.Every, r.Seconds, r.Workers)
+	t.healthy(r)
+	t.faults(r)
+	t.attribution(r)
+	t.baselines(r)
+	return t.w.Flush()
+}
+
+type table struct{ w *tabwriter.Writer }
+
+// line prints one line; the writer keeps its error for Flush.
+func (t *table) line(format string, args ...any) { _, _ = fmt.Fprintf(t.w, format+"\n", args...) }
+
+func (t *table) healthy(r *Report) {
+	if len(r.Healthy) == 0 {
+		return
+	}
+	t.line("\nHealthy gauges\ngauge-years\talerts\tgauges\tper gauge-year (95 %%)\twatches/gy\tclass")
+	for _, h := range r.Healthy {
+		t.line("%.1f\t%d\t%d\t%.3f (%.3f to %.3f)\t%.2f\t%s", h.Years, h.Episodes, h.Gauges, h.Rate.Value, h.Rate.Low, h.Rate.High, h.Watches, h.Class)
+		for _, b := range h.Baselines {
+			t.line("\t\t\t%.2f\t\t  %s, default", b.Rate.Value, b.Name)
+		}
+	}
+}
+
+func (t *table) faults(r *Report) {
+	if len(r.Faults) == 0 {
+		return
+	}
+	t.line("\nFaults\nfound (95 %%)\twatch h\talert h median, p90\tmoves\tcrossings\tright/decided/covers at 3 d\texact\tbest tuned baseline\tfault")
+	for _, f := range r.Faults {
+		n := f.Named[len(f.Named)-1]
+		t.line("%d/%d (%.2f)\t%s\t%s, %s\t%s\t%s\t%.2f/%.2f/%.2f (%.1f)\t%.2f\t%s\t%s%s", int(math.Round(f.Detected.Value*float64(f.Trials))), f.Trials, f.Detected.Low,
+			f.WatchHours, f.MedianH, f.P90H, f.Moves, f.Crossings, n.Right, n.Decided, n.Covers, n.Size, n.Exact, best(f.Against), f.Name, f.remark())
+	}
+}
+
+func (f *Fault) remark() string {
+	var out []string
+	if f.Warning != 0 {
+		out = append(out, fmt.Sprintf("%s d before 25 mm", f.Warning))
+	}
+	if f.Efficiency != 0 {
+		out = append(out, fmt.Sprintf("matched CUSUM delay %s of ours", f.Efficiency))
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(out, ", ") + ")"
+}
+
+// best is the tuned baseline that finds most, soonest.
+func best(all []Against) string {
+	var b *Against
+	for i := range all {
+		a := &all[i]
+		if !a.Tuned || a.Detected.Value == 0 {
+			continue
+		}
+		if b == nil || a.Detected.Value > b.Detected.Value || a.Detected.Value == b.Detected.Value && float64(a.MedianH) < float64(b.MedianH) {
+			b = a
+		}
+	}
+	if b == nil {
+		return "never"
+	}
+	return fmt.Sprintf("%.2f, %s h (%s)", b.Detected.Value, b.MedianH, b.Name)
+}
+
+func (t *table) attribution(r *Report) {
+	if len(r.Faults) == 0 {
+		return
+	}
+	t.line("\nAttribution over all faults\nafter\tvessel level\tjudged\tdecided\tright when decided\tset covers\tset size\twrong name")
+	for _, a := range r.Attribution {
+		t.line("%s\t%t\t%d\t%.3f\t%.3f\t%.3f\t%.2f\t%.3f", a.After, a.Vessel, a.Judged, a.Decided, a.Right, a.Covers, a.Size, a.SilentWrong)
+	}
+	head := "\nNamed at 3 d"
+	for _, s := range r.Confusion.Named {
+		head += "\t" + string(s)
+	}
+	t.line("%s", head)
+	for i, s := range r.Confusion.Truth {
+		row := string(s)
+		for _, n := range r.Confusion.Count[i] {
+			row += fmt.Sprintf("\t%d", n)
+		}
+		t.line("%s", row)
+	}
+}
+
+func (t *table) baselines(r *Report) {
+	if len(r.Faults) == 0 {
+		return
+	}
+	t.line("\nBaselines tuned to %.2f false episodes per gauge-year in benign service\nthreshold default, tuned\trate\tkinds of fault we find sooner or more often\tbaseline\tnot beaten", tunedTo)
+	for _, b := range r.Baselines {
+		t.line("%g, %s\t%.3f\t%d of %d\t%s\t%s", b.Default, b.Tuned, b.TunedRate.Value, b.Beaten, b.Faults, b.Name, strings.Join(b.Not, ", "))
+	}
+}
+
+// String writes a number shortly, or a dash.
+func (n Number) String() string {
+	v := float64(n)
+	switch {
+	case math.IsNaN(v) || math.IsInf(v, 0):
+		return "-"
+	case math.Abs(v) >= 100:
+		return fmt.Sprintf("%.0f", v)
+	case math.Abs(v) >= 10:
+		return fmt.Sprintf("%.1f", v)
+	}
+	return fmt.Sprintf("%.2f", v)
+}

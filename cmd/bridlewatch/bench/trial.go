@@ -1,0 +1,225 @@
+package bench
+
+import (
+	"context"
+	"math"
+	"slices"
+	"time"
+
+	"bridlewatch/compare"
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/scenario"
+)
+
+// Attribution is judged this long after the first alert.
+var judgedAfter = [...]time.Duration{6 * time.Hour, 24 * time.Hour, 72 * time.Hour}
+
+// outcome is what one trial showed.
+type outcome struct {
+	years   float64
+	vessel  bool
+	alerts  []episode // every alert raised, before and after onset
+	watches int       // findings that stayed or began below an alert, healthy time only
+
+	// Faults only; durations since onset, negative: never.
+	watch, alert   time.Duration
+	moves, crosses int // excitation until the alert
+	judged         [len(judgedAfter)]judgement
+	baselines      []time.Duration // by baseline and threshold, negative: never
+	falseCounts    []int           // the same, episodes in healthy time
+	comparable     bool            // there is a float and a transmitter to compare
+}
+
+// episode is one alert.
+type episode struct {
+	ID       string        `json:"id"`
+	At       time.Duration `json:"after_ns"`
+	Symptom  string        `json:"symptom"`
+	Cause    cause.Cause   `json:"cause"`
+	Suspect  cause.Suspect `json:"suspect"`
+	Sentence string        `json:"sentence"`
+	Value    float64       `json:"value_mm"`
+	Budget   float64       `json:"budget_mm"`
+	false_   bool          // raised before the onset of the fault
+}
+
+// judgement is the attribution at one instant.
+type judgement struct {
+	made, decided, right, exact, covers bool
+	size                                int
+	suspect                             cause.Suspect
+	cause                               cause.Cause
+}
+
+// runTrial runs one trial through Evaluate.
+func runTrial(ctx context.Context, t *scenario.Trial) (outcome, error) {
+	unit, err := t.Unit()
+	if err != nil {
+		return outcome{}, err
+	}
+	g, err := compare.New(*t.Sheet)
+	if err != nil {
+		return outcome{}, err
+	}
+	r := &runner{
+		trial: t, unit: unit, gauge: g, feed: scenario.NewFeed(unit, t.Every, t.Options.Seed),
+		out:   outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, comparable: t.Sheet.Transmitter != nil},
+		alarm: newAlarms(),
+	}
+	for i := 0; ; i++ {
+		if i%4096 == 0 && ctx.Err() != nil {
+			return outcome{}, ctx.Err()
+		}
+		if finished, err := r.scan(); finished || err != nil {
+			r.finish()
+			return r.out, err
+		}
+	}
+}
+
+// runner is one trial under way.
+type runner struct {
+	trial *scenario.Trial
+	unit  *scenario.Unit
+	gauge *compare.Gauge
+	feed  *scenario.Feed
+	state compare.State
+	out   outcome
+	alarm *alarms
+
+	seen    []string // findings that were open before the onset
+	blamed  string   // finding of the first alert after onset
+	last    cause.Finding
+	next    int     // index into judgedAfter
+	anchor  float64 // of the present move, metres
+	contact [8]float64
+	started bool
+}
+
+// scan makes one scan and reports whether the trial is over.
+func (r *runner) scan() (bool, error) {
+	now, s, err := r.feed.Next()
+	if err != nil {
+		return true, err
+	}
+	since := r.unit.Now().Sub(scenario.Start)
+	faulty := r.trial.Onset > 0 && since >= r.trial.Onset
+	result := r.gauge.Evaluate(now, &s, &r.state)
+	r.excite(faulty, &s)
+	r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
+	if result.Changed {
+		r.note(since, faulty, &result)
+	}
+	if r.out.alert >= 0 {
+		r.judge(since-r.trial.Onset-r.out.alert, result.Findings)
+	}
+	return since >= r.trial.Length || r.next == len(judgedAfter) && r.alarm.settled(since-r.trial.Onset), nil
+}
+
+// note keeps what opened, rose and closed.
+func (r *runner) note(since time.Duration, faulty bool, result *compare.Result) {
+	for _, list := range [][]cause.Finding{result.Opened, result.Upgraded} {
+		for i := range list {
+			f := &list[i]
+			if !faulty {
+				r.seen = append(r.seen, f.ID)
+			}
+			if faulty && r.out.watch < 0 && !slices.Contains(r.seen, f.ID) {
+				r.out.watch = since - r.trial.Onset
+			}
+			if f.Tier != cause.Alert {
+				if !faulty {
+					r.out.watches++
+				}
+				continue
+			}
+			r.raise(since, faulty, f)
+		}
+	}
+	for i := range result.Closed {
+		if result.Closed[i].ID == r.blamed {
+			r.last = clone(&result.Closed[i])
+		}
+	}
+}
+
+// raise keeps a finding that became an alert.
+func (r *runner) raise(since time.Duration, faulty bool, f *cause.Finding) {
+	if slices.ContainsFunc(r.out.alerts, func(e episode) bool { return e.ID == f.ID }) {
+		return
+	}
+	r.out.alerts = append(r.out.alerts, episode{
+		ID: f.ID, At: since, Symptom: string(f.Symptom), Cause: f.Cause, Suspect: f.Suspect, Sentence: f.Sentence,
+		Value: f.Value.Millimetres(), Budget: f.Budget.Millimetres(), false_: !faulty,
+	})
+	if faulty && r.out.alert < 0 {
+		r.out.alert = since - r.trial.Onset
+		if r.out.watch < 0 || r.out.watch > r.out.alert {
+			r.out.watch = r.out.alert
+		}
+		r.blamed, r.last = f.ID, clone(f)
+	}
+}
+
+// judge compares the finding of the first alert with the fault when its time
+// has come.
+func (r *runner) judge(after time.Duration, open []cause.Finding) {
+	if r.next == len(judgedAfter) || after < judgedAfter[r.next] {
+		return
+	}
+	for i := range open {
+		if open[i].ID == r.blamed {
+			r.last = clone(&open[i])
+		}
+	}
+	r.out.judged[r.next] = judgeFinding(&r.last, r.trial.Options.Faults[0].Kind)
+	r.next++
+}
+
+// finish judges what is left at the end of the trial by the last that was
+// said.
+func (r *runner) finish() {
+	r.out.years = min(r.unit.Now().Sub(scenario.Start), r.trial.Length).Hours() / 24 / 365.25
+	if r.trial.Onset > 0 {
+		r.out.years = r.trial.Onset.Hours() / 24 / 365.25
+	}
+	r.out.baselines, r.out.falseCounts = r.alarm.results()
+}
+
+func clone(f *cause.Finding) cause.Finding {
+	out := *f
+	out.Set = slices.Clone(f.Set)
+	out.Evidence = nil
+	return out
+}
+
+// excite counts moves of 20 mm of the level and crossings of points since the
+// onset, until the alert.
+func (r *runner) excite(faulty bool, s *gauge.Snapshot) {
+	truth := r.unit.Truth()
+	level := float64(truth.Vessel)
+	crossed := 0
+	for i, p := range r.trial.Sheet.Points {
+		above := 0.0
+		if truth.Chamber > p.Elevation {
+			above = 1
+		}
+		if r.started && above != r.contact[i] {
+			crossed++
+		}
+		r.contact[i] = above
+	}
+	if !r.started || !faulty {
+		r.anchor, r.started = level, true
+		return
+	}
+	if r.out.alert >= 0 {
+		return
+	}
+	r.out.crosses += crossed
+	if math.Abs(level-r.anchor) >= 20e-3 {
+		r.anchor = level
+		r.out.moves++
+	}
+}

@@ -1,0 +1,207 @@
+package scenario
+
+import (
+	"math"
+	"time"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/quantity"
+)
+
+// Set is one of three disjoint sets of seeds. Detectors are tuned on the
+// first, checked on the second, and judged once on the third, which is never
+// looked at while tuning.
+type Set string
+
+// Sets.
+const (
+	Tune     Set = "tune"
+	Validate Set = "validate"
+	Sealed   Set = "sealed"
+)
+
+// Sets are all sets.
+func Sets() []Set { return []Set{Tune, Validate, Sealed} }
+
+// seed returns the seed of a trial: set, stream and index side by side, so
+// that no two trials of any set share one.
+func (s Set) seed(stream, index int) uint64 {
+	set := map[Set]uint64{Tune: 1, Validate: 2, Sealed: 3}[s]
+	return set<<56 | uint64(stream)<<32 | uint64(uint32(index))
+}
+
+// Trial is one simulated gauge over a stretch of time.
+type Trial struct {
+	Name    string
+	Make    string // of the gauge, see Makes
+	Service string
+	Sheet   *datasheet.Sheet
+	Options Options
+	Every   time.Duration // between scans
+	Length  time.Duration
+	Onset   time.Duration // of the fault; 0: healthy
+}
+
+// Unit makes the unit of a trial.
+func (t Trial) Unit() (*Unit, error) { return New(t.Sheet, t.Options) }
+
+// Years is the length of the trial in years.
+func (t Trial) Years() float64 { return t.Length.Hours() / 24 / 365.25 }
+
+// Start is when every trial begins.
+var Start = time.Date(2024, 1, 8, 0, 0, 0, 0, time.UTC)
+
+// Cell is one fault of one size in the benchmark.
+type Cell struct {
+	Kind  Kind
+	Size  float64 // SI, 0: the kind's default
+	Label string  // the size as people write it
+	Days  int     // watched after onset
+}
+
+// Ladder is the catalogue of faults with the sizes they are tried in.
+func Ladder() []Cell {
+	mm := func(k Kind, days int, sizes ...float64) []Cell { return ladder(k, " mm", 1e-3, days, sizes) }
+	percent := func(k Kind, days int, sizes ...float64) []Cell { return ladder(k, " %", 1e-2, days, sizes) }
+	rate := func(k Kind, sizes ...float64) []Cell { return ladder(k, " mm/month", 1e-3/secondsPerMonth, 120, sizes) }
+	seconds := func(k Kind, days int, sizes ...float64) []Cell { return ladder(k, " s", 1, days, sizes) }
+	plain := func(k Kind, days int) []Cell { return []Cell{{Kind: k, Days: days}} }
+	var all []Cell
+	for _, group := range [][]Cell{
+		plain(FloatStuck, 30), plain(FloatPartlyStuck, 30), plain(FloatOneWay, 30), mm(FloatStickSlip, 40, 8, 15, 30),
+		plain(FloatSunk, 20), rate(FloatHeavier, 6, 12, 30), percent(DensityWrong, 40, -3, -6, -12, 6),
+		plain(FollowerDecoupled, 30), mm(FollowerShifted, 40, 10, 20),
+		mm(TransmitterZero, 40, 5, 10, 15, 20, 40), percent(TransmitterSpan, 40, 1, 2, 4, 8), rate(TransmitterDrift, 6, 12, 30),
+		plain(TransmitterFrozen, 30), plain(TransmitterSaturated, 20), plain(TransmitterNoiseLost, 40),
+		plain(RadarFoam, 40), plain(RadarBuildUp, 40), plain(LegEmpty, 20), percent(LegPartlyFilled, 40, 2, 5, 10), plain(LegPlugged, 30),
+		mm(DisplacerStuck, 40, 50, 400), plain(PointFailed, 40), mm(PointShifted, 60, 10, 15, 20, 30),
+		seconds(LowerPlugged, 40, 180, 900), plain(UpperPlugged, 30), plain(ChamberIsolated, 30),
+		seconds(TimeSkew, 60, 20, 60), plain(SignalLost, 20),
+	} {
+		all = append(all, group...)
+	}
+	return all
+}
+
+func ladder(k Kind, unit string, scale float64, days int, sizes []float64) []Cell {
+	cells := make([]Cell, len(sizes))
+	for i, v := range sizes {
+		cells[i] = Cell{Kind: k, Size: v * scale, Label: trimmed(v) + unit, Days: days}
+	}
+	return cells
+}
+
+// Name is the kind with its size.
+func (c Cell) Name() string {
+	if c.Label == "" {
+		return string(c.Kind)
+	}
+	return string(c.Kind) + " " + c.Label
+}
+
+// Make is one way gauges of the benchmark are made.
+type Make struct {
+	Name  string
+	Sheet func() *datasheet.Sheet
+}
+
+// processes are the ways the vessels of the benchmark are operated.
+func processes(sheet *datasheet.Sheet) []Process {
+	if sheet.Fluid.Vapour.Model == datasheet.Steam {
+		return []Process{DrumProcess(), ControlProcess()}
+	}
+	return []Process{ControlProcess(), BatchProcess(), ControlProcess(), BatchProcess(), QuietProcess()}
+}
+
+// HealthyTrials are trials without a fault: gauges of every make, one after
+// the other, each for a year at most, until there are enough gauge-years.
+func HealthyTrials(set Set, service Service, years float64, every time.Duration) []Trial {
+	const longest = 365.25 * 24 * time.Hour
+	var trials []Trial
+	class := 0
+	for i, s := range Services() {
+		if s.Name == service.Name {
+			class = i
+		}
+	}
+	makes := Makes()
+	for i := 0; years > 1e-9; i++ {
+		length := longest
+		if years < 1 {
+			length = time.Duration(years * float64(longest))
+		}
+		years -= 1
+		m := makes[i%len(makes)]
+		t := newTrial(set, 1000+class, i, m, service, every)
+		t.Name, t.Length = service.Name, length
+		trials = append(trials, t)
+	}
+	return trials
+}
+
+// FaultTrials are trials of one cell in benign service, spread over the makes
+// that can have the fault. The onset is after two to three weeks.
+func FaultTrials(set Set, cell Cell, repeats int, every time.Duration) []Trial {
+	stream := 2000
+	for i, c := range Ladder() {
+		if c.Name() == cell.Name() {
+			stream += i
+		}
+	}
+	d, _ := Describe(cell.Kind)
+	var makes []Make
+	for _, m := range Makes() {
+		sheet := m.Sheet()
+		if _, refused := choosePart(sheet, Fault{Gauge: sheet.Tag, Kind: cell.Kind}, d.needs); refused == "" && m.visible(cell.Kind) {
+			makes = append(makes, m)
+		}
+	}
+	var trials []Trial
+	for i := range repeats {
+		t := newTrial(set, stream, i, makes[i%len(makes)], Benign(), every)
+		s := newSource(t.Options.Seed, streamFault)
+		t.Onset = time.Duration(s.between(14, 21) * float64(24*time.Hour)).Truncate(time.Minute)
+		t.Length = t.Onset + time.Duration(cell.Days)*24*time.Hour
+		t.Name = cell.Name()
+		f := Fault{Gauge: t.Sheet.Tag, Kind: cell.Kind, Size: cell.Size, Delay: t.Onset}
+		if d.needs == needPoint {
+			f.Part = t.Sheet.Points[s.next()%uint64(len(t.Sheet.Points))].Tag
+		}
+		t.Options.Faults = []Fault{f}
+		trials = append(trials, t)
+	}
+	return trials
+}
+
+// visible reports whether any set of instruments could see the fault on this
+// make. A fault of the chamber cannot be seen from inside the chamber: every
+// report says so, and a benchmark of it without a vessel level would measure
+// nothing.
+func (m Make) visible(k Kind) bool {
+	sheet := m.Sheet()
+	switch k {
+	case LowerPlugged, UpperPlugged, ChamberIsolated:
+		return sheet.Vessel != nil
+	case FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong:
+		return sheet.Transmitter != nil
+	}
+	return true
+}
+
+func newTrial(set Set, stream, index int, m Make, service Service, every time.Duration) Trial {
+	sheet := m.Sheet()
+	// What nobody is told of belongs in the budget: a rectangle has the standard
+	// uncertainty of its half width over the root of three.
+	sheet.Budget.Density = service.Composition/math.Sqrt(3) + service.Seasonal/math.Sqrt2
+	seed := set.seed(stream, index)
+	of, draw := processes(sheet), newSource(seed, streamLibrary)
+	return Trial{
+		Make: m.Name, Service: service.Name, Sheet: sheet, Every: every,
+		Options: Options{Process: of[draw.next()%uint64(len(of))], Service: service, Seed: seed, Start: Start},
+	}
+}
+
+func kelvin(k float64) *quantity.TemperatureDifference {
+	d := quantity.TemperatureDifference(k)
+	return &d
+}
