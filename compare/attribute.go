@@ -98,14 +98,14 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 	if f.Still >= 2 {
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
 			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, g.name(subject), math.Max(1, abs(f.Subject-f.StartX))),
-			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "up_mm": f.Up, "down_mm": f.Down}}
+			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
 			case h.Channel == subject && unmoving(h.Cause):
 				return math.Min(2*moves, 12)
 			case h.Channel == subject && h.Cause == cause.FloatSunk && st.Movement.Level[subject] < 40:
 				return math.Min(2*moves, 12)
-			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Down < 15 && f.Up < foamRise:
+			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
 				return math.Min(2*moves, 7)
 			case h.Channel == symptom.Channels && witness == symptom.VesselLevel && h.Cause != cause.TimeSkew && h.Cause != cause.Unknown:
 				return math.Min(2*moves, 12)

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"time"
 
 	"bridlewatch/compare/gauge"
@@ -52,15 +53,77 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 	if !st.Minute.Add(at, in, m, g.top, &b) {
 		return
 	}
-	st.Movement.Add(&g.scale, &b)
+	g.minute(&b, m, st)
+	g.attend(at, st)
+}
+
+// minute feeds what works on finished minutes.
+func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
+	st.Movement.Add(&g.scale, b)
 	g.prove(m, st)
-	speed := st.Movement.Speed(b.At)
+	g.keep(b, m, st)
+	speed, quiet := st.Movement.Speed(b.At), st.quiet()
 	for _, p := range g.pairs {
-		if b.HasGap[p] {
-			st.Gaps[p].Add(g.tolerance(p, m), b.At, b.Gap[p], speed, b.Skew[p])
+		if !b.HasGap[p] {
+			continue
+		}
+		level := g.halfSpans(b, p)
+		mean, finished := st.Gaps[p].Add(g.tolerance(p, level, m, st), b.At, b.Gap[p], speed, b.Skew[p])
+		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget)) {
+			st.Gaps[p].Reset()
 		}
 	}
-	g.attend(at, st)
+}
+
+// learnTravel is how far the level may move in ten minutes for its gap to be
+// learned, mm: a fast level adds the skew of the clocks to the gap.
+const learnTravel = 40.0
+
+// quiet reports whether no finding about the levels is open, so that what is
+// seen now may be learned as normal.
+func (st *State) quiet() bool {
+	for i := range st.Episodes {
+		if st.Episodes[i].Group == Levels {
+			return false
+		}
+	}
+	return true
+}
+
+// halfSpans is the level of a pair in half-spans from the middle of the scale.
+func (g *Gauge) halfSpans(b *symptom.Block, p gauge.Pair) float64 {
+	x, y := symptom.Members(p)
+	c := y
+	if !b.Has[y] {
+		c = x
+	}
+	return b.Level[c]/(g.scale.Top/2) - 1
+}
+
+// keep books the minute in the traces the causes are weighed with.
+func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
+	st.Hours.Init(600, 7*144)
+	st.Months.Init(4*3600, 120*6)
+	var density [symptom.Channels]float64
+	newest, any := 0.0, false
+	for c := range symptom.Channels {
+		density[c] = 1e3 * levelOf(m, c).Parts[level.LiquidDensity]
+		if b.Has[c] && !any && (c != symptom.FloatLevel || len(g.pairs) == 0) {
+			newest, any = b.Level[c], true
+		}
+	}
+	if !any {
+		newest, any = b.Level[symptom.FloatLevel], b.Has[symptom.FloatLevel]
+	}
+	if !any {
+		return
+	}
+	ratio := math.NaN()
+	if b.HasRatio {
+		ratio = b.Ratio
+	}
+	st.Hours.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
+	st.Months.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
 }
 
 // prove books the moves two instruments made together.

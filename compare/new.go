@@ -33,9 +33,9 @@ type Gauge struct {
 func New(sheet datasheet.Sheet) (*Gauge, error) {
 	model, err := gauge.New(sheet)
 	if err != nil {
-		return nil, fmt.Errorf("gauge %s: %w", sheet.Tag, err)
+		return nil, fmt.Errorf("prepare comparison: %w", err)
 	}
-	return prepare(sheet, model), nil
+	return prepare(model.Sheet(), model), nil
 }
 
 func prepare(sheet datasheet.Sheet, model *gauge.Model) *Gauge {
@@ -110,8 +110,9 @@ func (g *Gauge) tag(c symptom.Channel) string {
 	return g.sheet.Tag
 }
 
-// tolerance is what a pair's gap may be: the budget of the instant.
-func (g *Gauge) tolerance(p gauge.Pair, m *gauge.Measurement) symptom.Tolerance {
+// tolerance is what a pair's gap may be. Without a baseline it is the budget
+// of the instant; with one it is what the inputs that vary can change.
+func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st *State) symptom.Tolerance {
 	a, b := symptom.Members(p)
 	t := symptom.Tolerance{UD: mm(m.Gaps[p].Budget)}
 	if !m.Gaps[p].OK {
@@ -120,7 +121,32 @@ func (g *Gauge) tolerance(p gauge.Pair, m *gauge.Measurement) symptom.Tolerance 
 	if a == symptom.VesselLevel {
 		t.Floor = 2
 	}
+	if base := &st.Base[p]; base.Known {
+		t.Stated, t.Normal, t.Sigma = t.UD, base.Normal(level), base.Sigma
+		t.UD = math.Min(t.UD, changeable(levelOf(m, a), levelOf(m, b)))
+	}
 	return t
+}
+
+// varying are the inputs that differ from one week to the next on a healthy
+// gauge; all others are constant and part of the baseline.
+var varying = [...]level.Input{level.LiquidDensity, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
+
+// steadyRest is what remains of the constant inputs after a baseline: scale
+// errors away from the level it was learned at, and backlash, mm.
+const steadyRest = 2.0
+
+// changeable returns how far a healthy gap can move from its baseline: the
+// varying inputs may have been at one end of their range while it was learned
+// and be at the other end now. The range is √3 standard uncertainties
+// (JCGM 100:2008, 4.3.7, rectangular) to either side.
+func changeable(a, b *level.Level) float64 {
+	sum := 0.0
+	for _, i := range varying {
+		d := 1e3 * (a.Parts[i] - b.Parts[i])
+		sum += d * d
+	}
+	return math.Sqrt(12*sum + steadyRest*steadyRest)
 }
 
 func levelOf(m *gauge.Measurement, c symptom.Channel) *level.Level {

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
 )
@@ -56,13 +57,13 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 
 // witnesses summarises how the witnesses of one still subject moved.
 type witnesses struct {
-	moves    uint16 // of the busiest witness
-	moved    symptom.Channel
-	agreeing int // witnesses with enough moves
-	travel   float64
-	up, down float64
-	start    int64
-	gap      float64 // of the subject against the busiest witness since both last moved together, mm
+	moves       uint16 // of the busiest witness
+	moved       symptom.Channel
+	agreeing    int // witnesses with enough moves
+	travel      float64
+	over, under float64 // farthest that witness was above and below the subject, beyond what is normal, mm
+	start       int64
+	gap         float64 // subject minus busiest witness now, less what is normal, mm
 }
 
 // watchers sums up the witnesses of a subject. A witness blamed by an open
@@ -78,11 +79,26 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 			w.agreeing++
 		}
 		if f.Still > w.moves {
-			w.moves, w.moved, w.travel, w.up, w.down, w.start = f.Still, c, f.Travel, f.Up, f.Down, f.Start
-			w.gap = (st.Movement.Level[subject] - f.StartX) - (st.Movement.Level[c] - f.StartW)
+			normal := st.normal(g, subject, c)
+			w.moves, w.moved, w.travel, w.start = f.Still, c, f.Travel, f.Start
+			w.over, w.under = f.Over+normal, f.Under-normal
+			w.gap = st.Movement.Level[subject] - st.Movement.Level[c] - normal
 		}
 	}
 	return w
+}
+
+// normal is the usual difference of two channels, first minus second, mm.
+func (st *State) normal(g *Gauge, a, b symptom.Channel) float64 {
+	p := pairOf(a, b)
+	if p == gauge.Pairs {
+		return 0
+	}
+	level := st.Movement.Level[b]/(g.scale.Top/2) - 1
+	if first, _ := symptom.Members(p); first != a {
+		return -st.Base[p].Normal(level)
+	}
+	return st.Base[p].Normal(level)
 }
 
 // blamed returns the channels that open alerts with a name blame.
@@ -100,14 +116,24 @@ func (st *State) blamed() (mask uint8) {
 const foamRise = 80.0
 
 // believable reports whether the moves of the witnesses prove that the
-// subject is still: enough of them, ending away from where they began, and
-// not only a rise that foam on one radar could feign.
+// subject is still: enough of them, ending away from where the subject is,
+// and not only a rise that foam under one radar could feign.
 func (g *Gauge) believable(w *witnesses) bool {
 	if w.moves < g.moves || abs(w.gap) < g.scale.Size {
 		return false
 	}
-	both := w.up >= 15 && w.down >= 15
-	return w.agreeing > 1 || w.moved != symptom.TransmitterLevel || both || w.down >= 2*g.scale.Size || w.up >= foamRise
+	return w.agreeing > 1 || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
+}
+
+// foams reports whether foam can lift what a channel reads.
+func (g *Gauge) foams(c symptom.Channel) bool {
+	switch c {
+	case symptom.TransmitterLevel:
+		return g.sheet.Transmitter.Principle == datasheet.Radar
+	case symptom.SecondLevel:
+		return g.sheet.Second.Principle == datasheet.Radar
+	}
+	return false
 }
 
 // stillLeast is how long a subject must have been still, seconds.

@@ -22,6 +22,9 @@ type State struct {
 	Points   [datasheet.MaxPoints]symptom.Point
 	Presence symptom.Presence
 	Proofs   coverage.Passes
+	Base     [gauge.Pairs]symptom.Baseline
+	Hours    symptom.Trace // ten-minute marks of the last week
+	Months   symptom.Trace // four-hour marks of the last months
 
 	Isolated bool
 	ByRecord bool  // isolated by a maintenance record rather than by the snapshot

@@ -33,6 +33,7 @@ type Gap struct {
 	Four Mean // of the running four hours
 
 	Fast, Medium, Slow sequential.Cusum
+	Stated             sequential.Cusum // of the whole gap against the stated budget, beside the change against a baseline
 
 	High, Low, Seen uint32 // newest ten-minute blocks beyond the middle, and valid
 	Within          uint16 // ten-minute blocks in a row within d0
@@ -67,9 +68,11 @@ func (m *Mean) add(at, length int64, x, skew, speed float64) (mean, meanSkew, me
 
 // Tolerance is what a pair's gap may be before it says anything.
 type Tolerance struct {
-	UD    float64 // allowed systematic gap, mm
-	Floor float64 // extra for a vessel-side pair, whose balance is less well known, mm
-	Sigma float64 // standard deviation of a ten-minute mean of this pair, mm; 0: default
+	UD     float64 // allowed systematic gap, mm; of the change when Normal is known
+	Stated float64 // allowed whole gap, mm; 0: the same as UD
+	Normal float64 // the gap that is normal now, mm
+	Floor  float64 // extra for a vessel-side pair, whose balance is less well known, mm
+	Sigma  float64 // standard deviation of a ten-minute mean of this pair, mm; 0: default
 }
 
 func (t Tolerance) fast(speed, skew float64) sequential.Design {
@@ -95,6 +98,7 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	if !ok {
 		return 0, false
 	}
+	x -= t.Normal
 	g.Fast.Add(t.fast(speed, skew), x, at)
 	g.Fast.Cap(2 * AlertNats)
 	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor)
@@ -105,6 +109,7 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	mean, s, v, done := g.Ten.add(at, 600, x, skew, speed)
 	if done {
 		g.ten(t, at, mean, s, v)
+		mean += t.Normal
 	}
 	return mean, done
 }
@@ -113,6 +118,11 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 	d := t.medium(speed, skew)
 	g.Medium.Add(d, mean, at)
 	g.Medium.Cap(2 * AlertNats)
+	if t.Stated > 0 {
+		whole := Tolerance{UD: t.Stated, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
+		g.Stated.Add(whole, mean+t.Normal, at)
+		g.Stated.Cap(2 * AlertNats)
+	}
 	slow := t.slow()
 	middle := (slow.D0 + slow.D1) / 2
 	g.High, g.Low, g.Seen = g.High<<1, g.Low<<1, g.Seen<<1|1
@@ -149,11 +159,19 @@ func (g *Gap) gross(at int64, x, allowance float64) {
 // IsGross reports a gap so large for so long that nothing need be confirmed.
 func (g *Gap) IsGross(at int64) bool { return g.Gross >= 3 && at-g.GrossSince >= grossSeconds-60 }
 
-// Evidence returns the largest of the three sums with its sign and the onset
-// it gives.
+// Evidence returns the largest sum with its sign and the onset it gives.
 func (g *Gap) Evidence() (nats, sign float64, onset int64) {
+	nats, sign, onset = g.changed()
+	if n, s, o := g.Stated.Max(); n > nats {
+		nats, sign, onset = n, s, o
+	}
+	return nats, sign, onset
+}
+
+// changed is Evidence of the three rates.
+func (g *Gap) changed() (nats, sign float64, onset int64) {
 	nats, sign, onset = g.Medium.Max()
-	for _, c := range []*sequential.Cusum{&g.Slow, &g.Fast} {
+	for _, c := range [...]*sequential.Cusum{&g.Slow, &g.Fast} {
 		if n, s, o := c.Max(); n > nats {
 			nats, sign, onset = n, s, o
 		}
@@ -166,7 +184,8 @@ func (g *Gap) Watched(at int64) bool {
 	m, _, _ := g.Medium.Max()
 	s, _, _ := g.Slow.Max()
 	f, _, _ := g.Fast.Max()
-	return m >= WatchNats || s >= WatchNats || f >= AlertNats || g.IsGross(at)
+	w, _, _ := g.Stated.Max()
+	return m >= WatchNats || s >= WatchNats || w >= WatchNats || f >= AlertNats || g.IsGross(at)
 }
 
 // Confirmed reports whether the gap is an alert: at once when it is gross,
@@ -175,7 +194,10 @@ func (g *Gap) Confirmed(at int64) bool {
 	if g.IsGross(at) {
 		return true
 	}
-	nats, sign, onset := g.Evidence()
+	if nats, _, onset := g.Stated.Max(); nats >= AlertNats && at-onset >= confirmBlocks*600 {
+		return true
+	}
+	nats, sign, onset := g.changed()
 	if nats < AlertNats || at-onset < confirmBlocks*600 {
 		return false
 	}

@@ -19,58 +19,82 @@ const Zones = 8
 
 // Follow counts whether a subject follows a witness, in moves. A move is
 // complete when the witness has gone Size away from where the last move
-// ended; the subject followed it when it went at least half as far the same
-// way, and was still when it went less than a quarter. A quiet level makes no
+// ended. It is judged a little later, so that a lag is not taken for standing
+// still: the subject followed when it went at least half as far the same way,
+// and was still when it went less than a quarter. A quiet level makes no
 // moves and so says nothing. The zero value is ready.
 type Follow struct {
 	Set         bool
 	Witness     float64 // where the last move ended, mm
-	Subject     float64
-	Still       uint16 // moves in a row the subject was still
-	Followed    uint16 // moves in a row it followed
-	Total       uint32 // moves ever followed
-	Start       int64  // end of the last move it followed
+	Subject     float64 // where the subject was then
+	Pending     float64 // displacement of a finished move not judged yet, mm; 0: none
+	PendingAt   int64
+	PendingX    float64 // where the subject was before it
+	Still       uint16  // moves in a row the subject was still
+	Followed    uint16  // moves in a row it followed
+	Total       uint32  // moves ever followed
+	Start       int64   // end of the last move it followed
 	StartW      float64
 	StartX      float64
 	Travel      float64 // of the witness in still moves, mm
-	Up, Down    float64 // farthest the witness went from StartW, mm
+	Over, Under float64 // farthest the witness was above and below the subject since Start, mm
 	LastMove    int64
 	LastFollows int64
 }
 
-// Add folds the positions of one minute, mm, and reports a finished move: its
-// direction and both displacements.
+// judgeAfter is how long after a move its subject is looked at, seconds.
+const judgeAfter = 180
+
+// Add folds the positions of one minute, mm, and reports a judged move: the
+// displacement of the witness and of the subject.
 func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, moved bool) {
 	if !f.Set {
-		*f = Follow{Set: true, Witness: witness, Subject: subject, Start: at, StartW: witness, StartX: subject}
+		f.resume(at, witness, subject, size)
 		return 0, 0, false
 	}
-	f.Up, f.Down = math.Max(f.Up, witness-f.StartW), math.Max(f.Down, f.StartW-witness)
-	dw = witness - f.Witness
-	if math.Abs(dw) < size {
-		return 0, 0, false
+	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
+	if f.Pending != 0 && at-f.PendingAt >= judgeAfter {
+		dw, dx, moved = f.Pending, subject-f.PendingX, true
+		f.judge(at, dw, dx, witness, subject)
+		f.Pending = 0
 	}
-	dx = subject - f.Subject
-	f.Witness, f.Subject, f.LastMove = witness, subject, at
+	if d := witness - f.Witness; math.Abs(d) >= size {
+		if f.Pending != 0 { // a fast level: the move before is judged now
+			dw, dx, moved = f.Pending, subject-f.PendingX, true
+			f.judge(at, dw, dx, witness, subject)
+		}
+		f.Pending, f.PendingAt, f.PendingX = d, at, f.Subject
+		f.Witness, f.Subject, f.LastMove = witness, subject, at
+	}
+	return dw, dx, moved
+}
+
+func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 	switch share := dx / dw; {
 	case share >= 0.5:
-		f.followed(at, witness, subject)
+		f.Followed, f.Still, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, at
+		f.Total++
+		f.begin(at, witness, subject)
 	case share < 0.25:
-		f.Followed = 0
-		f.Still = satAdd(f.Still)
+		f.Followed, f.Still = 0, satAdd(f.Still)
 		f.Travel += math.Abs(dw)
 	}
-	return dw, dx, true
 }
 
-func (f *Follow) followed(at int64, witness, subject float64) {
-	f.Followed, f.Still, f.Travel, f.Up, f.Down = satAdd(f.Followed), 0, 0, 0, 0
-	f.Total++
-	f.Start, f.StartW, f.StartX, f.LastFollows = at, witness, subject, at
+// resume takes up the count after a gap in the data: the gap itself adds no
+// move, but a subject found elsewhere was not still.
+func (f *Follow) resume(at int64, witness, subject, size float64) {
+	if f.Start == 0 || math.Abs(subject-f.Subject) >= size {
+		f.Still, f.Followed, f.Travel = 0, 0, 0
+		f.begin(at, witness, subject)
+	}
+	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
 }
 
-// Range returns how far the witness went while the subject was still, mm.
-func (f *Follow) Range() float64 { return f.Up + f.Down }
+func (f *Follow) begin(at int64, witness, subject float64) {
+	f.Start, f.StartW, f.StartX = at, witness, subject
+	f.Over, f.Under = witness-subject, subject-witness
+}
 
 // Break forgets where the last move ended, after a gap in the data.
 func (f *Follow) Break() { f.Set = false }

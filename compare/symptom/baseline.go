@@ -1,0 +1,84 @@
+package symptom
+
+import "math"
+
+// Commissioning constants.
+const (
+	LearnSeconds  = 14 * 86400 // a baseline is learned over so long
+	learnLeast    = 400        // ten-minute blocks it needs
+	learnSpread   = 0.12       // half-spans, standard deviation of the level that makes a slope identifiable
+	learnOutlier  = 30.0       // mm from the mean so far that is not learned
+	slopeLargest  = 4.0        // mm per half-span a healthy pair may have
+	sigmaLargest  = 8.0        // mm
+	learnWarmUp   = 30         // blocks before outliers are judged
+	baselineFloor = 1.0        // mm, least standard deviation of a block
+)
+
+// Baseline is what the gap of a pair is when all is well: an offset and a
+// slope over the level, learned during commissioning. It is adopted only
+// within what the data sheet allows, so that a fault present from the start
+// stays visible. The zero value is ready.
+type Baseline struct {
+	Began  int64 // Unix seconds
+	N      float64
+	X, XX  float64 // sums of the gap
+	L, LL  float64 // sums of the level in half-spans from the middle
+	XL     float64
+	Known  bool
+	Beyond bool    // learned but beyond what the data sheet allows: not adopted
+	Offset float64 // mm at mid level
+	Slope  float64 // mm per half-span
+	Sigma  float64 // mm, standard deviation of a ten-minute mean about the baseline
+	At     int64   // when it was adopted
+}
+
+// Add folds one ten-minute gap at a level, half-spans from the middle, while
+// the gauge is believed healthy. allowed is the largest offset the data sheet
+// lets pass, mm. It reports whether the baseline was adopted now.
+func (b *Baseline) Add(at int64, gap, level, allowed float64) bool {
+	if b.Known || b.Beyond {
+		return false
+	}
+	if b.Began == 0 {
+		b.Began = at
+	}
+	if b.N >= learnWarmUp && math.Abs(gap-b.X/b.N) > learnOutlier {
+		return false
+	}
+	b.N++
+	b.X += gap
+	b.XX += gap * gap
+	b.L += level
+	b.LL += level * level
+	b.XL += gap * level
+	if at-b.Began < LearnSeconds || b.N < learnLeast {
+		return false
+	}
+	return b.adopt(at, allowed)
+}
+
+func (b *Baseline) adopt(at int64, allowed float64) bool {
+	mx, ml := b.X/b.N, b.L/b.N
+	sxx, sll, sxl := b.XX/b.N-mx*mx, b.LL/b.N-ml*ml, b.XL/b.N-mx*ml
+	if sll >= learnSpread*learnSpread {
+		b.Slope = math.Max(-slopeLargest, math.Min(slopeLargest, sxl/sll))
+	}
+	b.Offset = mx - b.Slope*ml
+	rest := sxx - 2*b.Slope*sxl + b.Slope*b.Slope*sll
+	b.Sigma = math.Min(sigmaLargest, math.Max(baselineFloor, math.Sqrt(math.Max(0, rest))))
+	if math.Abs(mx) > allowed {
+		b.Beyond = true
+		return false
+	}
+	b.Known, b.At = true, at
+	return true
+}
+
+// Normal returns the gap that is normal at a level, half-spans from the
+// middle; 0 while no baseline is known.
+func (b *Baseline) Normal(level float64) float64 {
+	if !b.Known {
+		return 0
+	}
+	return b.Offset + b.Slope*level
+}
