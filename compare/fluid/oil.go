@@ -32,7 +32,11 @@ func newPetroleum(f datasheet.Fluid) (Liquid, error) {
 }
 
 func (o oil) Density(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
-	return o.oil.Density(t, quantity.PressureDifference(p-quantity.StandardAtmosphere))
+	return o.oil.Density(t, gaugePressure(p))
+}
+
+func gaugePressure(p quantity.Pressure) quantity.PressureDifference {
+	return quantity.PressureDifference(p - quantity.StandardAtmosphere)
 }
 
 // lpg is a liquefied gas at saturation; pressure does not act on it.

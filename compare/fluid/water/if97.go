@@ -184,10 +184,11 @@ func checkState(t quantity.Temperature, p quantity.Pressure) error {
 	return nil
 }
 
+const region1Star = 16.53e6 // Pa, eq. (7)
+
 // density1 is region 1: v = (R T / p) pi gamma_pi, Table 3 of R7-97.
 func density1(T, P float64) quantity.Density {
-	const star = 16.53e6 // Pa, eq. (7)
-	return quantity.Density(star / (gasConstant * T * gammaPi1(7.1-P/star, 1386/T-1.222)))
+	return quantity.Density(region1Star / (gasConstant * T * gammaPi1(7.1-P/region1Star, 1386/T-1.222)))
 }
 
 // density2 is region 2, Table 12.
