@@ -119,7 +119,10 @@ func (l *link) connect() error {
 	ctx, cancel := context.WithTimeout(l.ctx, l.endpoint.Timeout)
 	defer cancel()
 	p, err := l.dial(ctx)
-	if err != nil {
+	switch {
+	case l.ctx.Err() != nil && err != nil:
+		return errOutOfTime
+	case err != nil:
 		return &ConnectError{Address: l.endpoint.Address, Err: err}
 	}
 	l.mu.Lock()

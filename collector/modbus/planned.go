@@ -1,7 +1,6 @@
 package modbus
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -38,11 +37,7 @@ type Request struct {
 
 // NewPlan plans without touching a device.
 func NewPlan(e Endpoint, fields []Field) (Plan, error) {
-	errs := []error{e.Validate()}
-	for _, f := range fields {
-		errs = append(errs, f.Validate())
-	}
-	if err := errors.Join(errs...); err != nil {
+	if err := validate(e, fields); err != nil {
 		return Plan{}, err
 	}
 	e = e.withDefaults()

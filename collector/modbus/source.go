@@ -41,22 +41,7 @@ var (
 // before the first Read. The clock must be that of the machine, because
 // deadlines of connections are.
 func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
-	errs := []error{e.Validate()}
-	seen := map[collector.Tag]bool{}
-	for _, f := range fields {
-		errs = append(errs, f.Validate())
-		if longest := e.withDefaults().limits(f.Table, nil).longest; f.span() > longest {
-			errs = append(errs, fmt.Errorf("modbus field %s: a %s takes %d registers, the endpoint allows %d in one request", f.Tag, f.Type, f.span(), longest))
-		}
-		if seen[f.Tag] {
-			errs = append(errs, fmt.Errorf("modbus %s: tag %s is there twice", e.Name, f.Tag))
-		}
-		seen[f.Tag] = true
-	}
-	if len(fields) == 0 {
-		errs = append(errs, fmt.Errorf("modbus %s: no fields to read", e.Name))
-	}
-	if err := errors.Join(errs...); err != nil {
+	if err := validate(e, fields); err != nil {
 		return nil, err
 	}
 	s := &Source{endpoint: e.withDefaults(), clock: clock, fields: slices.Clone(fields), samples: make([]collector.Sample, len(fields))}
@@ -71,6 +56,27 @@ func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
 		s.replan(u)
 	}
 	return s, nil
+}
+
+// validate looks at the endpoint, each field, and how they fit together.
+func validate(e Endpoint, fields []Field) error {
+	errs := []error{e.Validate()}
+	complain := func(wrong bool, format string, args ...any) {
+		if wrong {
+			errs = append(errs, fmt.Errorf("modbus "+format, args...))
+		}
+	}
+	complain(len(fields) == 0, "%s: no fields to read", e.Name)
+	seen := map[collector.Tag]bool{}
+	for _, f := range fields {
+		errs = append(errs, f.Validate())
+		longest := e.withDefaults().limits(f.Table, nil).longest
+		complain(f.span() > longest, "field %s: a %s takes %d registers, the endpoint allows %d in one request", f.Tag, f.Type, f.span(), longest)
+		complain(e.Framing != TCP && (f.UnitID < 1 || f.UnitID > 247), "field %s: unit id %d; a serial line has units 1 to 247", f.Tag, f.UnitID)
+		complain(seen[f.Tag], "%s: tag %s is there twice", e.Name, f.Tag)
+		seen[f.Tag] = true
+	}
+	return errors.Join(errs...)
 }
 
 // unit finds or adds the unit with an id.
