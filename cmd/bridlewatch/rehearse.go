@@ -28,6 +28,7 @@ type rehearseFlags struct {
 	data   string
 	seed   uint64
 	output string
+	write  string
 }
 
 func newRehearse() *cobra.Command {
@@ -62,6 +63,7 @@ be asked for.`,
 	fl.StringVar(&f.data, "data", "", "data directory, kept afterwards; empty: a temporary one")
 	fl.Uint64Var(&f.seed, "seed", 1, "seed of everything random")
 	fl.StringVar(&f.output, "output", "text", "findings as text or json lines on standard output")
+	fl.StringVar(&f.write, "write-config", "", "write the configuration with the servers' real addresses to this file, for other clients")
 	return c
 }
 
@@ -112,7 +114,16 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	}
 	defer func() { err = errors.Join(err, src.poller.Close()) }()
 
-	fmt.Fprintf(stderr, "REHEARSAL, not a plant. %s\nPages: %s   (stop with Ctrl-C)\n", plant.Text(), s.url())
+	if f.write != "" {
+		if err := writeConfig(f.write, plant.Config()); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(stderr, "REHEARSAL, not a plant. %s\n", plant.Text())
+	for _, src := range plant.Config().Sources {
+		fmt.Fprintf(stderr, "Simulated: %s, %s at %s%s\n", src.Name, src.Protocol, src.Address, src.Endpoint)
+	}
+	fmt.Fprintf(stderr, "Pages: %s   (stop with Ctrl-C)\n", s.url())
 	pages := make(chan error, 1)
 	go func() { pages <- s.run(ctx) }()
 	runErr := drive(ctx, plant, src, s.watch, f.speed)
@@ -149,6 +160,14 @@ func startPlant(ctx context.Context, f rehearseFlags) (*rehearsal.Plant, error) 
 		return nil, withCode(exitUsage, err)
 	}
 	return p, nil
+}
+
+func writeConfig(file string, cfg *config.Config) error {
+	f, err := os.Create(file)
+	if err != nil {
+		return fmt.Errorf("write configuration: %w", err)
+	}
+	return errors.Join(config.Print(cfg, f), f.Close())
 }
 
 // dataDir returns the directory to use and what to do with it afterwards.

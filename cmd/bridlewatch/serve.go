@@ -96,8 +96,10 @@ func watchPlant(ctx context.Context, s *station, f *feed, log *slog.Logger) erro
 	var lastCycle atomic.Int64
 	lastCycle.Store(time.Now().UnixNano())
 	go watchdog(ctx, log, s.config.Service.ScanEvery, &lastCycle)
+	answers := map[string]bool{}
 	err := f.poller.Run(ctx, func(snap collector.Snapshot) {
 		s.watch.Cycle(ctx, f.arrange(snap))
+		logAnswers(log, f.poller.Stats(), answers)
 		lastCycle.Store(time.Now().UnixNano())
 	})
 	tell(log, daemon.SdNotifyStopping)
@@ -106,6 +108,26 @@ func watchPlant(ctx context.Context, s *station, f *feed, log *slog.Logger) erro
 		err = nil
 	}
 	return errors.Join(err, <-pages)
+}
+
+// logAnswers logs when a source stops or begins to answer. answers holds what
+// was logged last.
+func logAnswers(log *slog.Logger, stats []poll.Stats, answers map[string]bool) {
+	for _, st := range stats {
+		if st.Scans == 0 {
+			continue
+		}
+		ok := st.LastError == nil
+		if was, known := answers[st.Source]; known && was == ok {
+			continue
+		}
+		answers[st.Source] = ok
+		if ok {
+			log.Info("source answers", "source", st.Source, "signals", st.Good+st.Bad, "bad", st.Bad)
+		} else {
+			log.Warn("source does not answer", "source", st.Source, "error", st.LastError)
+		}
+	}
 }
 
 // watchdog keeps the service manager content for as long as gauges are
