@@ -292,3 +292,23 @@ func TestTrackStopsWhereTheLevelRests(t *testing.T) {
 		})
 	}
 }
+
+// Whatever the readings, the answer is a density near the start or the error
+// that says why not.
+func FuzzInfer(f *testing.F) {
+	f.Add(0.5, 4000.0, 0.4, 850.0)
+	f.Add(-1.0, 0.0, 0.0, 1.0)
+	f.Add(0.001, 1e9, 2.0, 5000.0)
+	f.Fuzz(func(t *testing.T, radar, pressure, level, rho float64) {
+		got, err := density.Infer(density.Radar(quantity.Length(radar), 2e-3), density.DP(cell, gas, quantity.PressureDifference(pressure), 10),
+			density.Start{Level: quantity.Length(level), Density: quantity.Density(rho), UDensity: 30})
+		var not *density.NotIdentifiableError
+		switch {
+		case errors.As(err, &not) && got == density.Estimate{}:
+		case err != nil:
+			t.Errorf("%+v, error of another type: %v", got, err)
+		case !(float64(got.Density) > 0.3*rho && float64(got.Density) < 3*rho && got.UDensity < 30 && math.Abs(got.Correlation) <= 1+1e-9):
+			t.Errorf("got %+v", got)
+		}
+	})
+}

@@ -241,3 +241,25 @@ func BenchmarkLPGDensity(b *testing.B) {
 		}
 	}
 }
+
+// Whatever is observed, the base density is in range or the error is of the
+// right type.
+func FuzzObserved(f *testing.F) {
+	f.Add(uint8(2), 787.5195, 300.0, 1e5, 0.0)
+	f.Add(uint8(3), 850.0, 320.0, 5e6, 5e-4)
+	f.Add(uint8(4), 714.4, 423.0, 1.03e7, 0.0)
+	f.Fuzz(func(t *testing.T, group uint8, rho, at, gauge, alpha float64) {
+		oil, err := petroleum.Observed(petroleum.Group(group), quantity.Density(rho), quantity.Temperature(at), quantity.PressureDifference(gauge), alpha)
+		var rangeError *quantity.RangeError
+		switch {
+		case errors.As(err, &rangeError):
+			return
+		case err != nil:
+			t.Fatalf("error of another type: %v", err)
+		}
+		again, err := oil.Density(quantity.Temperature(at), quantity.PressureDifference(gauge))
+		if err != nil || math.Abs(float64(again)-rho) > 1e-5 {
+			t.Errorf("observed %v comes back as %v, %v", rho, again, err)
+		}
+	})
+}
