@@ -3,7 +3,9 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -253,7 +255,7 @@ func (p *Plan) drawProven(c Canvas) {
 		return
 	}
 	const width = 7
-	for _, proof := range p.scene.Proven {
+	for _, proof := range newest(p.scene.Proven) {
 		ink, words := ProvenNever, "never proven here"
 		if !proof.At.IsZero() {
 			days := p.scene.Now.Sub(proof.At).Hours() / 24
@@ -268,6 +270,23 @@ func (p *Plan) drawProven(c Canvas) {
 		y := p.y(proof.To)
 		c.Rect(Position{p.stripX - width/2, y}, width, p.y(proof.From)-y, ink, words)
 	}
+}
+
+// newest keeps the newest proof of each elevation bin; that of a switch has no
+// height and is left out.
+func newest(proofs []coverage.Proof) []coverage.Proof {
+	var bins []coverage.Proof
+	for _, proof := range proofs {
+		at := slices.IndexFunc(bins, func(b coverage.Proof) bool { return b.From == proof.From && b.To == proof.To })
+		switch {
+		case proof.From >= proof.To:
+		case at < 0:
+			bins = append(bins, proof)
+		case proof.At.After(bins[at].At):
+			bins[at] = proof
+		}
+	}
+	return bins
 }
 
 // drawLabel writes a label with a leader to its mark.
@@ -296,7 +315,7 @@ func (p *Plan) drawFoot(c Canvas) {
 		text += fmt.Sprintf(", width × %.0f", p.magnify)
 	}
 	c.Text(Position{p.Width - 2, y}, text, Scale, End)
-	note := "striped: readings differ"
+	note := "striped: readings leave it open"
 	if p.scene.Stale {
 		note = "outline: nothing fresh"
 	}

@@ -139,10 +139,19 @@ func (s Scene) blames(tag string, suspects ...cause.Suspect) bool {
 		return false
 	}
 	f := s.Result.Findings[0]
+	if f.Suspect == cause.Undecided {
+		return allBlame(f.Set, tag)
+	}
 	if f.Tag != "" {
 		return f.Tag == tag && slices.Contains(suspects, f.Suspect)
 	}
 	return slices.Contains(suspects, f.Suspect)
+}
+
+// allBlame reports whether every cause that remains blames the same
+// instrument: which of them it is may be open, who it is not.
+func allBlame(set []cause.Ranked, tag string) bool {
+	return len(set) > 0 && !slices.ContainsFunc(set, func(r cause.Ranked) bool { return r.Tag != tag })
 }
 
 // extent returns how far the instruments agree that there is liquid, and how

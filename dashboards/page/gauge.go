@@ -1,8 +1,10 @@
 package page
 
 import (
+	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -38,8 +40,8 @@ type neighbour struct{ Tag, Service, Link string }
 
 // tab leads to another page of the same gauge.
 type tab struct {
-	Name, Link string
-	Here       bool
+	Name, Link, Key string
+	Here            bool
 }
 
 // gaugeLive is the part that is sent again after every comparison.
@@ -90,9 +92,8 @@ type condition struct{ Name, Value, Note string }
 // findingView is one finding with what speaks for and against it.
 type findingView struct {
 	Sentence, Next, WouldProve string
-	Suspect, Tag               string
+	Heading                    string
 	Since, Tier                string
-	Open                       bool // undecided
 	Ranked                     []rankedRow
 	Evidence                   []evidenceRow
 	Hides                      string
@@ -104,8 +105,7 @@ type rankedRow struct {
 }
 
 type evidenceRow struct {
-	When, Sentence, For, Against, Moved string
-	Weight                              string
+	When, Sentence, For, Against string
 }
 
 func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
@@ -114,17 +114,22 @@ func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	shell := p.shell(r, "", g.Sheet.Tag)
-	page := gaugePage{Shell: shell, gaugeHead: p.head(g, "gauge"), Live: p.live(g, shell.Units), Zone: p.Zone.Location.String()}
+	page := gaugePage{Shell: shell, gaugeHead: p.head(g, ""), Live: p.live(g, shell.Units), Zone: p.Zone.Location.String()}
 	page.Before, page.After = p.neighbours(g.Sheet.Tag)
 	p.write(w, http.StatusOK, "gauge", "layout", page)
+}
+
+// gaugePages are the pages of a gauge with the key that opens each.
+var gaugePages = []struct{ name, path, key string }{
+	{"Gauge", "", "g"}, {"Trend", "trend", "t"}, {"Settle it", "settle", "s"}, {"Proven", "proven", "e"}, {"Blind spots", "blind", "b"},
 }
 
 // head makes what stands on top of every page of the gauge.
 func (p *Pages) head(g plant.GaugeView, here string) gaugeHead {
 	tag := g.Sheet.Tag
 	h := gaugeHead{Tag: tag, Service: g.Sheet.Service, Area: g.Sheet.Area, TrendData: p.link(tag, "trend.json")}
-	for _, t := range []struct{ name, path string }{{"Gauge", ""}, {"Trend", "trend"}} {
-		h.Tabs = append(h.Tabs, tab{t.name, strings.TrimSuffix(p.link(tag, t.path), "/"), strings.EqualFold(t.name, here)})
+	for _, t := range gaugePages {
+		h.Tabs = append(h.Tabs, tab{Name: t.name, Key: t.key, Link: strings.TrimSuffix(p.link(tag, t.path), "/"), Here: t.path == here})
 	}
 	return h
 }
@@ -255,10 +260,10 @@ func pairsOf(g plant.GaugeView, set units.Set) []pairRow {
 // nextStep takes the word off a next step that says it itself.
 func nextStep(s string) string {
 	s, said := strings.CutPrefix(s, "Next: ")
-	if !said || s == "" {
+	if !said {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return upperFirst(s)
 }
 
 func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
@@ -301,14 +306,14 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 
 func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingView {
 	v := findingView{
-		Sentence: f.Sentence, Next: nextStep(f.Next), WouldProve: f.WouldProve, Suspect: string(f.Suspect), Tag: f.Tag,
-		Since: p.ago(f.Since, now), Tier: string(f.Tier), Open: f.Suspect == cause.Undecided,
+		Heading: findingHeading(f), Sentence: f.Sentence, Next: nextStep(f.Next), WouldProve: upperFirst(f.WouldProve),
+		Since: p.ago(f.Since, now), Tier: string(f.Tier),
 	}
 	for _, r := range f.Set {
-		v.Ranked = append(v.Ranked, rankedRow{causeWords(r.Cause), string(r.Suspect), r.Tag, units.Fixed(r.Probability*100, 0) + " %", int(r.Probability*100 + 0.5)})
+		v.Ranked = append(v.Ranked, ranked(r))
 	}
 	for _, e := range f.Evidence {
-		v.Evidence = append(v.Evidence, p.evidence(e, now))
+		v.Evidence = append(v.Evidence, p.evidence(e, f.Set, now))
 	}
 	var hides []string
 	for _, h := range f.Hides {
@@ -318,21 +323,61 @@ func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingVi
 	return v
 }
 
-func (p *Pages) evidence(e cause.Evidence, now time.Time) evidenceRow {
-	row := evidenceRow{When: p.Zone.Short(e.From, now), Sentence: e.Sentence, For: causesWords(e.For), Against: causesWords(e.Against), Moved: e.Excitation, Weight: units.Fixed(e.Nats, 1)}
+// findingHeading names who is to blame as far as that is known.
+func findingHeading(f cause.Finding) string {
+	if f.Suspect != cause.Undecided {
+		return strings.TrimSpace("Suspect: " + string(f.Suspect) + " " + f.Tag)
+	}
+	for _, r := range f.Set {
+		if r.Tag == "" || r.Tag != f.Set[0].Tag {
+			return "Something is wrong, cause open"
+		}
+	}
+	if len(f.Set) == 0 {
+		return "Something is wrong, cause open"
+	}
+	return "Suspect: " + f.Set[0].Tag + ", cause open"
+}
+
+// evidence writes one line of the ledger; of the causes it speaks for, those
+// that are still in question.
+func (p *Pages) evidence(e cause.Evidence, set []cause.Ranked, now time.Time) evidenceRow {
+	row := evidenceRow{When: p.Zone.Short(e.From, now), Sentence: e.Sentence, For: causesWords(e.For, set), Against: causesWords(e.Against, set)}
 	if !e.To.IsZero() && !e.To.Equal(e.From) {
 		row.When += " – " + p.Zone.Short(e.To, now)
 	}
 	return row
 }
 
+func ranked(r cause.Ranked) rankedRow {
+	return rankedRow{causeWords(r.Cause), string(r.Suspect), r.Tag, units.Fixed(r.Probability*100, 0) + units.NoBreak + "%", int(r.Probability*100 + 0.5)}
+}
+
 // causeWords writes a cause as people say it.
 func causeWords(c cause.Cause) string { return strings.ReplaceAll(string(c), "-", " ") }
 
-func causesWords(cs []cause.Cause) string {
-	words := make([]string, len(cs))
-	for i, c := range cs {
-		words[i] = causeWords(c)
+// causesWords lists the causes that are in the set and counts the others.
+func causesWords(cs []cause.Cause, set []cause.Ranked) string {
+	var words []string
+	for _, r := range set {
+		if slices.Contains(cs, r.Cause) {
+			words = append(words, causeWords(r.Cause))
+		}
+	}
+	switch others := len(cs) - len(words); {
+	case len(words) == 0 && others <= 3:
+		for _, c := range cs {
+			words = append(words, causeWords(c))
+		}
+	case others > 0:
+		words = append(words, fmt.Sprintf("%d others that are ruled out", others))
 	}
 	return strings.Join(words, ", ")
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }

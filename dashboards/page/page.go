@@ -67,6 +67,9 @@ func (p *Pages) Routes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /gauge/{tag}/events", p.events)
 	mux.HandleFunc("GET /gauge/{tag}/trend", p.trend)
 	mux.HandleFunc("GET /gauge/{tag}/trend.json", p.trendData)
+	mux.HandleFunc("GET /gauge/{tag}/settle", p.settle)
+	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)
+	mux.HandleFunc("GET /gauge/{tag}/blind", p.blind)
 	mux.HandleFunc("POST /preferences", p.setPreferences)
 	mux.HandleFunc("GET /", p.notFound)
 }

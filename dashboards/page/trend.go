@@ -91,7 +91,7 @@ func (t *trendPage) fill(p *Pages, g plant.GaugeView, from, to time.Time) {
 	t.Data = strings.Replace(address(from, to), "/trend?", "/trend.json?", 1) + "&units=" + t.Units.Name
 	for _, s := range spans {
 		here := span == s.span && now.Sub(to).Abs() < s.span/4
-		t.Ranges = append(t.Ranges, tab{s.name, p.link(g.Sheet.Tag, "trend") + "?last=" + s.span.String(), here})
+		t.Ranges = append(t.Ranges, tab{Name: s.name, Link: p.link(g.Sheet.Tag, "trend") + "?last=" + s.span.String(), Here: here})
 	}
 }
 

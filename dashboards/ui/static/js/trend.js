@@ -171,7 +171,7 @@ class Plot {
       scales: { x: { time: true, range: (/** @type {any} */ _u, /** @type {number} */ low, /** @type {number} */ high) => (low === high ? [d.from, d.to] : [low, high]) }, ...made.scales },
       axes: [
         { ...axis, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => this.clock.axis(splits), space: 90 },
-        { ...axis, size: this.mini ? 54 : 76, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
+        { ...axis, size: this.mini ? 54 : 76, space: 26, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
       ],
       series: [{ value: (/** @type {any} */ _u, /** @type {number} */ v) => (v == null ? "–" : this.clock.full(v)) }, ...made.series],
       bands: made.bands,

@@ -1,0 +1,138 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"time"
+
+	"bridlewatch/compare/coverage"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/units"
+)
+
+// provenPage shows when each instrument was last proven at each elevation.
+type provenPage struct {
+	Shell
+	gaugeHead
+	Instruments []string
+	Bins        []provenBin // from the top down
+	Switches    []provenSwitch
+	OldDays     int
+}
+
+type provenBin struct {
+	Range string
+	Cells []provenCell
+}
+
+// provenCell is the newest proof of one instrument in one bin.
+type provenCell struct {
+	Class string // "new", "old", "never"
+	Age   string
+	Words string
+}
+
+// provenSwitch is a point switch with its newest actuations.
+type provenSwitch struct {
+	Tag, Elevation  string
+	Rising, Falling provenCell
+}
+
+func (p *Pages) proven(w http.ResponseWriter, r *http.Request) {
+	g, ok := p.view(w, r)
+	if !ok {
+		return
+	}
+	page := provenPage{Shell: p.shell(r, "", g.Sheet.Tag+" proven"), gaugeHead: p.head(g, "proven"), OldDays: oldDays(g)}
+	page.fill(p.Plant.Proven(g.Sheet.Tag), page.Units, p.Plant.Now())
+	p.write(w, http.StatusOK, "proven", "layout", page)
+}
+
+// oldDays is the age at which a proof is old.
+func oldDays(g plant.GaugeView) int {
+	if days := g.Sheet.Limits.ProvenDays; days > 0 {
+		return days
+	}
+	return 180
+}
+
+// fill sorts proofs into a table of elevations by instruments; a proof of one
+// elevation only is that of a switch.
+func (v *provenPage) fill(proofs []coverage.Proof, set units.Set, now time.Time) {
+	type place struct{ from, to quantity.Length }
+	cells := map[place]map[string]provenCell{}
+	var places []place
+	for _, proof := range proofs {
+		if proof.From == proof.To {
+			v.addSwitch(proof, set, now)
+			continue
+		}
+		at := place{proof.From, proof.To}
+		if cells[at] == nil {
+			cells[at] = map[string]provenCell{}
+			places = append(places, at)
+		}
+		if !slices.Contains(v.Instruments, proof.Tag) {
+			v.Instruments = append(v.Instruments, proof.Tag)
+		}
+		cells[at][proof.Tag] = v.cell(proof, set, now)
+	}
+	slices.SortFunc(places, func(a, b place) int {
+		if a.from > b.from {
+			return -1
+		}
+		return 1
+	})
+	for _, at := range places {
+		bin := provenBin{Range: set.LengthNumber(at.from) + " – " + set.Length(at.to)}
+		for _, tag := range v.Instruments {
+			cell, ok := cells[at][tag]
+			if !ok {
+				cell = provenCell{Class: "never", Age: "–", Words: "cannot be proven here"}
+			}
+			bin.Cells = append(bin.Cells, cell)
+		}
+		v.Bins = append(v.Bins, bin)
+	}
+}
+
+func (v *provenPage) addSwitch(proof coverage.Proof, set units.Set, now time.Time) {
+	at := slices.IndexFunc(v.Switches, func(s provenSwitch) bool { return s.Tag == proof.Tag })
+	if at < 0 {
+		never := provenCell{Class: "never", Age: "never", Words: "never seen to switch"}
+		v.Switches = append(v.Switches, provenSwitch{Tag: proof.Tag, Elevation: set.Length(proof.From), Rising: never, Falling: never})
+		at = len(v.Switches) - 1
+	}
+	if proof.Rising {
+		v.Switches[at].Rising = v.cell(proof, set, now)
+	} else {
+		v.Switches[at].Falling = v.cell(proof, set, now)
+	}
+}
+
+func (v *provenPage) cell(proof coverage.Proof, set units.Set, now time.Time) provenCell {
+	if proof.At.IsZero() {
+		return provenCell{Class: "never", Age: "never", Words: "never passed together with a witness"}
+	}
+	days := int(now.Sub(proof.At).Hours() / 24)
+	cell := provenCell{Class: "new", Age: fmt.Sprintf("%d d", days)}
+	switch {
+	case days > v.OldDays:
+		cell.Class = "past"
+	case days > 30:
+		cell.Class = "old"
+	case days == 0:
+		cell.Age = "today"
+	}
+	direction := "falling"
+	if proof.Rising {
+		direction = "rising"
+	}
+	cell.Words = fmt.Sprintf("%s, against %s, difference %s ± %s", direction, proof.Witness, set.Signed(proof.Difference), set.LengthFine(2*proof.U))
+	if proof.Passes > 1 {
+		cell.Words += fmt.Sprintf(", %d passes", proof.Passes)
+	}
+	return cell
+}

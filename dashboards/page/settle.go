@@ -1,0 +1,132 @@
+package page
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/dashboards/units"
+)
+
+// settlePage asks what would settle which instrument is wrong.
+type settlePage struct {
+	Shell
+	gaugeHead
+	Findings []settleFinding
+	Tests    []testView
+}
+
+// settleFinding sets the causes that remain against what was seen.
+type settleFinding struct {
+	Heading, Sentence string
+	Causes            []rankedRow
+	Rows              []observation
+	Inseparable       string
+}
+
+// observation is one line of the ledger, with what it says to each cause.
+type observation struct {
+	When, Sentence string
+	Cells          []fit
+}
+
+// fit says whether a cause would have made us see what was seen.
+type fit struct{ Sign, Words, Class string }
+
+var (
+	fits   = fit{"+", "fits", "fits"}
+	denies = fit{"−", "does not fit", "denies"}
+	silent = fit{"·", "says nothing", "silent"}
+)
+
+// testView is something a person can do.
+type testView struct {
+	Name, Splits    string
+	Minutes         int
+	Steps, Cautions []string
+	Tools, Permit   string
+	Outcomes        []outcomeView
+}
+
+type outcomeView struct{ Seen, Means string }
+
+// mostCauses is how many causes stand side by side.
+const mostCauses = 5
+
+func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
+	g, ok := p.view(w, r)
+	if !ok {
+		return
+	}
+	tag := g.Sheet.Tag
+	page := settlePage{Shell: p.shell(r, "", tag+" settle it"), gaugeHead: p.head(g, "settle")}
+	for _, f := range g.Result.Findings {
+		page.Findings = append(page.Findings, p.settleFinding(f))
+	}
+	for _, t := range p.Plant.Settle(tag) {
+		page.Tests = append(page.Tests, testOf(t))
+	}
+	p.write(w, http.StatusOK, "settle", "layout", page)
+}
+
+func (p *Pages) settleFinding(f cause.Finding) settleFinding {
+	now := p.Plant.Now()
+	set := f.Set[:min(len(f.Set), mostCauses)]
+	s := settleFinding{Heading: findingHeading(f), Sentence: f.Sentence, Inseparable: inseparable(f.Set)}
+	for _, r := range set {
+		s.Causes = append(s.Causes, ranked(r))
+	}
+	for _, e := range f.Evidence {
+		o := observation{When: p.Zone.Short(e.From, now), Sentence: e.Sentence}
+		for _, r := range set {
+			o.Cells = append(o.Cells, fitOf(e, r.Cause))
+		}
+		s.Rows = append(s.Rows, o)
+	}
+	return s
+}
+
+func fitOf(e cause.Evidence, c cause.Cause) fit {
+	switch {
+	case slices.Contains(e.For, c):
+		return fits
+	case slices.Contains(e.Against, c):
+		return denies
+	}
+	return silent
+}
+
+// inseparable says plainly when the data cannot tell the likeliest causes
+// apart: a name is given only at odds of twenty to one.
+func inseparable(set []cause.Ranked) string {
+	var open []string
+	for _, r := range set {
+		if r.Probability*20 > set[0].Probability {
+			open = append(open, causeWords(r.Cause))
+		}
+	}
+	if len(open) < 2 {
+		return ""
+	}
+	return "The data so far cannot tell " + strings.Join(open[:len(open)-1], ", ") + " and " + open[len(open)-1] + " apart."
+}
+
+func testOf(t cause.Test) testView {
+	v := testView{
+		Name: upperFirst(t.Name), Minutes: t.Minutes, Steps: t.Steps, Cautions: t.Cautions, Permit: t.Permit, Tools: strings.Join(t.Tools, ", "),
+		Splits: fmt.Sprintf("expected to tell %s of what is open", units.Fixed(t.Splits/nat, 1)+" yes-or-no questions"),
+	}
+	for _, o := range t.Outcomes {
+		means := "none of the causes that remain"
+		if len(o.Means) > 0 {
+			means = causesWords(o.Means, nil)
+		}
+		v.Outcomes = append(v.Outcomes, outcomeView{o.Seen, means})
+	}
+	return v
+}
+
+// nat is the nats of one yes-or-no question, ln 2.
+const nat = 0.6931471805599453
