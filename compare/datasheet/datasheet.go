@@ -52,6 +52,11 @@ func (s *Sheet) DesignDensity() quantity.Density {
 	return quantity.Density(s.DesignSG) * WaterReferenceDensity
 }
 
+// ServiceRange is the range of density in service.
+func (s *Sheet) ServiceRange() (low, high quantity.Density) {
+	return quantity.Density(s.SGMin) * WaterReferenceDensity, quantity.Density(s.SGMax) * WaterReferenceDensity
+}
+
 // ConnectionStyle says where the two process connections of the chamber are.
 type ConnectionStyle string
 

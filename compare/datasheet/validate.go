@@ -143,8 +143,7 @@ func (v *validation) float() {
 // follow the level to both taps.
 func (v *validation) swims(b *buoyancy.Float) {
 	s := v.sheet
-	lightest := quantity.Density(s.SGMin) * WaterReferenceDensity
-	heaviest := quantity.Density(s.SGMax) * WaterReferenceDensity
+	lightest, heaviest := s.ServiceRange()
 	if s.Float.BuiltFor <= b.SinkingDensity() {
 		v.report("float.built_for", "built for %.4g kg/m3, the float sinks below %.4g kg/m3", float64(s.Float.BuiltFor), float64(b.SinkingDensity()))
 	}

@@ -7,12 +7,14 @@ import (
 
 // gaps compares the levels of every pair.
 func (m *Model) gaps(out *Measurement) {
-	f, t, s, v := &out.Float, &out.Transmitter, &out.Second, &out.Vessel
-	out.Gaps[FloatTransmitter] = m.gap(f, t, m.sheet.Limits.Gap)
-	out.Gaps[FloatSecond] = m.gap(f, s, m.sheet.Limits.Gap)
-	out.Gaps[TransmitterSecond] = m.gap(t, s, m.sheet.Limits.Gap)
-	out.Gaps[VesselTransmitter] = m.gap(v, t, 0)
-	out.Gaps[VesselFloat] = m.gap(v, f, 0)
+	for p := range Pairs {
+		a, b := out.pair(p)
+		limit := m.sheet.Limits.Gap
+		if p == VesselTransmitter || p == VesselFloat {
+			limit = 0 // the user's limit is one between instruments of the chamber
+		}
+		out.Gaps[p] = m.gap(a, b, limit)
+	}
 	if out.Isolated {
 		m.isolate(out)
 	}
@@ -69,4 +71,19 @@ func missing(a, b *level.Level) quantity.Reason {
 		}
 	}
 	return quantity.OutOfRange
+}
+
+// pair returns the two levels of a pair.
+func (out *Measurement) pair(p Pair) (a, b *level.Level) {
+	switch p {
+	case VesselTransmitter:
+		return &out.Vessel, &out.Transmitter
+	case VesselFloat:
+		return &out.Vessel, &out.Float
+	case FloatSecond:
+		return &out.Float, &out.Second
+	case TransmitterSecond:
+		return &out.Transmitter, &out.Second
+	}
+	return &out.Float, &out.Transmitter
 }

@@ -13,11 +13,9 @@ import (
 const lowReserve = 1.2
 
 // outside compares the live conditions with the data sheet.
-func (m *Model) outside(c *conditions, out *Measurement) {
+func (m *Model) outside(out *Measurement) {
 	s := &m.sheet
-	if !out.Assumed || s.Pressure != nil {
-		m.outsidePressure(out.PressureUsed, out)
-	}
+	m.outsidePressure(out.PressureUsed, out)
 	if s.MaxTemperature > 0 && out.TemperatureUsed > s.MaxTemperature {
 		out.limit("temperature", "Temperature is %.1f °C, the data sheet allows %.1f °C.", out.TemperatureUsed.Celsius(), s.MaxTemperature.Celsius())
 	}
@@ -48,9 +46,8 @@ func (m *Model) outsidePressure(p quantity.Pressure, out *Measurement) {
 // outsideGravity allows the range in service and, on both sides, twice the
 // uncertainty of the live density.
 func (m *Model) outsideGravity(out *Measurement) {
-	low := quantity.Density(m.sheet.SGMin)*datasheet.WaterReferenceDensity - 2*out.LiquidU
-	high := quantity.Density(m.sheet.SGMax)*datasheet.WaterReferenceDensity + 2*out.LiquidU
-	if out.Liquid >= low && out.Liquid <= high {
+	low, high := m.sheet.ServiceRange()
+	if out.Liquid >= low-2*out.LiquidU && out.Liquid <= high+2*out.LiquidU {
 		return
 	}
 	out.limit("specific gravity", "Specific gravity in the chamber is %.3f, the data sheet gives %.3f to %.3f.",

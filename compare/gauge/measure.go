@@ -17,23 +17,28 @@ import (
 // What cannot be found is typed: a Level without a number has a Bound or a
 // Reason. No value is ever NaN or infinite.
 func (m *Model) Measure(in *Snapshot, out *Measurement) {
-	*out = Measurement{Time: in.Time, Isolated: in.Isolated}
 	var c conditions
 	m.observe(in, &c.state)
 	filled := m.fill(&c)
-	m.report(&c, filled, out)
+	m.levels(in, &c, filled, out)
+	m.outside(out)
+}
 
-	m.floatLevel(in, &c, filled, out)
-	m.carried(m.first, in.Transmitter, in, &c, filled, &out.Transmitter)
-	m.carried(m.second, in.Second, in, &c, filled, &out.Second)
-	m.vesselLevel(in, &c, filled, out)
-	m.inVessel(&c, filled, out)
+// levels makes everything of the readings that the conditions allow.
+func (m *Model) levels(in *Snapshot, c *conditions, filled bool, out *Measurement) {
+	*out = Measurement{Time: in.Time, Isolated: in.Isolated}
+	m.report(c, filled, out)
+
+	m.floatLevel(in, c, filled, out)
+	m.carried(m.first, in.Transmitter, in, c, filled, &out.Transmitter)
+	m.carried(m.second, in.Second, in, c, filled, &out.Second)
+	m.vesselLevel(in, c, filled, out)
+	m.inVessel(c, filled, out)
 
 	for i := range m.sheet.Points {
 		out.Points[i] = contact(in.Points[i])
 	}
 	m.gaps(out)
-	m.outside(&c, out)
 }
 
 // report copies the conditions to the measurement.
