@@ -97,6 +97,8 @@ const (
 	Pure        FluidModel = "pure"        // COSTALD, one component or a mixture
 	Table       FluidModel = "table"       // densities over temperature
 	Coefficient FluidModel = "coefficient" // reference density and thermal expansion
+	Polynomial  FluidModel = "polynomial"  // powers of the temperature above a base
+	Blend       FluidModel = "blend"       // ideal mixture of other fluids by mass
 	Constant    FluidModel = "constant"    // one value, entered by somebody
 	Measured    FluidModel = "measured"    // a densitometer
 )
@@ -113,7 +115,11 @@ type Fluid struct {
 	Compressibility float64              // coefficient: 1/Pa, 0 when neglected
 	RelativeDensity float64              // lpg: at 60 °F
 	Table           []TablePoint
-	Components      []Component // pure: names and mole fractions
+	Components      []Component          // pure: names and mole fractions
+	Powers          []float64            // polynomial: factors of (T - BaseTemperature)^0, ^1, ... in kg/m3, kg/(m3 K), ...
+	Coldest         quantity.Temperature // polynomial: where it holds
+	Hottest         quantity.Temperature
+	Parts           []Part // blend
 
 	RelativeU float64 // standard uncertainty of the density model as a fraction; 0: the model's own
 
@@ -150,6 +156,13 @@ type Vapour struct {
 	MolarMass       float64 // kg/mol
 	Compressibility float64 // Z; 0 means 1
 	Permittivity    float64 // relative, at 20 °C and 101.325 kPa; 0 means 1 (vacuum)
+}
+
+// Part is one fluid of a blend. Its own vapour and upper fluid are not looked
+// at.
+type Part struct {
+	Fluid        Fluid
+	MassFraction float64
 }
 
 // EndShape is the shape of a float's ends.

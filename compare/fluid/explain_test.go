@@ -25,6 +25,9 @@ func TestExplainEndsInTheDensity(t *testing.T) {
 		{"propane", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane"}}}, 25, 20, "Vs"},
 		{"table", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, 25, 20, "T"},
 		{"coefficient", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 8e-4}, 25, 20, "β"},
+		{"polynomial", datasheet.Fluid{Model: datasheet.Polynomial, BaseTemperature: celsius(20), Powers: []float64{950, -0.6}, Coldest: celsius(0), Hottest: celsius(90)}, 25, 20, "c1"},
+		{"blend", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{Fluid: water, MassFraction: 0.3},
+			{Fluid: datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1110}, MassFraction: 0.7}}}, 25, 20, "ρ2"},
 		{"constant", datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 900}, 25, 20, "p"},
 	}
 	for _, tt := range tests {

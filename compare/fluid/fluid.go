@@ -39,7 +39,9 @@ const (
 	uLPG         = 3e-3
 	uPure        = 5e-3
 	uTable       = 5e-3
+	uPolynomial  = 5e-3
 	uCoefficient = 1e-2
+	uMixing      = 1e-2 // of an ideal mixture, beside its parts
 	uConstant    = 2e-2
 	uMeasured    = 1e-3
 )
@@ -68,6 +70,10 @@ func newLiquid(f datasheet.Fluid) (Liquid, error) {
 		return newTable(f)
 	case datasheet.Coefficient:
 		return newCoefficient(f)
+	case datasheet.Polynomial:
+		return newPolynomial(f)
+	case datasheet.Blend:
+		return newBlend(f)
 	case datasheet.Constant:
 		return newConstant(f)
 	case datasheet.Measured:

@@ -147,6 +147,13 @@ func TestNewRefuses(t *testing.T) {
 		{"pure without components", datasheet.Fluid{Model: datasheet.Pure}, "needs the name"},
 		{"pure of an unknown substance", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "treacle"}}}, "no parameters for"},
 		{"pure with a missing part", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane", Fraction: 0.4}, {Name: "n-butane", Fraction: 0.4}}}, "add up to 0.8"},
+		{"polynomial without range", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, -1}, BaseTemperature: 288}, "coldest and hottest"},
+		{"polynomial of a number", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900}, BaseTemperature: 288, Coldest: 280, Hottest: 300}, "two factors or more"},
+		{"polynomial in Fahrenheit", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, -8}, BaseTemperature: 288, Coldest: 280, Hottest: 480}, "check its factors"},
+		{"polynomial that rises", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, 1}, BaseTemperature: 288, Coldest: 280, Hottest: 400}, "rises with temperature"},
+		{"blend of one", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{MassFraction: 1}}}, "two fluids or more"},
+		{"blend in percent", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{MassFraction: 40}, {MassFraction: 60}}}, "add up to 100"},
+		{"blend of an unknown", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{MassFraction: 0.5}, {MassFraction: 0.5}}}, "unknown density model"},
 		{"table of one", datasheet.Fluid{Model: datasheet.Table, Table: kerosene[:1]}, "two densities or more"},
 		{"table with a double", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:1:1], kerosene...)}, "two densities at"},
 		{"table with and without pressure", datasheet.Fluid{Model: datasheet.Table, Table: append(kerosene[:3:3],
@@ -176,6 +183,9 @@ func TestOutOfRangeIsARangeError(t *testing.T) {
 		{"table too cold", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(-1), bar(1)},
 		{"table too hot", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(101), bar(1)},
 		{"coefficient too far", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 1e-3}, celsius(116), bar(1)},
+		{"polynomial too hot", datasheet.Fluid{Model: datasheet.Polynomial, BaseTemperature: celsius(20), Powers: []float64{950, -0.6}, Coldest: celsius(0), Hottest: celsius(90)}, celsius(91), bar(1)},
+		{"blend with water too cold", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{Fluid: datasheet.Fluid{Model: datasheet.Water}, MassFraction: 0.5},
+			{Fluid: datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1100}, MassFraction: 0.5}}}, celsius(-3), bar(1)},
 		{"densitometer without reading", datasheet.Fluid{Model: datasheet.Measured}, celsius(15), bar(1)},
 	}
 	for _, tt := range tests {
@@ -324,20 +334,27 @@ func TestUnitsDoNotMatter(t *testing.T) {
 }
 
 func TestBlend(t *testing.T) {
-	light := liquid(t, datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 800, RelativeU: 0.01})
-	heavy := liquid(t, datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1000, RelativeU: 0.01})
-	mixture, err := fluid.Blend([]fluid.Liquid{light, heavy}, []float64{0.4, 0.6}, 0.005)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got, want := density(t, mixture, 300, bar(1)), 1/(0.4/800+0.6/1000); math.Abs(got-want) > 1e-9 {
+	mixed := datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{
+		{Fluid: datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 800, RelativeU: 0.01}, MassFraction: 0.4},
+		{Fluid: datasheet.Fluid{Model: datasheet.Constant, BaseDensity: 1000, RelativeU: 0.01}, MassFraction: 0.6},
+	}}
+	l := liquid(t, mixed)
+	if got, want := density(t, l, 300, bar(1)), 1/(0.4/800+0.6/1000); math.Abs(got-want) > 1e-9 {
 		t.Errorf("got %v, want %v", got, want)
 	}
-	if got, want := mixture.RelativeU(), math.Sqrt(0.005*0.005+0.004*0.004+0.006*0.006); math.Abs(got-want) > 1e-12 {
+	if got, want := l.RelativeU(), math.Sqrt(0.01*0.01+0.004*0.004+0.006*0.006); math.Abs(got-want) > 1e-12 {
 		t.Errorf("relative uncertainty %v, want %v", got, want)
 	}
-	if _, err := fluid.Blend([]fluid.Liquid{light}, []float64{0.5}, 0); err == nil {
-		t.Error("half a blend accepted")
+}
+
+// A polynomial through three densities is the table's parabola.
+func TestPolynomial(t *testing.T) {
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Polynomial, BaseTemperature: celsius(20), Powers: []float64{950, -0.6, -0.002}, Coldest: celsius(0), Hottest: celsius(120)})
+	tests := []struct{ c, want float64 }{{20, 950}, {70, 950 - 30 - 5}, {0, 950 + 12 - 0.8}, {120, 950 - 60 - 20}}
+	for _, tt := range tests {
+		if got := density(t, l, celsius(tt.c), bar(3)); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("at %v °C got %v, want %v", tt.c, got, tt.want)
+		}
 	}
 }
 

@@ -26,8 +26,8 @@ func NewVapour(v datasheet.Vapour) (Vapour, error) {
 	if z == 0 {
 		z = 1
 	}
-	if !(z > 0.2 && z < 3) {
-		return nil, fmt.Errorf("compressibility factor Z = %g is not between 0.2 and 3", z)
+	if !(z >= 0.1 && z <= 2) {
+		return nil, fmt.Errorf("compressibility factor Z = %g is not between 0.1 and 2", z)
 	}
 	switch v.Model {
 	case datasheet.NoVapour, "":
