@@ -27,7 +27,7 @@ func (d *decoder) signal(role Role, tag string, f *signalForm, kind quantity.Kin
 	case source.Protocol == OPCUA:
 		d.opcuaNode(&s, f, source)
 	case source.Protocol == ReplayHistory:
-		d.refuse(f, "is not used by a history source", "unit_id", "table", "address", "type", "order", "bit", "node")
+		d.refuse(f, "is not used by a history source", "unit_id", "table", "address", "register", "type", "order", "bit", "node", "every_scan")
 	}
 	return s
 }
@@ -188,116 +188,4 @@ func unitsOf(kind quantity.Kind) []string {
 		return append(quantity.KindGaugePressure.Units(), kind.Units()...)
 	}
 	return kind.Units()
-}
-
-// modbusAddress fills in where a signal is in a Modbus device.
-func (d *decoder) modbusAddress(s *Signal, f *signalForm, source *Source) {
-	d.refuse(f, "is not used by a Modbus source", "node")
-	s.UnitID, s.Table, s.Type, s.Order = 1, f.Table, f.Type, f.Order
-	if f.UnitID != nil {
-		s.UnitID = *f.UnitID
-	}
-	if f.Address == nil {
-		d.lacks(f, "address", "the first register or bit, counted from 0")
-		return
-	}
-	s.Address = *f.Address
-	if s.Table == "" {
-		s.Table = "holding"
-		if s.Role == RolePoint && f.Bit == nil && f.Type == "" {
-			s.Table = "discrete"
-		}
-	}
-	bits := s.Table == "coil" || s.Table == "discrete"
-	if s.Type == "" && (bits || f.Bit != nil) {
-		s.Type = "bit"
-	}
-	if f.Bit != nil {
-		s.Bit = *f.Bit
-	}
-	d.checkModbus(s, f, source, bits)
-	if s.Order == "" {
-		s.Order = "ABCD"
-	}
-}
-
-// registers is how many registers a type takes.
-func registers(t string) int {
-	switch t {
-	case "uint32", "int32", "float32":
-		return 2
-	case "uint64", "int64", "float64":
-		return 4
-	}
-	return 1
-}
-
-func (d *decoder) checkModbus(s *Signal, f *signalForm, source *Source, bits bool) {
-	at := f.node.find
-	switch {
-	case s.Type == "":
-		d.lacks(f, "type", "how the registers make a number, for example uint16 or float32")
-	case bits && s.Type != "bit":
-		d.report(at("type"), "the table %s holds single bits, not %s", s.Table, s.Type)
-	case bits && f.Bit != nil:
-		d.report(at("bit"), "the table %s holds single bits already", s.Table)
-	case !bits && s.Type == "bit" && f.Bit == nil:
-		d.lacks(f, "bit", "which bit of the register, 0 the least significant")
-	case f.Bit != nil && s.Type != "bit":
-		d.report(at("bit"), "is used with type bit only, not with %s", s.Type)
-	case s.Role == RolePoint && s.Type != "bit" && registers(s.Type) > 1:
-		d.report(at("type"), "a contact is a bit or one register that is 0 or 1, not %s", s.Type)
-	case f.Order != "" && registers(s.Type) == 1 && f.Order != "ABCD" && f.Order != "BADC":
-		d.report(at("order"), "one register has two bytes: ABCD, or BADC when they are swapped")
-	}
-	if last := s.Address + registers(s.Type) - 1; last > 65535 {
-		d.report(at("address"), "a %s at %d would end at %d; the last register is 65535", s.Type, s.Address, last)
-	}
-	if n := registers(s.Type); source.MaxRegisters > 0 && n > source.MaxRegisters {
-		d.report(at("type"), "%s takes %d registers, but source %s gives %d in one request", s.Type, n, source.Name, source.MaxRegisters)
-	}
-	if source.Protocol != ModbusTCP && (s.UnitID < 1 || s.UnitID > 247) {
-		d.report(at("unit_id"), "%d is outside 1 to 247, the addresses of a serial line", s.UnitID)
-	}
-}
-
-// opcuaNode checks where a signal is in an OPC UA server.
-func (d *decoder) opcuaNode(s *Signal, f *signalForm, source *Source) {
-	d.refuse(f, "is not used by an OPC UA source", "unit_id", "table", "address", "type", "order", "bit")
-	at := f.node.find("node")
-	switch node := f.Node; {
-	case node == "":
-		d.lacks(f, "node", "nsu=NAMESPACE-URI;s=NAME or path:/Objects/...")
-	case strings.HasPrefix(node, "ns="):
-		d.report(at, "a namespace index changes when the server restarts: write nsu=NAMESPACE-URI;... in place of ns=NUMBER;...")
-	case strings.HasPrefix(node, "path:/"), strings.HasPrefix(node, "i="):
-	case strings.HasPrefix(node, "nsu="):
-		if _, id, found := strings.Cut(node, ";"); !found || !identifier(id) {
-			d.report(at, "%q has no identifier after the namespace: nsu=NAMESPACE-URI;s=NAME or ;i=NUMBER", node)
-		}
-	case identifier(node):
-		if source.Namespace == "" {
-			d.report(at, "%q has no namespace: write nsu=NAMESPACE-URI;%[1]s, or give the source a namespace", node)
-			return
-		}
-		s.Node = "nsu=" + source.Namespace + ";" + node
-	default:
-		d.report(at, "%q is no node: write nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER) or path:/Objects/...", node)
-	}
-}
-
-// identifier reports whether s is the identifier part of a node (OPC 10000-6,
-// 5.3.1.10).
-func identifier(s string) bool {
-	if len(s) < 3 || s[1] != '=' {
-		return false
-	}
-	switch s[0] {
-	case 'i':
-		n, err := readInteger(s[2:])
-		return err == nil && n >= 0 && n <= 1<<32-1
-	case 's', 'g', 'b':
-		return true
-	}
-	return false
 }

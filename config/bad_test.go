@@ -77,7 +77,7 @@ var bad = map[string][]string{
 		`9:115: gauges[LG-102].float.signal.address: is not used by a history source`,
 	},
 	"address-at-opc-ua": {
-		`10:128: gauges[LG-102].float.signal.address: is not used by an OPC UA source`,
+		`10:138: gauges[LG-102].float.signal.address: is not used by an OPC UA source`,
 	},
 	"address-missing": {
 		`2:5: sources[a].address: is missing: "host:port" of the device or gateway, or the serial device of modbus-rtu (text)`,
@@ -199,6 +199,9 @@ var bad = map[string][]string{
 	"fluid-key-of-other-model": {
 		`5:27: gauges[LG-102].fluid.group: belongs to petroleum only; here model is water`,
 	},
+	"forbidden-upside-down": {
+		`5:32: sources[a].forbidden[0].to: 10 is below from, 20`,
+	},
 	"gauge-twice": {
 		`2:5: gauges[LG-101]: gauge "LG-101" is used twice; first at base.yaml:9:5`,
 	},
@@ -313,13 +316,25 @@ var bad = map[string][]string{
 		`6:144: gauges[LG-102].float.signal.node: is not used by a Modbus source`,
 	},
 	"node-nonsense": {
-		`10:121: gauges[LG-102].float.signal.node: "LI-102" is no node: write nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER) or path:/Objects/...`,
+		`10:121: gauges[LG-102].float.signal.node: "LI-102" is no node: write nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER) or path:/{NAMESPACE-URI}NAME/NAME`,
 	},
 	"node-not-given": {
-		`10:103: gauges[LG-102].float.signal.node: is missing: nsu=NAMESPACE-URI;s=NAME or path:/Objects/...`,
+		`10:103: gauges[LG-102].float.signal.node: is missing: nsu=NAMESPACE-URI;s=NAME or path:/{NAMESPACE-URI}NAME/NAME`,
 	},
 	"node-number": {
 		`10:121: gauges[LG-102].float.signal.node: "nsu=urn:x;i=five" has no identifier after the namespace: nsu=NAMESPACE-URI;s=NAME or ;i=NUMBER`,
+	},
+	"node-path-brace": {
+		`10:121: gauges[LG-102].float.signal.node: "{urn:x/Drum": a namespace stands in braces, {NAMESPACE-URI}NAME`,
+	},
+	"node-path-empty-step": {
+		`10:121: gauges[LG-102].float.signal.node: "path:/Drum//LI-102" has an empty step`,
+	},
+	"node-path-relative": {
+		`10:121: gauges[LG-102].float.signal.node: "path:Drum" is no path: write path:/{NAMESPACE-URI}NAME/NAME, beginning below the Objects folder`,
+	},
+	"node-path-with-index": {
+		`10:121: gauges[LG-102].float.signal.node: a namespace index changes when the server restarts: write {NAMESPACE-URI} in place of 2:`,
 	},
 	"node-with-index": {
 		`10:121: gauges[LG-102].float.signal.node: a namespace index changes when the server restarts: write nsu=NAMESPACE-URI;... in place of ns=NUMBER;...`,
@@ -432,6 +447,12 @@ var bad = map[string][]string{
 	"raw-of-current": {
 		`6:159: gauges[LG-102].float.signal.raw: is used by counts only`,
 	},
+	"register-beside-address": {
+		`6:134: gauges[LG-102].float.signal.address: is given beside register, which says both`,
+	},
+	"register-number": {
+		`6:127: gauges[LG-102].float.signal.register: "20101" is not a register number of 5 or 6 digits beginning with 0 (coil), 1 (discrete), 3 (input) or 4 (holding), such as 40101`,
+	},
 	"route-certificate-without-key": {
 		`2:77: notify[a].certificate: needs key as well`,
 	},
@@ -510,6 +531,9 @@ var bad = map[string][]string{
 	},
 	"signal-without-tag": {
 		`6:12: gauges[LG-102].float.tag: is missing: tag of the follower's signal`,
+	},
+	"slow-signal-stale": {
+		`6:142: gauges[LG-102].float.signal.every_scan: reads every 10 s, but values of source plc are stale after 3 s: give the source a longer max_age`,
 	},
 	"source-not-named": {
 		`9:103: gauges[LG-102].float.signal.source: is missing: with 2 sources a signal must name the one it is read from`,

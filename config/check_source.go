@@ -2,6 +2,7 @@ package config
 
 import (
 	"encoding/hex"
+	"fmt"
 	"net"
 	"net/url"
 	"strings"
@@ -13,6 +14,11 @@ func (d *decoder) checkSource(s *Source, n *node) {
 	}
 	if s.Timeout > s.Every && s.Every > 0 {
 		d.advise(n.find("timeout"), "%s is longer than the poll interval of %s: a device that does not answer makes polls late", printDuration(s.Timeout), printDuration(s.Every))
+	}
+	for i, f := range s.Forbidden {
+		if f.To < f.From {
+			d.report(n.lookup(fmt.Sprintf("forbidden[%d].to", i)), "%d is below from, %d", f.To, f.From)
+		}
 	}
 	switch {
 	case s.Protocol == ModbusRTU:

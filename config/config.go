@@ -122,8 +122,12 @@ type Source struct {
 	CloseAfterCycle       bool
 	IgnoreTransactionID   bool
 	MaxRegisters, MaxBits int // per request
-	MaxGap                int // registers read in vain to save a request; -1: none
-	BreakAfter            int // timeouts of one unit after which it is only probed
+	MaxGap                int // registers read in vain to save a request; 0: as many as pay off, -1: none
+	Forbidden             []Forbidden
+	PlanFor               string // "requests", "time"; "" as the framing suggests
+	Turnaround            time.Duration
+	ReprobeEvery          time.Duration // of addresses the device refused
+	BreakAfter            int           // timeouts of one unit after which it is only probed
 	ProbeEvery            time.Duration
 
 	// OPC UA.
@@ -137,10 +141,19 @@ type Source struct {
 	ServerThumbprint  string // SHA-256 of the server's certificate, hex
 	TrustDir          string // trusted/ and rejected/ server certificates; "": in the store's directory
 	Namespace         string // URI for nodes written without one
+	MaxNodes          int    // in one request; 0: what the server states
 	Subscribe         bool
 	SamplingEvery     time.Duration
 
 	Place Place
+}
+
+// Forbidden is a range of addresses of one unit that must never be read, both
+// ends included.
+type Forbidden struct {
+	UnitID   int
+	Table    string // "holding", "input", "coil", "discrete"
+	From, To int
 }
 
 // Role says what a signal is to its gauge.
@@ -183,8 +196,10 @@ type Signal struct {
 	Order   string // "ABCD", "CDAB", "BADC", "DCBA"
 	Bit     int
 
+	EveryScan int // read at every n-th poll of the source
+
 	// OPC UA.
-	Node string // "nsu=urn:...;s=..." or "path:/Objects/..."
+	Node string // "nsu=urn:...;s=..." or "path:/{urn:...}Drum/LT-102" below the Objects folder
 
 	// Replay.
 	Column string // of the history file; the tag unless written

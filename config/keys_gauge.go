@@ -1,8 +1,6 @@
 package config
 
 import (
-	"math"
-
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/quantity"
 )
@@ -68,26 +66,6 @@ type vesselForm struct {
 type driftForm struct {
 	Length quantity.Length
 	Share  float64
-}
-
-func driftLimit() format[driftForm] {
-	return format[driftForm]{
-		name:  "length, or share of the centre-to-centre distance: 25 mm, 2 %",
-		types: []string{"string"},
-		read: func(d *decoder, s string) (driftForm, error) {
-			if share, err := d.measure(quantity.KindRatio, s); err == nil && share > 0 && share <= 1 {
-				return driftForm{Share: share}, nil
-			}
-			l, err := d.measure(quantity.KindLength, s)
-			return driftForm{Length: quantity.Length(l)}, err
-		},
-		print: func(f driftForm) any {
-			if f.Share > 0 {
-				return short(f.Share*100) + " %"
-			}
-			return inUnit(quantity.KindLength, "mm", float64(f.Length))
-		},
-	}
 }
 
 func gaugeShape() shape[gaugeForm] {
@@ -302,33 +280,4 @@ func budgetShape() shape[datasheet.Budget] {
 		value("coverage", "Coverage factor of every budget.", number(1, 5), func(b *budget) *float64 { return &b.Coverage }).otherwise("2"),
 		value("learn_baseline", "Subtract the median gap of the commissioning period.", yesNo(), func(b *budget) *bool { return &b.LearnBaseline }).otherwise("false"),
 	}}
-}
-
-// seconds and days read a duration into the plain number a data sheet keeps.
-func seconds() format[float64] {
-	return format[float64]{
-		name:  "duration, for example 30 s",
-		types: []string{"string"},
-		read: func(_ *decoder, s string) (float64, error) {
-			v, err := readDuration(s)
-			return v.Seconds(), err
-		},
-		print: func(v float64) any { return short(v) + " s" },
-	}
-}
-
-func days() format[int] {
-	return format[int]{
-		name:  "duration in whole days, for example 180 days",
-		types: []string{"string"},
-		read: func(_ *decoder, s string) (int, error) {
-			v, err := readDuration(s)
-			n := v.Hours() / 24
-			if err == nil && (n < 1 || n != math.Trunc(n)) {
-				err = errDuration
-			}
-			return int(n), err
-		},
-		print: func(v int) any { return short(float64(v)) + " days" },
-	}
 }

@@ -23,14 +23,16 @@ type signalForm struct {
 	Invert    bool
 	Sentinels []float64
 
-	UnitID  *int
-	Table   string
-	Address *int
-	Type    string
-	Order   string
-	Bit     *int
-	Node    string
-	Column  string
+	UnitID    *int
+	Table     string
+	Address   *int
+	Register  string
+	EveryScan int
+	Type      string
+	Order     string
+	Bit       *int
+	Node      string
+	Column    string
 
 	node *node
 }
@@ -43,10 +45,12 @@ func signalShape() shape[signalForm] {
 		maybe("unit_id", "Modbus: number of the unit behind the address; 1 unless given.", integer(0, 255), func(s *form) **int { return &s.UnitID }),
 		value("table", "Modbus: table that is read; holding, or discrete for a contact, unless given.", words("holding", "input", "coil", "discrete"), func(s *form) *string { return &s.Table }),
 		maybe("address", "Modbus: first register or bit as it goes over the wire, counted from 0.", integer(0, 65535), func(s *form) **int { return &s.Address }),
+		value("register", "Modbus: in place of table and address, the number of a register list counted from 1: 40101 is holding 100, 30101 input 100, 10101 discrete 100, 00101 coil 100; 6 digits are read alike.", asText(), func(s *form) *string { return &s.Register }),
 		value("type", "Modbus: how registers make a number.", words("uint16", "int16", "uint32", "int32", "uint64", "int64", "float32", "float64", "bit"), func(s *form) *string { return &s.Type }),
 		value("order", "Modbus: order of the bytes, A the most significant; ABCD unless given.", words("ABCD", "CDAB", "BADC", "DCBA"), func(s *form) *string { return &s.Order }),
 		maybe("bit", "Modbus: bit of a register, 0 the least significant.", integer(0, 15), func(s *form) **int { return &s.Bit }),
-		value("node", "OPC UA: nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER), or path:/Objects/... with the browse names.", asText(), func(s *form) *string { return &s.Node }),
+		value("every_scan", "Modbus: read at every n-th poll of the source only; 1 unless given.", integer(1, 86_400), func(s *form) *int { return &s.EveryScan }),
+		value("node", "OPC UA: nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER), or path:/{NAMESPACE-URI}NAME/NAME of browse names below the Objects folder.", asText(), func(s *form) *string { return &s.Node }),
 		value("column", "History: column of the file; the tag unless given.", asText(), func(s *form) *string { return &s.Column }),
 
 		value("kind", "What the number is: value in a unit, current (mA, NE 43), voltage (1-5 V), counts, pt100 (ohms) or contact.", words(signal.Value, signal.Current, signal.Voltage, signal.Counts, signal.Pt100, signal.Contact), func(s *form) *signal.Kind { return &s.Kind }),

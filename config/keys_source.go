@@ -24,7 +24,7 @@ func sourceShape() shape[Source] {
 			value("max_age", "Age after which a value is stale; three poll intervals unless given, for ever in history.", duration(100*time.Millisecond, 30*24*time.Hour), func(s *Source) *time.Duration { return &s.MaxAge }),
 
 			value("address", `"host:port" of the device or gateway, or the serial device of modbus-rtu.`, asText(), func(s *Source) *string { return &s.Address }).need().onlyFor(modbusAll...),
-			value("baud", "Line speed.", integer(300, 1_000_000), func(s *Source) *int { return &s.Baud }).otherwise("9600").onlyFor(serialOnly...),
+			value("baud", "Line speed.", integer(300, 1_000_000), func(s *Source) *int { return &s.Baud }).otherwise("19200").onlyFor(serialOnly...),
 			value("parity", "Parity of the line.", words("none", "even", "odd"), func(s *Source) *string { return &s.Parity }).otherwise("even").onlyFor(serialOnly...),
 			value("stop_bits", "Stop bits; 1 with parity, 2 without, unless given.", integer(1, 2), func(s *Source) *int { return &s.StopBits }).onlyFor(serialOnly...),
 			value("pause_between_requests", "Rest the device gets between two requests.", duration(0, time.Minute), func(s *Source) *time.Duration { return &s.PauseBetweenRequests }).otherwise("0 s").onlyFor(modbusAll...),
@@ -33,7 +33,11 @@ func sourceShape() shape[Source] {
 			value("ignore_transaction_id", "For gateways that do not echo it; costs a quiet time after each timeout.", yesNo(), func(s *Source) *bool { return &s.IgnoreTransactionID }).otherwise("false").onlyFor(string(ModbusTCP)),
 			value("max_registers", "Registers the device gives in one request.", integer(1, 125), func(s *Source) *int { return &s.MaxRegisters }).otherwise("125").onlyFor(modbusAll...),
 			value("max_bits", "Bits the device gives in one request.", integer(1, 2000), func(s *Source) *int { return &s.MaxBits }).otherwise("2000").onlyFor(modbusAll...),
-			value("max_gap", "Registers read in vain to save a request; -1 reads none.", integer(-1, 124), func(s *Source) *int { return &s.MaxGap }).otherwise("20").onlyFor(modbusAll...),
+			value("max_gap", "Registers read in vain to save a request; 0: as many as pay off, -1: none.", integer(-1, 124), func(s *Source) *int { return &s.MaxGap }).otherwise("0").onlyFor(modbusAll...),
+			several("forbidden", "Addresses that must never be read.", forbiddenShape(), func(s *Source) *[]Forbidden { return &s.Forbidden }).onlyFor(modbusAll...),
+			value("plan_for", "What the requests are planned for: the fewest requests, or the least time on the line; time on a serial line, otherwise requests, unless given.", words("requests", "time"), func(s *Source) *string { return &s.PlanFor }).onlyFor(modbusAll...),
+			value("turnaround", "How long a device usually takes to answer; the planner counts with it.", duration(0, 10*time.Second), func(s *Source) *time.Duration { return &s.Turnaround }).otherwise("5 ms").onlyFor(modbusAll...),
+			value("reprobe_every", "How often an address that was refused is tried again.", duration(time.Minute, 365*24*time.Hour), func(s *Source) *time.Duration { return &s.ReprobeEvery }).otherwise("1 day").onlyFor(modbusAll...),
 			value("break_after", "Timeouts in a row after which one unit is only probed.", integer(1, 1000), func(s *Source) *int { return &s.BreakAfter }).otherwise("3").onlyFor(modbusAll...),
 			value("probe_every", "How often a unit that does not answer is probed.", duration(time.Second, time.Hour), func(s *Source) *time.Duration { return &s.ProbeEvery }).otherwise("30 s").onlyFor(modbusAll...),
 
@@ -48,8 +52,18 @@ func sourceShape() shape[Source] {
 			value("server_thumbprint", "SHA-256 of the server's certificate in hex; pins it beside the trust folder.", asText(), func(s *Source) *string { return &s.ServerThumbprint }).onlyFor(opcuaOnly...),
 			value("trust_directory", "Folder with trusted and rejected server certificates; in the data directory unless given.", asText(), func(s *Source) *string { return &s.TrustDir }).onlyFor(opcuaOnly...),
 			value("namespace", "Namespace URI of nodes that are written without one.", asText(), func(s *Source) *string { return &s.Namespace }).onlyFor(opcuaOnly...),
+			value("max_nodes", "Nodes read in one request; what the server states, at most 500, unless given.", integer(1, 10_000), func(s *Source) *int { return &s.MaxNodes }).onlyFor(opcuaOnly...),
 			value("subscribe", "Let the server report changes instead of reading every value each time.", yesNo(), func(s *Source) *bool { return &s.Subscribe }).otherwise("false").onlyFor(opcuaOnly...),
 			value("sampling_every", "Sampling interval asked for with subscribe; half the poll interval unless given.", duration(10*time.Millisecond, time.Hour), func(s *Source) *time.Duration { return &s.SamplingEvery }).onlyFor(opcuaOnly...),
 		},
 	}
+}
+
+func forbiddenShape() shape[Forbidden] {
+	return shape[Forbidden]{name: "forbidden addresses", keys: []key[Forbidden]{
+		value("unit_id", "Unit.", integer(0, 255), func(f *Forbidden) *int { return &f.UnitID }).otherwise("1"),
+		value("table", "Table.", words("holding", "input", "coil", "discrete"), func(f *Forbidden) *string { return &f.Table }).otherwise("holding"),
+		value("from", "First address, counted from 0.", integer(0, 65535), func(f *Forbidden) *int { return &f.From }).need(),
+		value("to", "Last address.", integer(0, 65535), func(f *Forbidden) *int { return &f.To }).need(),
+	}}
 }

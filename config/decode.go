@@ -1,0 +1,164 @@
+package config
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"bridlewatch/compare/quantity"
+
+	"github.com/goccy/go-yaml"
+)
+
+// decoder reads nodes into values and collects everything that is wrong.
+type decoder struct {
+	problems   Errors
+	advice     Errors
+	atmosphere quantity.Pressure // of the site, for gauge pressures
+	vault      vault
+}
+
+func (d *decoder) report(at Place, format string, args ...any) {
+	d.problems = append(d.problems, Problem{at, fmt.Sprintf(format, args...)})
+}
+
+func (d *decoder) advise(at Place, format string, args ...any) {
+	d.advice = append(d.advice, Problem{at, fmt.Sprintf(format, args...)})
+}
+
+// measure reads a value with its unit.
+func (d *decoder) measure(kind quantity.Kind, s string) (float64, error) {
+	switch kind {
+	case quantity.KindPressure:
+		p, err := quantity.ParsePressure(s, d.atmosphere)
+		return float64(p), err
+	case quantity.KindLength:
+		l, err := quantity.ParseLength(s)
+		return float64(l), err
+	}
+	return quantity.Parse(kind, s)
+}
+
+// readShape reads a group: unknown keys, missing keys and keys of another kind
+// are reported, defaults are filled in.
+func readShape[T any](d *decoder, n *node, s shape[T], into *T) {
+	if s.begin != nil {
+		s.begin(into, n)
+	}
+	if n.kind == null {
+		n = &node{kind: mapping, place: n.place}
+	}
+	if n.kind != mapping {
+		d.report(n.place, "must be a group of keys; it is %s", n.kind)
+		return
+	}
+	reportUnknown(d, n, s.group())
+	for _, k := range s.keys {
+		if given := n.field(k.name); given != nil && (given.kind != null || k.group != nil) {
+			k.read(d, given, into)
+		}
+	}
+	kind := ""
+	if s.kind != nil {
+		kind = s.kind(into)
+		if kind == "" {
+			kind = presetOf(s, into, d, n)
+		}
+	}
+	for _, k := range s.keys {
+		given := n.field(k.name)
+		belongs := len(k.only) == 0 || slices.Contains(k.only, kind)
+		switch {
+		case given != nil && given.kind != null:
+			if !belongs && kind != "" {
+				d.report(keyPlace(n, k.name), "belongs to %s only; here %s is %s", orList(k.only), s.decides, kind)
+			}
+		case given != nil && k.group != nil:
+		case !belongs:
+		case k.required:
+			d.report(n.place.below(k.name), "is missing: %s (%s)", strings.TrimSuffix(lowerFirst(k.doc), "."), k.takes)
+		case k.preset != "":
+			k.read(d, presetNode(k.entry, n), into)
+		case k.inherent && given == nil && len(missing(k.group)) > 0:
+			d.report(n.place.below(k.name), "is missing: %s, with at least %s", strings.TrimSuffix(lowerFirst(k.doc), "."), andList(missing(k.group)))
+		case k.inherent:
+			k.read(d, presetNode(k.entry, n), into)
+		}
+	}
+}
+
+// presetOf fills in the default of the key that decides the others, so that
+// they can be judged by it.
+func presetOf[T any](s shape[T], into *T, d *decoder, n *node) string {
+	for _, k := range s.keys {
+		if k.name == s.decides && k.preset != "" && n.field(k.name) == nil {
+			k.read(d, presetNode(k.entry, n), into)
+		}
+	}
+	return s.kind(into)
+}
+
+func reportUnknown(d *decoder, n *node, g *group) {
+	names := make([]string, len(g.entries))
+	for i, e := range g.entries {
+		names[i] = e.name
+	}
+	for _, f := range n.fields {
+		if !slices.Contains(names, f.name) {
+			d.report(f.place, "unknown key %q%s", f.name, didYouMean(f.name, names))
+		}
+	}
+}
+
+func keyPlace(n *node, name string) Place {
+	if i := indexOf(n.fields, name); i >= 0 {
+		return n.fields[i].place
+	}
+	return n.place
+}
+
+// presetNode is a default as if it had been written in the group.
+func presetNode(e entry, in *node) *node {
+	at := in.place.below(e.name)
+	switch {
+	case e.group != nil:
+		return &node{kind: mapping, place: at}
+	case e.list:
+		out := &node{kind: sequence, place: at}
+		for _, item := range strings.Split(e.preset, ", ") {
+			out.items = append(out.items, &node{kind: scalar, text: item, place: at})
+		}
+		return out
+	}
+	return &node{kind: scalar, text: e.preset, place: at}
+}
+
+// writeShape prints a group: every key that is set or has a default.
+func writeShape[T any](s shape[T], from *T) yaml.MapSlice {
+	out := yaml.MapSlice{}
+	kind := ""
+	if s.kind != nil {
+		kind = s.kind(from)
+	}
+	for _, k := range s.keys {
+		if len(k.only) > 0 && !slices.Contains(k.only, kind) {
+			continue
+		}
+		v, given := k.write(from)
+		if v != nil && (given || k.required || k.preset != "" && v != "") {
+			out = append(out, yaml.MapItem{Key: k.name, Value: v})
+		}
+	}
+	return out
+}
+
+// missing lists the keys a group cannot do without.
+func missing(g *group) []string {
+	var names []string
+	for _, e := range g.entries {
+		if e.required && len(e.only) == 0 {
+			names = append(names, e.name)
+		}
+	}
+	return names
+}
