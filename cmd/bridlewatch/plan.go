@@ -1,0 +1,69 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"bridlewatch/collector/modbus"
+	"bridlewatch/config"
+)
+
+func newPlan() *cobra.Command {
+	var file, output string
+	c := &cobra.Command{
+		Use:   "plan [SOURCE...]",
+		Short: "Show the Modbus requests of one scan and the time they take on the line",
+		Long: `plan touches no device. It prints which registers are read together, how long
+that occupies the line, and how that compares with the fewest requests and the
+least time any plan could have within the same limits.`,
+		RunE: func(c *cobra.Command, names []string) error {
+			cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: true})
+			if err != nil {
+				return err
+			}
+			plans, err := plansOf(cfg, names)
+			if err != nil {
+				return err
+			}
+			if output == "json" {
+				return json.NewEncoder(c.OutOrStdout()).Encode(plans)
+			}
+			for _, p := range plans {
+				if _, err := p.WriteTo(c.OutOrStdout()); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
+	c.Flags().StringVar(&output, "output", "text", "text or json")
+	return c
+}
+
+// plansOf plans the named Modbus sources; without names all of them.
+func plansOf(cfg *config.Config, names []string) ([]modbus.Plan, error) {
+	wanted := map[string]bool{}
+	for _, n := range names {
+		wanted[n] = true
+	}
+	var plans []modbus.Plan
+	for i := range cfg.Sources {
+		src := &cfg.Sources[i]
+		if !src.Protocol.Modbus() || len(names) > 0 && !wanted[src.Name] {
+			continue
+		}
+		delete(wanted, src.Name)
+		p, err := modbus.NewPlan(endpointOf(src), fieldsOf(signalsOf(cfg, src.Name)))
+		if err != nil {
+			return nil, err
+		}
+		plans = append(plans, p)
+	}
+	for n := range wanted {
+		return nil, withCode(exitUsage, fmt.Errorf("no modbus source %q in the configuration", n))
+	}
+	return plans, nil
+}
