@@ -1,37 +1,29 @@
-// Package density finds the density of the liquid from two instruments that
-// depend on it differently: a radar that sees only the surface, a float that
-// swims deeper in a lighter liquid, a dp cell that weighs the column, a
-// displacer that is lifted by it.
+// Package density tells a wrong density from a wrong zero, out of a dp cell
+// and a level that does not depend on density, such as that of a radar.
 //
-// There are two ways, and they see different things:
+// At one instant two readings determine level and density only if both zeros
+// are believed: package gauge has that (Model.InferDensity). Over many
+// instants in which the density stays as it is and the level moves, a Track is
+// a straight line whose slope is g(ρ − ρv) and whose intercept is the zero
+// error of the cell, and the two can be told apart as far as the level has
+// moved.
 //
-//   - Infer takes one instant. Two readings, two unknowns: level h and density
-//     ρ. It believes both zeros, so a zero error of either instrument becomes
-//     a density error.
-//   - Track takes many instants over which the density stayed as it was and
-//     the level moved. A dp cell against a radar is then a straight line whose
-//     slope is g(ρ - ρv) and whose intercept is the zero error: the two can be
-//     told apart, as far as the level has moved.
+// When they cannot, a *NotIdentifiableError is returned and no number:
 //
-// Both say when they cannot: a *NotIdentifiableError is returned and no
-// number. A pair stops being identifiable
+//   - the level has not moved by more than its own noise;
+//   - the standard uncertainty that comes out is larger than the caller has a
+//     use for, usually that of the density already assumed.
 //
-//   - when both instruments depend on density in the same way, as two dp
-//     cells do, or a dp cell and a displacer that hangs from tap to tap;
-//   - for a dp cell, near the lower tap: there is no column to weigh;
-//   - for a float against a radar, always for Track: the density only shifts
-//     the float by its change of immersion, at every level alike, which looks
-//     exactly like a zero error;
-//   - whenever the standard uncertainty that comes out is larger than the
-//     caller has a use for, usually that of the density already assumed.
+// A float against a radar is no pair for a Track: a wrong density shifts the
+// float by its change of immersion, at every level alike, which looks exactly
+// like a zero error.
 //
 // # Method
 //
-// With readings y = f(h, ρ) and J the matrix of the derivatives of f, the
-// covariance of (h, ρ) is J⁻¹ diag(u²) J⁻ᵀ (JCGM 102:2011, 6.2, solved for
-// the inputs). Track is Deming's straight line with errors in both variables
-// (W. E. Deming, Statistical Adjustment of Data, 1943, from memory), its
-// uncertainty from the effective variance u² = u_y² + slope² u_x²; where the
-// points scatter more than that, their scatter counts, which without noise of
-// the level is the straight line of JCGM 100:2008, H.3.
+// Deming's straight line with errors in both variables (W. E. Deming,
+// Statistical Adjustment of Data, 1943, from memory), its uncertainty from the
+// effective variance u² = u_y² + slope² u_x²; where the points scatter more
+// than that, their scatter counts, which without noise of the level is the
+// straight line of JCGM 100:2008, H.3. What is the same in every sample, such
+// as a wrong span of the cell, is not seen and must be added by the caller.
 package density

@@ -7,6 +7,25 @@ import (
 	"bridlewatch/compare/quantity"
 )
 
+// NotIdentifiableError says that the samples do not determine the density.
+type NotIdentifiableError struct {
+	Reason string
+	U      quantity.Density // standard uncertainty it would have; +Inf where there is none
+	Limit  quantity.Density // largest that is of use
+}
+
+func (e *NotIdentifiableError) Error() string {
+	if math.IsInf(float64(e.U), 1) {
+		return "the density cannot be told from these samples: " + e.Reason
+	}
+	return fmt.Sprintf("the density cannot be told from these samples: %s; its standard uncertainty would be %.3g kg/m3, of use is up to %.3g kg/m3",
+		e.Reason, float64(e.U), float64(e.Limit))
+}
+
+func unknown(reason string) error {
+	return &NotIdentifiableError{Reason: reason, U: quantity.Density(math.Inf(1))}
+}
+
 // Track gathers a pressure difference over a level that moves, while the
 // density stays the same. It is a value of constant size; Add returns the
 // next one, so that a track is a fold over the samples. The zero value is
