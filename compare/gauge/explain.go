@@ -1,0 +1,252 @@
+package gauge
+
+import (
+	"fmt"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/dpcell"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/quantity"
+)
+
+const (
+	byStates   = "JCGM 100:2008, eq. (13), (16)"
+	archimedes = "Archimedes' principle, package buoyancy eq. (1)"
+	hydrostat  = "hydrostatic balance, package vessel eq. (1)"
+)
+
+// Explain carries one reading through to the level and keeps every step. The
+// numbers are those of Measure. A gauge without the instrument is an error; a
+// reading no level can be made of is not, it ends in a reason.
+func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
+	var c conditions
+	m.observe(in, &c.state)
+	filled := m.fill(&c)
+	var out Measurement
+	m.levels(in, &c, filled, &out)
+
+	e := Explanation{Gauge: m.sheet.Tag, Instrument: of.String()}
+	m.explainState(&e, &c, filled)
+	l, err := m.explainReading(&e, in, of, &c, &out, filled)
+	if err != nil {
+		return Explanation{}, err
+	}
+	inVessel := *l
+	if inVessel.OK() && filled {
+		m.explainVessel(&e, &c, &inVessel)
+	} else {
+		inVessel = level.Level{}
+	}
+	e.conclude(l, &inVessel, m.coverage)
+	return e, nil
+}
+
+// explainState books pressure, temperatures and densities.
+func (m *Model) explainState(e *Explanation, c *conditions, filled bool) {
+	e.add("P", "absolute pressure", c.pressure/1e5, "bar", "", m.pressureSource())
+	if c.boiling > 0 {
+		e.add("Ts", "boiling point at P", quantity.Temperature(c.boiling).Celsius(), "°C", "Ts(P)", "IAPWS R7-97(2012), eq. (31)")
+	}
+	e.add("T", "temperature of the vessel's liquid", quantity.Temperature(c.vessel).Celsius(), "°C", "", m.temperatureSource(c))
+	e.add("Tc", "mean temperature of the chamber's liquid", quantity.Temperature(c.chamber).Celsius(), "°C", "", m.chamberSource(c))
+	if !filled {
+		return
+	}
+	e.density("ρL", "liquid in the chamber", c.inChamber.liquid, "ρ(Tc, P)", m.liquid.Basis())
+	above, source := "gas in the chamber", "gas model of the data sheet"
+	switch {
+	case m.upper != nil:
+		above, source = "lighter liquid in the chamber", m.upper.Basis()
+	case m.steam:
+		source = "IAPWS R7-97(2012), saturated at P"
+	case m.vapour == nil:
+		source = "neglected"
+	}
+	e.density("ρV", above, c.inChamber.gas, "", source)
+	if m.float != nil {
+		e.density("ρ0", "the float's follower was built for", float64(m.builtFor), "", "data sheet")
+	}
+}
+
+// explainReading books the steps of one instrument.
+func (m *Model) explainReading(e *Explanation, in *Snapshot, of Instrument, c *conditions, out *Measurement, filled bool) (*level.Level, error) {
+	switch of {
+	case TheFloat:
+		if m.float == nil {
+			return nil, fmt.Errorf("gauge %q has no float", m.sheet.Tag)
+		}
+		e.Tag, e.Principle = m.sheet.Float.Tag, "float and "+string(m.sheet.Float.Follower)
+		if filled && sound(in.Float) {
+			m.explainFloat(e, quantity.Length(in.Float.Value), m.sheet.Float.Offset, m.builtImmersion, c, &out.Float)
+		}
+		return &out.Float, nil
+	case TheVessel:
+		if m.sheet.Vessel == nil {
+			return nil, fmt.Errorf("gauge %q has no level instrument on the vessel", m.sheet.Tag)
+		}
+		e.Tag, e.Principle = m.sheet.Vessel.Tag, "vessel instrument"
+		if filled && sound(in.Vessel) {
+			reading := quantity.Length(in.Vessel.Value)
+			e.length("x", "reading above the instrument's zero", reading, "", e.Tag)
+			e.length("z0", "zero above the lower tap", m.sheet.Vessel.Offset, "", "data sheet")
+			m.explainCarry(e, c, reading+m.sheet.Vessel.Offset, &out.Vessel)
+		}
+		return &out.Vessel, nil
+	case TheSecond:
+		return &out.Second, m.explainTransmitter(e, m.second, in.Second, c, &out.Second, filled)
+	}
+	return &out.Transmitter, m.explainTransmitter(e, m.first, in.Transmitter, c, &out.Transmitter, filled)
+}
+
+func (m *Model) explainFloat(e *Explanation, x, offset, built quantity.Length, c *conditions, l *level.Level) {
+	e.length("x", "follower's indication", x, "", e.Tag)
+	e.length("x0", "added by the maker or at calibration", offset, "", "data sheet")
+	e.add("m", "mass of the float", 1e3*float64(m.float.Mass()), "g", "", "data sheet")
+	e.add("Vt", "volume of the float", 1e6*m.float.Volume(), "cm³", "", "geometry of the data sheet")
+	e.density("m/Vt", "density at which the float sinks", float64(m.float.SinkingDensity()), "m / Vt", archimedes)
+	e.length("z(ρ0)", "immersion the follower was built for", built, "V(z) = m / ρ0", archimedes)
+	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
+	z, ok := m.float.Swims(lower, upper)
+	if !ok {
+		_, err := m.float.Immersion(lower, upper)
+		e.add("z(ρ)", err.Error(), 0, "", "", archimedes)
+		return
+	}
+	e.add("V(z)", "volume immersed", 1e6*m.float.VolumeBelow(z), "cm³", "(m − ρV Vt) / (ρL − ρV)", archimedes)
+	e.length("z(ρ)", "immersion now", z, "V(z)", archimedes)
+	e.length("hc", "surface in the chamber above the lower tap", x-offset-built+z, "x − x0 − z(ρ0) + z(ρ)", "")
+	e.add("u", "standard uncertainty", l.U().Millimetres(), "mm", "", byStates)
+}
+
+func (m *Model) explainTransmitter(e *Explanation, t *transmitter, r quantity.Reading, c *conditions, l *level.Level, filled bool) error {
+	if t == nil {
+		return fmt.Errorf("gauge %q has no %s", m.sheet.Tag, e.Instrument)
+	}
+	e.Tag, e.Principle = t.spec.Tag, string(t.spec.Principle)
+	if !filled || !sound(r) {
+		return nil
+	}
+	col := &c.inChamber
+	if t.onVessel {
+		col = &c.inVessel
+		e.density("ρl", "liquid in the vessel", col.liquid, "ρ(T, P)", m.liquid.Basis())
+		e.density("ρv", "gas in the vessel", col.gas, "", "")
+	}
+	h := m.explainPrinciple(e, t, quantity.Length(r.Value), c, col, l)
+	if t.onVessel {
+		m.explainCarry(e, c, h, l)
+	}
+	return nil
+}
+
+// explainPrinciple books the steps of one principle and returns the level in
+// the column the transmitter looks at.
+func (m *Model) explainPrinciple(e *Explanation, t *transmitter, raw quantity.Length, c *conditions, col *column, l *level.Level) quantity.Length {
+	switch t.spec.Principle {
+	case datasheet.Radar:
+		return m.explainRadar(e, t, raw, c)
+	case datasheet.Displacer:
+		return m.explainDisplacer(e, t, raw, col)
+	case datasheet.FloatFollower:
+		if !t.onVessel && m.float != nil {
+			m.explainFloat(e, raw, 0, t.set, c, l)
+			return l.Value
+		}
+		e.length("x", "level as the device reports it", raw, "", e.Tag)
+		return raw
+	}
+	return m.explainPressure(e, t, raw, col)
+}
+
+func (m *Model) explainRadar(e *Explanation, t *transmitter, raw quantity.Length, c *conditions) quantity.Length {
+	k, corrected := m.correction(t, c)
+	reported := t.spec.ReferencePoint - raw
+	e.length("x", "level as the device reports it", raw, "", e.Tag)
+	e.length("R", "reference point above the lower tap", t.spec.ReferencePoint, "", "data sheet")
+	e.length("D0", "distance the device reports", reported, "R − x", "")
+	if corrected {
+		source := "Clausius-Mossotti, gas of the data sheet"
+		if m.steam {
+			source = "IAPWS R8-97"
+		}
+		e.add("ε", "relative permittivity of the gas", c.permittivity, "1", "", source)
+		e.add("ε0", "the device was told", max(1, t.spec.ConfiguredEps), "1", "", "data sheet")
+		e.add("", "distance reads long by", 100*k.Error(), "%", "√(ε/ε0) − 1", "package radar eq. (1)")
+	} else {
+		e.add("", "the device corrects itself, reads long by", 0, "%", "", "reference reflector, or interface service")
+	}
+	d := k.True(reported)
+	e.length("D", "distance to the surface", d, "D0 √(ε0/ε)", "package radar eq. (1)")
+	e.length("h", "surface above the lower tap", t.spec.ReferencePoint-d, "R − D", "")
+	return t.spec.ReferencePoint - d
+}
+
+func (m *Model) explainPressure(e *Explanation, t *transmitter, raw quantity.Length, col *column) quantity.Length {
+	cell := m.cell(t, col, 0)
+	fluids := dpcell.Column{Liquid: quantity.Density(col.liquid), Gas: quantity.Density(col.gas)}
+	dp := quantity.PressureDifference(raw)
+	if t.spec.Compensated {
+		e.length("x", "level as the device reports it", raw, "", e.Tag)
+		e.density("ρs", "the device is calibrated for", float64(t.spec.CalibratedFor), "", "data sheet")
+		set := m.cellAsSet(t, t.spec.CalibratedFor)
+		dp = set.Difference(raw, dpcell.Column{Liquid: t.spec.CalibratedFor})
+	}
+	e.add("dP", "differential pressure", float64(dp)/1e3, "kPa", "", e.Tag)
+	e.length("H", "distance between the taps", cell.Span, "", "data sheet")
+	e.length("zT", "cell above the lower tap", cell.Elevation, "", "data sheet")
+	e.density("ρh", "line to the lower tap", float64(cell.Impulse), "", "data sheet")
+	e.density("ρr", "line to the upper tap", float64(cell.Reference), "", "data sheet, or the gas")
+	equation := "[dP/g − ρV H + ρh zT + ρr (H − zT)] / (ρL − ρV)"
+	if cell.Swapped {
+		equation = "[−dP/g − ρV H + ρh zT + ρr (H − zT)] / (ρL − ρV)"
+	}
+	h, _ := cell.Solve(dp, fluids)
+	e.length("h", "level above the lower tap", h, equation, "package dpcell eq. (1)")
+	return h
+}
+
+func (m *Model) explainDisplacer(e *Explanation, t *transmitter, raw quantity.Length, col *column) quantity.Length {
+	liquid, gas := quantity.Density(col.liquid), quantity.Density(col.gas)
+	var x quantity.Length
+	e.length("L", "length of the displacer", t.displacer.Length, "", "data sheet")
+	e.length("zB", "its lower end above the lower tap", t.spec.DisplacerBottom, "", "data sheet")
+	if t.spec.CalibratedFor > 0 {
+		e.length("x0", "depth the device reports", raw-t.spec.DisplacerBottom, "", e.Tag)
+		e.density("ρs", "the device is calibrated for", float64(t.spec.CalibratedFor), "", "data sheet")
+		x = t.displacer.Corrected(raw-t.spec.DisplacerBottom, t.spec.CalibratedFor, liquid, gas)
+		e.length("d", "depth on the displacer", x, "(ρs x0 − ρV L) / (ρL − ρV)", "package displacer eq. (2)")
+	} else {
+		e.add("F", "apparent weight", float64(raw), "N", "", e.Tag)
+		x = t.displacer.Solve(float64(raw), liquid, gas)
+		e.length("d", "depth on the displacer", x, "(m − F/g − ρV a L) / ((ρL − ρV) a)", "package displacer eq. (1)")
+	}
+	e.length("h", "level above the lower tap", t.spec.DisplacerBottom+x, "zB + d", "")
+	return t.spec.DisplacerBottom + x
+}
+
+// explainCarry books how a vessel level comes to the chamber.
+func (m *Model) explainCarry(e *Explanation, c *conditions, hv quantity.Length, l *level.Level) {
+	b := m.balance(c)
+	e.length("hv", "level in the vessel above the lower tap", hv, "", "")
+	e.density("ρl", "liquid in the vessel", c.inVessel.liquid, "ρ(T, P)", m.liquid.Basis())
+	e.density("ρv", "gas in the vessel", c.inVessel.gas, "", "")
+	e.add("k", "chamber level moves per vessel level", b.Factor(), "1", "(ρl − ρv) / (ρL − ρV)", hydrostat)
+	if l.OK() {
+		e.length("hc", "surface in the chamber above the lower tap", l.Value, "[(ρl − ρv) hv + (ρv − ρV) H] / (ρL − ρV)", hydrostat)
+	}
+}
+
+// explainVessel books how the chamber level goes back to the vessel, and turns
+// l into it.
+func (m *Model) explainVessel(e *Explanation, c *conditions, l *level.Level) {
+	b := m.balance(c)
+	hc := l.Value
+	hv, at := b.InVessel(hc)
+	m.across(c, l, hv, at, b.OfVessel(hc, hv))
+	e.density("ρl", "liquid in the vessel", c.inVessel.liquid, "ρ(T, P)", m.liquid.Basis())
+	e.density("ρv", "fluid above it in the vessel", c.inVessel.gas, "", "")
+	e.add("k", "chamber level moves per vessel level", b.Factor(), "1", "(ρl − ρv) / (ρL − ρV)", hydrostat)
+	if l.OK() {
+		e.length("hv", "level in the vessel above the lower tap", hv, "[(ρL − ρV) hc + (ρV − ρv) H] / (ρl − ρv)", hydrostat)
+	}
+}
