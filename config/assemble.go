@@ -165,6 +165,9 @@ func completeFluid(f *datasheet.Fluid) {
 	if f.Upper != nil {
 		completeFluid(f.Upper)
 	}
+	for i := range f.Parts {
+		completeFluid(&f.Parts[i].Fluid)
+	}
 }
 
 func completeFloat(s *datasheet.Sheet, hasSignal bool) {

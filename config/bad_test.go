@@ -113,6 +113,13 @@ var bad = map[string][]string{
 	"bit-of-number": {
 		`6:149: gauges[LG-102].float.signal.bit: is used with type bit only, not with uint16`,
 	},
+	"blend-fractions": {
+		`5:34: gauges[LG-102].fluid.parts: the mass fractions add up to 0.9, not to 1`,
+	},
+	"blend-part-of-blend": {
+		`5:108: gauges[LG-102].fluid.parts[1].fluid.model: "blend" is not one of water, petroleum, lpg, pure, table, coefficient, polynomial, constant, measured`,
+		`5:115: gauges[LG-102].fluid.parts[1].fluid.parts: unknown key "parts"`,
+	},
 	"bore-wider-than-pipe": {
 		`4:83: gauges[LG-102].chamber.inner_diameter: bore of`,
 	},
@@ -404,6 +411,12 @@ var bad = map[string][]string{
 	},
 	"policy-without-mode": {
 		`5:20: sources[a].security_mode: None switches off the policy Basic256Sha256; write Sign or SignAndEncrypt`,
+	},
+	"polynomial-of-one": {
+		`5:41: gauges[LG-102].fluid.factors: must be two at least: the density at base temperature and its slope`,
+	},
+	"polynomial-range": {
+		`5:81: gauges[LG-102].fluid.hottest: is not above coldest`,
 	},
 	"pressure-without-reference": {
 		`3:98: gauges[LG-102].data_sheet.operating_pressure: cannot read "3 bar" as absolute pressure: "bar" does not say against what: write "(g)" for gauge or "(a)" for absolute after the unit`,

@@ -57,6 +57,10 @@ func (d *decoder) checkFluid(g *Gauge, f *datasheet.Fluid, n *node) {
 		d.checkTable(f, n)
 	case datasheet.Pure:
 		d.checkComponents(f, n)
+	case datasheet.Polynomial:
+		d.checkPolynomial(f, n)
+	case datasheet.Blend:
+		d.checkBlend(g, f, n)
 	case datasheet.Coefficient:
 		if f.Expansion == 0 {
 			d.report(n.place.below("expansion"), "is missing: without it the density would be constant (model: constant)")
@@ -107,6 +111,29 @@ func (d *decoder) checkComponents(f *datasheet.Fluid, n *node) {
 	}
 	if math.Abs(sum-1) > 1e-4 {
 		d.report(n.find("components"), "the mole fractions add up to %s, not to 1", short(sum))
+	}
+}
+
+func (d *decoder) checkPolynomial(f *datasheet.Fluid, n *node) {
+	if len(f.Powers) < 2 {
+		d.report(n.find("factors"), "must be two at least: the density at base temperature and its slope")
+	}
+	if f.Hottest <= f.Coldest {
+		d.report(n.find("hottest"), "is not above coldest")
+	}
+}
+
+func (d *decoder) checkBlend(g *Gauge, f *datasheet.Fluid, n *node) {
+	if len(f.Parts) < 2 {
+		d.report(n.find("parts"), "must be two at least")
+	}
+	sum := 0.0
+	for i := range f.Parts {
+		sum += f.Parts[i].MassFraction
+		d.checkFluid(g, &f.Parts[i].Fluid, n.field("parts").items[i].field("fluid"))
+	}
+	if math.Abs(sum-1) > 1e-3 {
+		d.report(n.find("parts"), "the mass fractions add up to %s, not to 1", short(sum))
 	}
 }
 

@@ -75,7 +75,7 @@ func readShape[T any](d *decoder, n *node, s shape[T], into *T) {
 			}
 		case given != nil && k.group != nil:
 		case !belongs:
-		case k.required:
+		case k.required && !slices.Contains(k.spared, kind):
 			d.report(n.place.below(k.name), "is missing: %s (%s)", strings.TrimSuffix(lowerFirst(k.doc), "."), k.takes)
 		case k.preset != "":
 			k.read(d, presetNode(k.entry, n), into)

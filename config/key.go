@@ -19,6 +19,7 @@ type entry struct {
 	preset   string         // default as it would be written; "" for none
 	required bool
 	only     []string // kinds of the group this key belongs to; empty: all
+	spared   []string // kinds of the group that can do without a required key
 	flag     string   // command-line flag that overrides it
 	group    *group   // keys below
 	list     bool     // a list of groups or values
@@ -56,10 +57,11 @@ func (s shape[T]) group() *group {
 	return g
 }
 
-func (k key[T]) need() key[T]                   { k.required = true; return k }
-func (k key[T]) otherwise(preset string) key[T] { k.preset = preset; return k }
-func (k key[T]) byFlag(name string) key[T]      { k.flag = name; return k }
-func (k key[T]) onlyFor(kinds ...string) key[T] { k.only = kinds; return k }
+func (k key[T]) need() key[T]                        { k.required = true; return k }
+func (k key[T]) otherwise(preset string) key[T]      { k.preset = preset; return k }
+func (k key[T]) byFlag(name string) key[T]           { k.flag = name; return k }
+func (k key[T]) notNeededFor(kinds ...string) key[T] { k.spared = kinds; return k }
+func (k key[T]) onlyFor(kinds ...string) key[T]      { k.only = kinds; return k }
 
 // value is a key with one value.
 func value[T any, F comparable](name, doc string, f format[F], at func(*T) *F) key[T] {

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"slices"
 	"strings"
 
 	"bridlewatch/collector/signal"
@@ -16,6 +17,10 @@ func writtenFluid(f datasheet.Fluid) datasheet.Fluid {
 	if f.Upper != nil {
 		upper := writtenFluid(*f.Upper)
 		f.Upper = &upper
+	}
+	f.Parts = slices.Clone(f.Parts)
+	for i := range f.Parts {
+		f.Parts[i].Fluid = writtenFluid(f.Parts[i].Fluid)
 	}
 	return f
 }

@@ -117,5 +117,6 @@ func canonical(path string) string {
 		return "signal." + path[i+len(".signal."):]
 	}
 	path = strings.Replace(path, ".upper.", ".", 1)
+	path = strings.Replace(path, ".parts.fluid.", ".", 1)
 	return strings.Replace(path, "gauges.second_transmitter.", "gauges.transmitter.", 1)
 }

@@ -104,7 +104,7 @@ func conditions(g *group) []any {
 			case len(e.only) == 0:
 			case !belongs:
 				forbidden[e.name] = false
-			case e.required:
+			case e.required && !slices.Contains(e.spared, kind):
 				required = append(required, e.name)
 			}
 		}

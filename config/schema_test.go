@@ -86,7 +86,7 @@ func TestSchemaOnBadFiles(t *testing.T) {
 }
 
 var markedByEditor = []string{
-	"address-missing", "alias-loop", "coverage", "drift", "fluid-key-missing", "fluid-key-of-other-model",
+	"address-missing", "alias-loop", "blend-part-of-blend", "coverage", "drift", "fluid-key-missing", "fluid-key-of-other-model",
 	"gauge-without-tag", "group-for-value", "group-missing", "influx-without-bucket", "item-not-group",
 	"key-missing", "key-of-other-protocol", "list-at-top", "literal-secret", "no-duration", "no-size", "no-unit",
 	"not-a-number", "not-a-word", "not-true-or-false", "number-out-of-range", "quiet-without-reason",
