@@ -28,11 +28,11 @@ type Unit struct {
 // library, that answers reads and remembers every request. It speaks TCP
 // and RTU.
 type Device struct {
-	// Silent units do not answer; absent ones neither.
 	mu       sync.Mutex
 	units    map[byte]*Unit
 	silent   map[byte]bool
 	requests []Request
+	blind    bool // do not remember requests
 	delay    time.Duration
 	refuse   byte // answer everything with this exception
 }
@@ -74,6 +74,14 @@ func (d *Device) Refuse(exception byte) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.refuse = exception
+}
+
+// Record makes the device remember its requests, or not. It does until told
+// otherwise.
+func (d *Device) Record(on bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.blind = !on
 }
 
 // Requests are those seen so far.
@@ -184,7 +192,9 @@ func (d *Device) Answer(request []byte) []byte {
 	if len(request) >= 6 {
 		r.Address, r.Quantity = int(binary.BigEndian.Uint16(request[2:])), int(binary.BigEndian.Uint16(request[4:]))
 	}
-	d.requests = append(d.requests, r)
+	if !d.blind {
+		d.requests = append(d.requests, r)
+	}
 	delay := d.delay
 	u, ok := d.units[r.Unit]
 	var answer []byte

@@ -40,16 +40,17 @@ type link struct {
 	port port
 	ctx  context.Context // of the scan
 
-	dialled  bool          // there has been a connection before
-	silence  int           // requests in a row without any byte
-	lastByte time.Time     // when the line was last busy
-	slowest  time.Duration // answer lately
-	quiet    bool          // the line must be listened to before the next request
-	last     []byte        // the last answer taken, to know a repetition by
-	buffer   [maxADU]byte  // incoming bytes
-	debts    debts         // answers that may still come
-	asked    bool          // there has been a request in this scan
-	unsound  bool          // bytes came in this scan that belong to no request
+	dialled    bool          // there has been a connection before
+	silence    int           // requests in a row without any byte
+	lastByte   time.Time     // when the line was last busy
+	slowest    time.Duration // answer lately
+	quiet      bool          // the line must be listened to before the next request
+	last       []byte        // the last answer taken, to know a repetition by
+	buffer     [maxADU]byte  // incoming bytes
+	held, used int           // TCP: bytes in the buffer, and of the frame given last
+	debts      debts         // answers that may still come
+	asked      bool          // there has been a request in this scan
+	unsound    bool          // bytes came in this scan that belong to no request
 }
 
 // maxADU is the longest frame of any framing: 260 bytes of Modbus TCP.
@@ -131,7 +132,7 @@ func (l *link) connect() error {
 	if l.dialled {
 		l.counters.reconnects.Add(1)
 	}
-	l.dialled, l.silence = true, 0
+	l.dialled, l.silence, l.held, l.used = true, 0, 0, 0
 	return l.clock.Sleep(l.ctx, l.endpoint.PauseAfterConnect)
 }
 
@@ -238,14 +239,15 @@ func (l *link) receive(request []byte) (answer []byte, err error) {
 	return answer, l.packager.answers(request, answer)
 }
 
-// fill reads until the buffer holds n bytes, of which have are there.
-func (l *link) fill(have, n int) (int, error) {
+// fill reads until the buffer holds n bytes, of which have are there, and no
+// more than most.
+func (l *link) fill(have, n, most int) (int, error) {
 	p := l.current()
 	if p == nil {
 		return have, net.ErrClosed
 	}
 	for have < n {
-		got, err := p.Read(l.buffer[have:n])
+		got, err := p.Read(l.buffer[have:most])
 		have += got
 		l.counters.received.Add(uint64(got))
 		if err != nil {

@@ -11,6 +11,10 @@ import (
 // TestMain lets many fault tests wait side by side, which costs no time of a
 // processor, and looks for goroutines left over.
 func TestMain(m *testing.M) {
+	if os.Getenv(serveEnv) != "" {
+		beDevice()
+		return
+	}
 	flag.Parse()
 	flag.Set("test.parallel", "16")
 	code := m.Run()

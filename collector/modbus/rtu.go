@@ -35,7 +35,7 @@ func (l *link) receiveRTU(request []byte) ([]byte, error) {
 
 // rtuFrame reads one whole frame with a right checksum into the buffer.
 func (l *link) rtuFrame(request []byte) ([]byte, error) {
-	have, err := l.fill(0, rtuShortest)
+	have, err := l.fill(0, rtuShortest, rtuShortest)
 	if err != nil {
 		return nil, partial(have, err)
 	}
@@ -43,7 +43,7 @@ func (l *link) rtuFrame(request []byte) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if have, err = l.fill(have, length); err != nil {
+	if have, err = l.fill(have, length, length); err != nil {
 		return nil, partial(have, err)
 	}
 	frame := l.buffer[:length:length]
@@ -140,7 +140,7 @@ func (l *link) listen(d time.Duration) error {
 		if err := l.arm(d); err != nil {
 			return err
 		}
-		have, err := l.fill(0, rtuShortest)
+		have, err := l.fill(0, rtuShortest, rtuShortest)
 		if err == nil {
 			have, err = l.fillSilence(have)
 		}
@@ -163,7 +163,7 @@ func (l *link) fillSilence(have int) (int, error) {
 	if err := l.arm(max(4*l.endpoint.silentInterval(), 5*time.Millisecond)); err != nil {
 		return have, err
 	}
-	return l.fill(have, len(l.buffer))
+	return l.fill(have, len(l.buffer), len(l.buffer))
 }
 
 // drain throws away what the line holds, without waiting.

@@ -40,11 +40,12 @@ func (l *link) receiveTCP(request []byte) ([]byte, error) {
 	}
 }
 
-// tcpFrame reads one whole frame into the buffer.
+// tcpFrame gives one whole frame, which is valid until the next. What comes
+// with it stays in the buffer: it is the beginning of another frame.
 func (l *link) tcpFrame() ([]byte, error) {
-	have, err := l.fill(0, tcpHeader)
-	if err != nil {
-		return nil, partial(have, err)
+	l.consume()
+	if err := l.need(tcpHeader); err != nil {
+		return nil, err
 	}
 	if protocol := binary.BigEndian.Uint16(l.buffer[2:]); protocol != 0 {
 		return nil, frameErrorf("protocol identifier %d is not Modbus", protocol)
@@ -53,11 +54,35 @@ func (l *link) tcpFrame() ([]byte, error) {
 	if length < tcpMinLength || length > tcpMaxLength {
 		return nil, frameErrorf("length %d in the header is impossible", length)
 	}
-	end := tcpHeader - 1 + length
-	if have, err = l.fill(tcpHeader, end); err != nil {
-		return nil, partial(have, err)
+	l.used = tcpHeader - 1 + length
+	if err := l.need(l.used); err != nil {
+		l.used = 0
+		return nil, err
 	}
-	return l.buffer[:end:end], nil
+	return l.buffer[:l.used:l.used], nil
+}
+
+// consume drops the frame given last from the buffer.
+func (l *link) consume() {
+	l.held = copy(l.buffer[:], l.buffer[l.used:l.held])
+	l.used = 0
+}
+
+// need reads until the buffer holds n bytes, and whatever comes with them.
+// A gateway without transaction identifiers is read frame by frame, so that
+// drain sees what it sends too much.
+func (l *link) need(n int) (err error) {
+	most := len(l.buffer)
+	if l.endpoint.IgnoreTransactionID {
+		most = n
+	}
+	if l.held < n {
+		l.held, err = l.fill(l.held, n, most)
+	}
+	if err != nil {
+		return partial(l.held, err)
+	}
+	return nil
 }
 
 // partial marks an error in the middle of a frame.
