@@ -358,16 +358,31 @@ func TestPolynomial(t *testing.T) {
 	}
 }
 
-// One call through the interface for each model that is used live.
+// live are the models that are called for every scan.
+var live = []datasheet.Fluid{
+	{Model: datasheet.Water},
+	{Model: datasheet.Petroleum, Group: "A", BaseDensity: 850, BaseTemperature: celsius(15)},
+	{Model: datasheet.LPG, RelativeDensity: 0.51},
+	{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane"}}},
+	{Model: datasheet.Table, Table: kerosene},
+	{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 8e-4},
+	{Model: datasheet.Polynomial, BaseTemperature: celsius(20), Powers: []float64{950, -0.6, -0.002}, Coldest: celsius(0), Hottest: celsius(120)},
+	{Model: datasheet.Constant, BaseDensity: 900},
+}
+
+func TestDensityDoesNotAllocate(t *testing.T) {
+	for _, f := range live {
+		t.Run(string(f.Model), func(t *testing.T) {
+			l := liquid(t, f)
+			if n := testing.AllocsPerRun(100, func() { density(t, l, celsius(45), bar(20)) }); n != 0 {
+				t.Errorf("%v allocations per call", n)
+			}
+		})
+	}
+}
+
 func BenchmarkDensity(b *testing.B) {
-	for _, f := range []datasheet.Fluid{
-		{Model: datasheet.Water},
-		{Model: datasheet.Petroleum, Group: "A", BaseDensity: 850, BaseTemperature: celsius(15)},
-		{Model: datasheet.LPG, RelativeDensity: 0.51},
-		{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane"}}},
-		{Model: datasheet.Table, Table: kerosene},
-		{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 8e-4},
-	} {
+	for _, f := range live {
 		b.Run(string(f.Model), func(b *testing.B) {
 			l := liquid(b, f)
 			b.ReportAllocs()

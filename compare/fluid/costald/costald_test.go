@@ -69,14 +69,17 @@ func TestVectorsCompressed(t *testing.T) {
 }
 
 // API Technical Data Book, example 6A3.4: 20 % ethane, 80 % n-decane at 160
-// degF and 3000 psia, 1.7161446e-4 m3/mol. Parameters of n-decane from memory.
+// degF and 3000 psia, 1.7161446e-4 m3/mol.
 func TestVectorsCompressedMixture(t *testing.T) {
 	report := vectors.NewReport(t, "API Technical Data Book, example 6A3.4, compressed mixture")
 	ethane, err := Lookup("ethane")
 	if err != nil {
 		t.Fatal(err)
 	}
-	decane := Substance{Name: "n-decane", CriticalTemp: 617.7, CriticalPres: 2.11e6, MolarMass: 0.142285, Omega: 0.4916, Volume: 0.6192e-3}
+	decane, err := Lookup("n-decane")
+	if err != nil {
+		t.Fatal(err)
+	}
 	l, err := Mixture([]Substance{ethane, decane}, []float64{0.2, 0.8})
 	if err != nil {
 		t.Fatal(err)
@@ -123,6 +126,10 @@ func TestSubstances(t *testing.T) {
 	}{
 		{"propane", 25, 492.4}, {"n-butane", 25, 573.0}, {"i-butane", 25, 551.0}, {"n-pentane", 25, 621.0}, {"i-pentane", 25, 614.6},
 		{"n-hexane", 25, 655.0}, {"propylene", 25, 505.0}, {"ethane", 0, 403.0}, {"ammonia", 25, 602.8},
+		{"ethylene", -103.8, 567.9}, {"1-butene", 25, 588.0}, {"n-heptane", 25, 679.5}, {"n-octane", 25, 698.6}, {"n-nonane", 25, 713.9},
+		{"n-decane", 25, 726.3}, {"cyclohexane", 25, 773.9}, {"benzene", 25, 873.6}, {"toluene", 25, 862.2},
+		{"carbon dioxide", -20, 1031.7},
+		{"benzene", 100, 792.7}, {"toluene", 100, 787.2}, {"n-octane", 100, 634.8}, {"propane", -42.1, 580.9}, {"carbon dioxide", 0, 927.4},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -130,9 +137,13 @@ func TestSubstances(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			limit := 0.006
+			if tt.name == "ammonia" {
+				limit = 0.009
+			}
 			rho, err := Pure(s).Saturated(quantity.FromCelsius(tt.celsius))
-			if err != nil || !near(float64(rho), tt.density, 0.01) {
-				t.Errorf("ρ = %.1f, %v; want %v within 1 %%", float64(rho), err, tt.density)
+			if err != nil || !near(float64(rho), tt.density, limit) {
+				t.Errorf("ρ = %.1f, %v; want %v within 0.6 %%", float64(rho), err, tt.density)
 			}
 			second, err := Pure(s).Rackett(quantity.FromCelsius(tt.celsius))
 			if err != nil || !near(float64(second), float64(rho), 0.015) {

@@ -30,8 +30,9 @@
 //
 // The authors claim 0.4 % on average for pure liquids (from memory). Against
 // API MPMS 11.2.4 at 60, 100 and 140 °F it is within 0.11 % for propane and
-// the butanes, 0.22 % for n-pentane, 0.4 % for i-pentane and ethane. The
-// product counts 0.5 % as its standard uncertainty.
+// the butanes, 0.22 % for n-pentane, 0.4 % for i-pentane and ethane. Handbook
+// densities of all its substances come out within 0.6 %, ammonia within 0.8 %.
+// The product counts 0.5 % as its standard uncertainty.
 //
 // The saturation pressure that compression starts from is that of the
 // Lee-Kesler equation (AIChE J. 21 (1975) 510), good to a few percent, which

@@ -233,21 +233,3 @@ func TestVectorsEquations1986(t *testing.T) {
 		})
 	}
 }
-
-func BenchmarkDensity1(b *testing.B) {
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := Density(453.15, 4e6); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-func BenchmarkDensity2(b *testing.B) {
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := Density(553.15, 4e6); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
