@@ -98,6 +98,9 @@ func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
 			t.Fatal(err)
 		}
 	}
+	if err := m.RememberYear(); err != nil {
+		t.Fatal(err)
+	}
 	o.Plant, o.Store, o.Version = p, m, "test"
 	o.Location = time.FixedZone("UTC-6", -6*3600)
 	if zone, err := time.LoadLocation("America/Chicago"); err == nil {
@@ -165,6 +168,15 @@ var pagesToShow = []struct{ name, path string }{
 	{"gauge-undecided", "/gauge/LG-107"},
 	{"gauge-tall", "/gauge/LG-111"},
 	{"trend", "/gauge/LG-102/trend"},
+	{"settle", "/gauge/LG-102/settle"},
+	{"settle-nothing", "/gauge/LG-101/settle"},
+	{"proven", "/gauge/LG-102/proven"},
+	{"blind", "/gauge/LG-102/blind"},
+	{"alerts", "/alerts"},
+	{"alerts-journal", "/alerts?view=journal"},
+	{"alerts-load", "/alerts?view=load"},
+	{"plant", "/plant"},
+	{"service", "/service"},
 	{"not-found", "/nowhere"},
 }
 
@@ -184,7 +196,7 @@ func TestPagesInABrowser(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, p := range pagesToShow {
-				if theme == "dark" && !slices.Contains([]string{"visits", "gauge-stuck", "trend"}, p.name) {
+				if theme == "dark" && !slices.Contains([]string{"visits", "gauge-stuck", "trend", "settle", "proven"}, p.name) {
 					continue
 				}
 				where := p.name + "-" + theme + "-" + screen.name

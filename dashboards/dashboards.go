@@ -14,7 +14,6 @@ import (
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/page"
 	"bridlewatch/dashboards/times"
-	"bridlewatch/dashboards/trend"
 	"bridlewatch/dashboards/ui"
 )
 
@@ -27,6 +26,7 @@ type Options struct {
 	Rehearsal     bool           // every page says that this is not the plant
 	RehearsalText string         // what is being rehearsed; "" for the usual sentence
 	Version       string         // of the program
+	Alerts        Alerts         // states of alerts; nil: every finding of the alert tier is unacknowledged
 }
 
 // Server serves the pages. It holds no connection to any plant device.
@@ -61,7 +61,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Trends: trend.NewReader(o.Store), Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})

@@ -14,4 +14,7 @@ type (
 	StoreHealth       = plant.StoreHealth
 	ClockHealth       = plant.ClockHealth
 	ForwardHealth     = plant.ForwardHealth
+	Alerts            = plant.Alerts
+	Alert             = plant.Alert
+	AlertLine         = plant.AlertLine
 )

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -22,7 +23,8 @@ import (
 // Options are what pages are made of.
 type Options struct {
 	Plant         plant.Plant
-	Trends        *trend.Reader
+	Store         store.Store
+	Alerts        plant.Alerts // nil: every finding of the alert tier is an alert nobody has acknowledged
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -36,14 +38,20 @@ type Options struct {
 // Pages renders and serves pages. It may be used by several goroutines.
 type Pages struct {
 	Options
-	pages  map[string]*template.Template
-	sparks *sparks
+	pages    map[string]*template.Template
+	trends   *trend.Reader
+	sparks   *sparks
+	findings findings
 }
 
 // New parses the templates: every page is the layout with the parts and one
 // file of its own.
 func New(o Options) (*Pages, error) {
-	p := &Pages{Options: o, pages: map[string]*template.Template{}, sparks: newSparks(o.Trends)}
+	p := &Pages{Options: o, pages: map[string]*template.Template{}, trends: trend.NewReader(o.Store), findings: findings{o.Plant, o.Store}}
+	p.sparks = newSparks(p.trends)
+	if p.Alerts == nil {
+		p.Alerts = p.findings
+	}
 	names, err := fs.Glob(o.Templates, "page_*.html")
 	if err != nil {
 		return nil, err
@@ -70,6 +78,9 @@ func (p *Pages) Routes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /gauge/{tag}/settle", p.settle)
 	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)
 	mux.HandleFunc("GET /gauge/{tag}/blind", p.blind)
+	mux.HandleFunc("GET /alerts", p.alerts)
+	mux.HandleFunc("GET /plant", p.plantPage)
+	mux.HandleFunc("GET /service", p.service)
 	mux.HandleFunc("POST /preferences", p.setPreferences)
 	mux.HandleFunc("GET /", p.notFound)
 }

@@ -14,7 +14,6 @@ import (
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant/planttest"
 	"bridlewatch/dashboards/times"
-	"bridlewatch/dashboards/trend"
 )
 
 func templates() fs.FS { return os.DirFS("../ui/templates") }
@@ -23,7 +22,7 @@ func newPages(t *testing.T, p *planttest.Plant, s *planttest.Memory) (*Pages, *h
 	t.Helper()
 	hub := live.New(time.Millisecond, time.Minute)
 	t.Cleanup(hub.Close)
-	pages, err := New(Options{Plant: p, Trends: trend.NewReader(s), Hub: hub, Templates: templates(), Static: "/s/test", Zone: times.Zone{Location: time.UTC}, Version: "test"})
+	pages, err := New(Options{Plant: p, Store: s, Hub: hub, Templates: templates(), Static: "/s/test", Zone: times.Zone{Location: time.UTC}, Version: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -41,6 +40,9 @@ func get(mux http.Handler, address string) *httptest.ResponseRecorder {
 func filled(t *testing.T) *planttest.Memory {
 	t.Helper()
 	m := planttest.NewMemory()
+	if err := m.RememberYear(); err != nil {
+		t.Fatal(err)
+	}
 	if err := m.Fill("LG-102", planttest.Now.Add(-24*time.Hour), planttest.Now, time.Minute); err != nil {
 		t.Fatal(err)
 	}
@@ -52,10 +54,10 @@ func filled(t *testing.T) *planttest.Memory {
 func TestEveryPageWithEveryGauge(t *testing.T) {
 	p := planttest.Varied()
 	_, mux := newPages(t, p, filled(t))
-	addresses := []string{"/", "/?find=drum", "/?find=nothing-like-it", "/find?find=LG-101"}
+	addresses := []string{"/", "/alerts", "/alerts?view=quiet", "/alerts?view=journal", "/alerts?view=load", "/plant", "/service", "/?find=drum", "/?find=nothing-like-it", "/find?find=LG-101"}
 	for _, g := range p.Gauges() {
 		address := "/gauge/" + url.PathEscape(g.Sheet.Tag)
-		for _, more := range []string{"", "/trend", "/trend?last=1h", "/trend?from=2026-11-24T00:00:00&to=2026-11-25T00:00:00"} {
+		for _, more := range []string{"", "/settle", "/proven", "/blind", "/trend", "/trend?last=1h", "/trend?from=2026-11-24T00:00:00&to=2026-11-25T00:00:00"} {
 			addresses = append(addresses, address+more)
 		}
 	}

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strings"
@@ -66,7 +67,7 @@ func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
 		page.Findings = append(page.Findings, p.settleFinding(f))
 	}
 	for _, t := range p.Plant.Settle(tag) {
-		page.Tests = append(page.Tests, testOf(t))
+		page.Tests = append(page.Tests, testOf(t, worstSet(g.Result.Findings)))
 	}
 	p.write(w, http.StatusOK, "settle", "layout", page)
 }
@@ -113,10 +114,39 @@ func inseparable(set []cause.Ranked) string {
 	return "The data so far cannot tell " + strings.Join(open[:len(open)-1], ", ") + " and " + open[len(open)-1] + " apart."
 }
 
-func testOf(t cause.Test) testView {
+// worstSet is the set the tests are about: that of the worst finding that has
+// one.
+func worstSet(findings []cause.Finding) []cause.Ranked {
+	for _, f := range findings {
+		if len(f.Set) > 0 {
+			return f.Set
+		}
+	}
+	return nil
+}
+
+// narrows says what a test is expected to do to the number of causes that
+// remain: the exponential of their entropy before and after.
+func narrows(set []cause.Ranked, nats float64) string {
+	total, entropy := 0.0, 0.0
+	for _, r := range set {
+		total += r.Probability
+	}
+	for _, r := range set {
+		if q := r.Probability / total; q > 0 {
+			entropy -= q * math.Log(q)
+		}
+	}
+	if entropy <= 0 || nats <= 0 {
+		return ""
+	}
+	return fmt.Sprintf("Expected to narrow about %s causes to about %s.", units.Fixed(math.Exp(entropy), 1), units.Fixed(max(1, math.Exp(entropy-nats)), 1))
+}
+
+func testOf(t cause.Test, set []cause.Ranked) testView {
 	v := testView{
 		Name: upperFirst(t.Name), Minutes: t.Minutes, Steps: t.Steps, Cautions: t.Cautions, Permit: t.Permit, Tools: strings.Join(t.Tools, ", "),
-		Splits: fmt.Sprintf("expected to tell %s of what is open", units.Fixed(t.Splits/nat, 1)+" yes-or-no questions"),
+		Splits: narrows(set, t.Splits),
 	}
 	for _, o := range t.Outcomes {
 		means := "none of the causes that remain"
@@ -127,6 +157,3 @@ func testOf(t cause.Test) testView {
 	}
 	return v
 }
-
-// nat is the nats of one yes-or-no question, ln 2.
-const nat = 0.6931471805599453

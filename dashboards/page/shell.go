@@ -31,7 +31,10 @@ type Shell struct {
 
 // Page names of the navigation.
 const (
-	navVisits = "visits"
+	navVisits  = "visits"
+	navAlerts  = "alerts"
+	navPlant   = "plant"
+	navService = "service"
 )
 
 const rehearsalText = "This is a simulated plant, not yours. Nothing here was measured on a real vessel, and no messages are sent."

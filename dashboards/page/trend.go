@@ -157,7 +157,7 @@ func (p *Pages) trendData(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	chart, err := p.Trends.Chart(r.Context(), g.Sheet.Tag, trend.Lines(g.Sheet), from, to, width)
+	chart, err := p.trends.Chart(r.Context(), g.Sheet.Tag, trend.Lines(g.Sheet), from, to, width)
 	if err != nil {
 		http.Error(w, "history could not be read: "+err.Error(), http.StatusInternalServerError)
 		return
@@ -169,7 +169,7 @@ func (p *Pages) trendData(w http.ResponseWriter, r *http.Request) {
 
 // table reads the period in a few rows.
 func (p *Pages) table(r *http.Request, g plant.GaugeView, from, to time.Time, set units.Set) (trendTable, error) {
-	chart, err := p.Trends.Chart(r.Context(), g.Sheet.Tag, trend.Lines(g.Sheet), from, to, tableRows)
+	chart, err := p.trends.Chart(r.Context(), g.Sheet.Tag, trend.Lines(g.Sheet), from, to, tableRows)
 	if err != nil {
 		return trendTable{}, err
 	}

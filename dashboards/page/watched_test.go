@@ -28,10 +28,12 @@ func TestPagesOfWatchedGauges(t *testing.T) {
 	findings := 0
 	for _, g := range p.Gauges() {
 		findings += len(g.Result.Findings)
-		w := get(mux, "/gauge/"+g.Sheet.Tag)
-		body := w.Body.String()
-		if w.Code != http.StatusOK || strings.Contains(body, "NaN") || strings.Contains(body, "ZgotmplZ") || strings.Contains(body, "Next</span> Next") {
-			t.Errorf("%s, %s: status %d, or a value that was not written properly", g.Sheet.Tag, g.Sheet.Service, w.Code)
+		for _, page := range []string{"", "/settle", "/proven", "/blind"} {
+			w := get(mux, "/gauge/"+g.Sheet.Tag+page)
+			body := w.Body.String()
+			if w.Code != http.StatusOK || strings.Contains(body, "NaN") || strings.Contains(body, "ZgotmplZ") || strings.Contains(body, "Next</span> Next") {
+				t.Errorf("%s%s, %s: status %d, or a value that was not written properly", g.Sheet.Tag, page, g.Sheet.Service, w.Code)
+			}
 		}
 	}
 	if len(p.Gauges()) < 100 || findings < 50 {

@@ -2,6 +2,7 @@ package planttest
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -10,6 +11,8 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/symptom"
 )
 
 // Memory is a store that forgets everything at the end of a test.
@@ -217,4 +220,37 @@ func above(level, trip float64) float64 {
 		return 1
 	}
 	return 0
+}
+
+// Remember keeps a finding as the service does: one version for each change.
+func (m *Memory) Remember(versions ...cause.Finding) error {
+	for _, f := range versions {
+		body, err := json.Marshal(f)
+		if err != nil {
+			return fmt.Errorf("finding %s: %w", f.ID, err)
+		}
+		if _, err := m.Put(context.Background(), store.Document{Kind: "finding", ID: f.ID, Gauge: f.Gauge, Time: f.Changed, Body: body}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// RememberYear keeps a year of invented episodes.
+func (m *Memory) RememberYear() error {
+	for i := range 40 {
+		raised := Now.Add(-time.Duration(i*i) * 5 * time.Hour)
+		f := cause.Finding{
+			ID: fmt.Sprintf("LG-1%02d/%d", 1+i%7, i), Gauge: fmt.Sprintf("LG-1%02d", 1+i%7), Symptom: symptom.GapBeyondBudget, Cause: cause.FloatHeavier, Suspect: cause.Float,
+			Tier: cause.Watch, Since: raised.Add(-time.Hour), Raised: raised, Changed: raised, Sentence: "Gap left its budget.",
+		}
+		worse := f
+		worse.Tier, worse.Changed = cause.Alert, raised.Add(20*time.Minute)
+		over := worse
+		over.Cleared, over.Changed = raised.Add(3*time.Hour), raised.Add(3*time.Hour)
+		if err := m.Remember(f, worse, over); err != nil {
+			return err
+		}
+	}
+	return nil
 }
