@@ -108,3 +108,27 @@ func TestEveryKeyIsDocumented(t *testing.T) {
 		}
 	})
 }
+
+// TestGroupsOfOneNameAreAlike: the schema keeps each kind of group once, under
+// its name.
+func TestGroupsOfOneNameAreAlike(t *testing.T) {
+	byName := map[string]*group{}
+	keys(documentShape().group(), "", func(e entry, path string) {
+		if e.group == nil {
+			return
+		}
+		first, seen := byName[e.group.name]
+		if !seen {
+			byName[e.group.name] = e.group
+			return
+		}
+		if len(first.entries) != len(e.group.entries) {
+			t.Fatalf("%s: two groups are called %q", path, e.group.name)
+		}
+		for i, below := range e.group.entries {
+			if below.name != first.entries[i].name || below.takes != first.entries[i].takes {
+				t.Errorf("%s.%s differs from the other group called %q", path, below.name, e.group.name)
+			}
+		}
+	})
+}

@@ -125,7 +125,11 @@ func chamberShape() shape[datasheet.Chamber] {
 // blend and the lighter liquid above. Those are not divided any further.
 func fluidShape(whole bool) shape[datasheet.Fluid] {
 	type fluid = datasheet.Fluid
-	s := shape[fluid]{name: "fluid", decides: "model", kind: func(f *fluid) string { return string(f.Model) }, keys: []key[fluid]{
+	name := "plain fluid"
+	if whole {
+		name = "fluid"
+	}
+	s := shape[fluid]{name: name, decides: "model", kind: func(f *fluid) string { return string(f.Model) }, keys: []key[fluid]{
 		value("name", "Name of the liquid.", asText(), func(f *fluid) *string { return &f.Name }),
 		value("model", "How its density is found.", fluidModels(whole), func(f *fluid) *datasheet.FluidModel { return &f.Model }).need(),
 		value("group", "Petroleum group of API MPMS 11.1: A crude oil, B products, C by its own expansion, D lubricating oil.", words("A", "B", "C", "D"), func(f *fluid) *string { return &f.Group }).need().onlyFor("petroleum"),

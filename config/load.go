@@ -1,17 +1,19 @@
 package config
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
+	"github.com/goccy/go-yaml"
 	"github.com/spf13/pflag"
 )
 
@@ -198,11 +200,29 @@ func (l *loader) finish() (*Config, error) {
 	return c, nil
 }
 
+// version is a hash over every effective value by its path; of a secret it
+// knows the reference only.
 func version(c *Config) string {
-	var text bytes.Buffer
-	if err := Print(c, &text); err != nil {
-		return ""
+	hash := sha256.New()
+	flatten("", writeShape(documentShape(), c.document()), func(path, text string) {
+		io.WriteString(hash, path+": "+text+"\n")
+	})
+	return hex.EncodeToString(hash.Sum(nil)[:8])
+}
+
+// flatten visits every single value below v.
+func flatten(path string, v any, visit func(path, text string)) {
+	switch v := v.(type) {
+	case yaml.MapSlice:
+		for _, item := range v {
+			name, _ := item.Key.(string)
+			flatten(join(path, name), item.Value, visit)
+		}
+	case []yaml.MapSlice:
+		for i, item := range v {
+			flatten(path+"["+strconv.Itoa(i)+"]", item, visit)
+		}
+	default:
+		visit(path, text(v))
 	}
-	sum := sha256.Sum256(text.Bytes())
-	return hex.EncodeToString(sum[:8])
 }

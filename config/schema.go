@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"maps"
 	"slices"
+	"strings"
 )
 
 // Schema returns the JSON Schema (draft 2020-12) of a configuration file, for
@@ -12,9 +13,11 @@ import (
 // keys there are and what may stand behind them; units, references and
 // physics are judged by Load alone.
 func Schema() []byte {
-	root := schemaOf(documentShape().group())
+	w := schemaWriter{defs: map[string]any{}}
+	root := w.group(documentShape().group())
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "bridlewatch configuration"
+	root["$defs"] = w.defs
 	var out bytes.Buffer
 	enc := json.NewEncoder(&out)
 	enc.SetEscapeHTML(false)
@@ -25,11 +28,14 @@ func Schema() []byte {
 	return out.Bytes()
 }
 
-func schemaOf(g *group) map[string]any {
+// schemaWriter keeps every kind of group once, under its name.
+type schemaWriter struct{ defs map[string]any }
+
+func (w schemaWriter) group(g *group) map[string]any {
 	properties := map[string]any{}
 	var required []string
 	for _, e := range g.entries {
-		properties[e.name] = schemaOfEntry(e)
+		properties[e.name] = w.entry(e)
 		if e.required && len(e.only) == 0 || e.inherent && len(missing(e.group)) > 0 {
 			required = append(required, e.name)
 		}
@@ -44,14 +50,25 @@ func schemaOf(g *group) map[string]any {
 	return s
 }
 
-func schemaOfEntry(e entry) map[string]any {
+// reference returns where the schema of a group is kept. A group that is
+// nothing but optional keys may also be left empty.
+func (w schemaWriter) reference(g *group) map[string]any {
+	name := strings.ReplaceAll(g.name, " ", "-")
+	if _, written := w.defs[name]; !written {
+		w.defs[name] = w.group(g)
+	}
+	return map[string]any{"$ref": "#/$defs/" + name}
+}
+
+func (w schemaWriter) entry(e entry) map[string]any {
 	var s map[string]any
 	switch {
 	case e.group != nil && e.list:
-		s = map[string]any{"type": []string{"array", "null"}, "items": schemaOf(e.group)}
+		s = map[string]any{"type": []string{"array", "null"}, "items": w.reference(e.group)}
+	case e.group != nil && len(missing(e.group)) > 0:
+		s = w.reference(e.group)
 	case e.group != nil:
-		s = schemaOf(e.group)
-		s["type"] = []string{"object", "null"}
+		s = map[string]any{"anyOf": []any{w.reference(e.group), map[string]any{"type": "null"}}}
 	case e.list:
 		item := map[string]any{"type": only(e.types)}
 		maps.Copy(item, e.hints)

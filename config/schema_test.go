@@ -85,6 +85,18 @@ func TestSchemaOnBadFiles(t *testing.T) {
 	}
 }
 
+// An editor cannot know that a secret must be a reference unless the schema
+// says so; this is where a literal one would be typed.
+func TestSchemaRefusesLiteralSecrets(t *testing.T) {
+	s := compileSchema(t)
+	for text, good := range map[string]bool{"env:TOKEN": true, "file:/etc/token": true, "credential:token": true, "hunter2": false, "env:": false} {
+		v := instance(t, []byte("tokens: [{name: t, value: '"+text+"'}]"))
+		if err := s.Validate(v); (err == nil) != good {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
+
 var markedByEditor = []string{
 	"address-missing", "alias-loop", "blend-part-of-blend", "coverage", "drift", "fluid-key-missing", "fluid-key-of-other-model",
 	"gauge-without-tag", "group-for-value", "group-missing", "influx-without-bucket", "item-not-group",
