@@ -142,9 +142,10 @@ func (l Liquid) compress(saturated, tr, P, vapour float64) float64 {
 
 // vapourPressure is the equation of Lee and Kesler (1975).
 func (l Liquid) vapourPressure(tr float64) float64 {
-	tr6 := math.Pow(tr, 6)
-	f0 := 5.92714 - 6.09648/tr - 1.28862*math.Log(tr) + 0.169347*tr6
-	f1 := 15.2518 - 15.6875/tr - 13.4721*math.Log(tr) + 0.43577*tr6
+	tr2, ln := tr*tr, math.Log(tr)
+	tr6 := tr2 * tr2 * tr2
+	f0 := 5.92714 - 6.09648/tr - 1.28862*ln + 0.169347*tr6
+	f1 := 15.2518 - 15.6875/tr - 13.4721*ln + 0.43577*tr6
 	return l.pc * math.Exp(f0+l.omega*f1)
 }
 

@@ -121,12 +121,14 @@ func roundDecimal(v, perUnit float64) float64 {
 // saturated is X of step 9: the density of the mixture at a reduced
 // temperature, in the unit of the first fluid.
 func (l LPG) saturated(tr float64) float64 {
-	rho1, rho2 := l.first.saturated(tr), l.second.saturated(tr)
+	t := 1 - tr
+	t35 := math.Pow(t, 0.35)
+	rho1, rho2 := l.first.saturated(t, t35), l.second.saturated(t, t35)
 	return rho1 / (1 + l.share*(rho1/(l.h2*rho2)-1))
 }
 
-// saturated is the density of one reference fluid, mol/L.
-func (r *reference) saturated(tr float64) float64 {
-	t := 1 - tr
-	return r.criticalMol * (1 + (r.k1*math.Pow(t, 0.35)+t*t*(r.k3+r.k4*t))/(1+r.k2*math.Pow(t, 0.65)))
+// saturated is the density of one reference fluid in mol/L, with t = 1 - Tr
+// and its power 0.35; the power 0.65 is their quotient.
+func (r *reference) saturated(t, t35 float64) float64 {
+	return r.criticalMol * (1 + (r.k1*t35+t*t*(r.k3+r.k4*t))/(1+r.k2*t/t35))
 }

@@ -11,18 +11,22 @@ type pressureTerm struct {
 	a, b uint8
 }
 
-// powers holds powers by their exponent, shifted so that none is negative.
-type powers [64]float64
+// xPowers and yPowers hold powers by their exponent, shifted so that none is
+// negative.
+type (
+	xPowers [32]float64
+	yPowers [64]float64
+)
 
-func (p *powers) sum(terms []pressureTerm, y *powers) float64 {
+func (x *xPowers) sum(terms []pressureTerm, y *yPowers) float64 {
 	even, odd := 0.0, 0.0
 	for len(terms) >= 2 {
-		even += terms[0].c * p[terms[0].a&63] * y[terms[0].b&63]
-		odd += terms[1].c * p[terms[1].a&63] * y[terms[1].b&63]
+		even += terms[0].c * x[terms[0].a&31] * y[terms[0].b&63]
+		odd += terms[1].c * x[terms[1].a&31] * y[terms[1].b&63]
 		terms = terms[2:]
 	}
 	if len(terms) == 1 {
-		even += terms[0].c * p[terms[0].a&63] * y[terms[0].b&63]
+		even += terms[0].c * x[terms[0].a&31] * y[terms[0].b&63]
 	}
 	return even + odd
 }
@@ -48,7 +52,8 @@ var (
 // gammaPi1 is gamma_pi of region 1 with x = 7.1 - pi and y = tau - 1.222,
 // Table 4.
 func gammaPi1(x, y float64) float64 {
-	var p, q powers
+	var p xPowers
+	var q yPowers
 	p[0] = 1
 	p[1] = x
 	p[2] = x * x
@@ -98,7 +103,8 @@ func gammaPi1(x, y float64) float64 {
 
 // gammaPi2 is the residual gamma_pi of region 2 with y = tau - 0.5, Table 14.
 func gammaPi2(pi, y float64) float64 {
-	var p, q powers
+	var p xPowers
+	var q yPowers
 	p[0] = 1
 	p[1] = pi
 	p[2] = pi * pi
