@@ -105,7 +105,7 @@ func (m *Model) gapBudget(p Pair, out *Measurement, c *conditions) (GapBudget, e
 // sentence says what the gap may be and what rules it.
 func (g *GapBudget) sentence() string {
 	ranked := g.Ranked()
-	says := fmt.Sprintf("A gap of %.1f mm means something (k = %.3g); %s dominates with %.0f %%", g.Allowed, g.Coverage, ranked[0].Name, 100*ranked[0].Share)
+	says := fmt.Sprintf("A gap beyond %.1f mm means something (k = %.3g); %s dominates with %.0f %%", g.Allowed, g.Coverage, ranked[0].Name, 100*ranked[0].Share)
 	if g.ByUser {
 		says = fmt.Sprintf("The user allows %.1f mm; the instruments would support %.1f mm (k = %.3g). %s dominates with %.0f %%", g.Allowed, g.Expanded, g.Coverage, capital(ranked[0].Name), 100*ranked[0].Share)
 	}
@@ -122,12 +122,15 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
+// negligible is a part of a budget that is rounding, in metres.
+const negligible = 1e-12
+
 // table turns contributions into a budget with the value and the standard
 // uncertainty of each input.
 func (m *Model) table(name string, value quantity.Length, parts *level.Contributions, c *conditions) (uncertainty.Budget, error) {
 	b := uncertainty.Budget{Quantity: name, Value: value.Millimetres(), Unit: "mm"}
 	for i, part := range parts {
-		if part == 0 {
+		if math.Abs(part) < negligible {
 			continue
 		}
 		t := m.input(level.Input(i), part, c)

@@ -68,6 +68,10 @@ func (m *Model) Sheet() datasheet.Sheet { return m.sheet }
 // Float returns the float, nil when there is none.
 func (m *Model) Float() *buoyancy.Float { return m.float }
 
+// BuiltImmersion returns the immersion at which the follower's indication is
+// the surface itself.
+func (m *Model) BuiltImmersion() quantity.Length { return m.builtImmersion }
+
 func (m *Model) buildFluids() error {
 	f := &m.sheet.Fluid
 	var err error

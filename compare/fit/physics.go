@@ -1,0 +1,167 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
+)
+
+// lowReserve is the lift over weight below which a float has too little left.
+// Common practice, no source.
+const lowReserve = 1.2
+
+func (c *check) physics() {
+	chamber, _, err := c.model.Columns(&gauge.Truth{})
+	if err != nil {
+		c.report.advise(Problem, "fluid", capital(err.Error())+".", Calculated)
+		return
+	}
+	c.above = chamber.Gas
+	if c.float = c.model.Float(); c.float != nil {
+		c.densities(chamber.Liquid)
+	}
+	c.gaps()
+	c.cold()
+	c.inference()
+}
+
+// densities puts the float into the range in service.
+func (c *check) densities(operating quantity.Density) {
+	low, high := c.sheet.ServiceRange()
+	rows := []struct {
+		what string
+		rho  quantity.Density
+	}{
+		{"lowest in service", low}, {"built for", c.sheet.Float.BuiltFor}, {"at the operating state", operating}, {"highest in service", high},
+	}
+	lowest, highest := math.Inf(1), math.Inf(-1)
+	for _, row := range rows {
+		at := c.at(row.what, row.rho)
+		c.report.Range = append(c.report.Range, at)
+		if at.Swims && row.rho >= low && row.rho <= high {
+			lowest, highest = math.Min(lowest, at.Shift), math.Max(highest, at.Shift)
+		}
+	}
+	if highest >= lowest {
+		c.report.Movement = highest - lowest
+	}
+	c.judgeFloat()
+	if operating < low || operating > high {
+		c.report.advise(Warning, "specific gravity",
+			fmt.Sprintf("At the operating state the liquid in the chamber has a specific gravity of %.3f, outside the %.3f to %.3f of the data sheet.", gravity(operating), c.sheet.SGMin, c.sheet.SGMax), Calculated)
+	}
+}
+
+func gravity(rho quantity.Density) float64 { return float64(rho / datasheet.WaterReferenceDensity) }
+
+// at is the float at one density.
+func (c *check) at(what string, rho quantity.Density) AtDensity {
+	f := c.float
+	reserve := f.Reserve(rho)
+	row := AtDensity{What: what, SG: gravity(rho), Density: float64(rho), Reserve: reserve.Ratio, Spare: 1e3 * float64(reserve.Mass), Uplift: reserve.Uplift}
+	z, err := f.Immersion(rho, c.above)
+	if err != nil {
+		row.Why = err.Error()
+		return row
+	}
+	s := f.Sensitivity(z, rho, c.above)
+	row.Swims = true
+	row.Immersion, row.Above = z.Millimetres(), (f.Height() - z).Millimetres()
+	row.Shift = (c.model.BuiltImmersion() - z).Millimetres()
+	row.PerTenG = 10 * s.PerMass
+	row.DeadBand = f.Friction(0.1, rho, c.above).Millimetres()
+	row.PerSG = 1e3 * math.Abs(s.PerLower) * 0.01 * float64(datasheet.WaterReferenceDensity)
+	return row
+}
+
+func (c *check) judgeFloat() {
+	lightest := c.report.Range[0]
+	sinks := gravity(c.float.SinkingDensity())
+	switch {
+	case !lightest.Swims:
+		c.report.advise(Problem, "float", fmt.Sprintf("At the lowest specific gravity in service, %.3f: %s.", lightest.SG, lightest.Why), Calculated)
+	case lightest.Reserve < lowReserve:
+		c.report.advise(Warning, "float", fmt.Sprintf("At the lowest specific gravity in service, %.3f, the liquid lifts the float with only %.2f times its weight; it sinks at %.3f. A deposit of %.0f g is enough.", lightest.SG, lightest.Reserve, sinks, lightest.Spare), Calculated)
+	default:
+		c.report.advise(Note, "float", fmt.Sprintf("The float keeps %.2f times its weight of lift at the lowest specific gravity in service and sinks at %.3f.", lightest.Reserve, sinks), Calculated)
+	}
+	if c.report.Movement > 0 {
+		c.report.advise(Note, "density", fmt.Sprintf("Over the range in service an uncorrected reading moves by %.1f mm; %.1f mm per 0.01 of specific gravity at the lower end.", c.report.Movement, lightest.PerSG), Calculated)
+	}
+}
+
+// gaps finds the smallest gap that means something low, middle and high.
+func (c *check) gaps() {
+	for _, share := range []float64{0.1, 0.5, 0.9} {
+		in, err := c.model.Standing(share)
+		if err != nil {
+			continue // the level stands beyond what this service allows
+		}
+		b, err := c.model.Budget(&in)
+		if err != nil {
+			continue
+		}
+		for _, g := range b.Gaps {
+			row := GapAt{Pair: g.Pair, Level: 1e3 * share * float64(c.sheet.Chamber.CentreToCentre), Allowed: g.Allowed, U: g.U, Dominates: g.Ranked()[0].Name}
+			c.report.Gaps = append(c.report.Gaps, row)
+			if g.Pair == gauge.FloatTransmitter.String() && (c.report.Smallest == 0 || g.Allowed < c.report.Smallest) {
+				c.report.Smallest = g.Allowed
+			}
+		}
+	}
+	if c.report.Smallest > 0 && c.report.Movement > c.report.Smallest {
+		c.report.advise(Warning, "density", fmt.Sprintf("The reading moves farther over the range in service (%.1f mm) than the smallest gap that means something (%.1f mm): the density must be known live, by temperature or a densitometer.", c.report.Movement, c.report.Smallest), Calculated)
+	}
+}
+
+// cold shows what a chamber colder or warmer than its vessel does.
+func (c *check) cold() {
+	balance, err := c.model.Balance(&gauge.Truth{})
+	if err != nil || math.Abs(balance.Factor()-1) < 1e-4 {
+		return
+	}
+	span := c.sheet.Chamber.CentreToCentre
+	for _, share := range []quantity.Length{0.25, 0.5, 0.75, 1} {
+		c.report.Cold = append(c.report.Cold, Cold{(share * span).Millimetres(), balance.ChamberUnbounded(share * span).Millimetres()})
+	}
+	worst := c.report.Cold[len(c.report.Cold)-1]
+	off := worst.Chamber - worst.Vessel
+	w := Note
+	if math.Abs(off) > 0.01*span.Millimetres() {
+		w = Warning
+	}
+	c.report.advise(w, "chamber temperature", fmt.Sprintf("At operating state the chamber shows %.1f mm when the vessel stands at the upper tap, %+.1f mm off; the error vanishes at the lower tap and grows with height above it.", worst.Chamber, off), Calculated)
+}
+
+// inference says where the gap of float and transmitter would tell the density.
+func (c *check) inference() {
+	if c.sheet.Fluid.Model == datasheet.Water || c.float == nil || c.sheet.Transmitter == nil {
+		return
+	}
+	var from, to float64
+	const steps = 50
+	for i := 1; i < steps; i++ {
+		share := float64(i) / steps
+		in, err := c.model.Standing(share)
+		if err != nil {
+			continue
+		}
+		inf, err := c.model.InferDensity(&in, gauge.FloatTransmitter)
+		if err != nil || !inf.Identifiable {
+			continue
+		}
+		level := 1e3 * share * float64(c.sheet.Chamber.CentreToCentre)
+		if from == 0 {
+			from = level
+		}
+		to = level
+	}
+	if to == 0 {
+		c.report.advise(Note, "density", "The gap between float and transmitter says nothing about the density of the liquid: both depend on it too little, or alike.", Calculated)
+		return
+	}
+	c.report.advise(Note, "density", fmt.Sprintf("With both instruments sound, their gap tells the density of the liquid better than the range in service does between about %.0f and %.0f mm (not at every level between).", from, to), Calculated)
+}

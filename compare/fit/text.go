@@ -1,0 +1,87 @@
+package fit
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Text prints the report.
+func (r Report) Text() string {
+	var w strings.Builder
+	fmt.Fprintf(&w, "Does %s fit its service?\n%s\n", title(r), r.Verdict)
+	r.writeRange(&w)
+	r.writeGaps(&w)
+	r.writeCold(&w)
+	r.writeBounds(&w)
+	for _, weight := range []Weight{Problem, Warning, Note} {
+		if r.count(weight) == 0 {
+			continue
+		}
+		fmt.Fprintf(&w, "\n%ss\n", capital(string(weight)))
+		for _, a := range r.Advice {
+			if a.Weight == weight {
+				fmt.Fprintf(&w, "  %s: %s [%s]\n", a.Topic, a.Sentence, a.Basis)
+			}
+		}
+	}
+	return w.String()
+}
+
+func title(r Report) string {
+	if r.Service == "" {
+		return r.Gauge
+	}
+	return fmt.Sprintf("%s (%s)", r.Gauge, r.Service)
+}
+
+func (r *Report) writeRange(w *strings.Builder) {
+	if len(r.Range) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nFloat over the range in service\n  %-24s %7s %9s %11s %10s %8s %9s %9s %9s\n",
+		"", "SG", "kg/m³", "immersed/mm", "off/mm", "reserve", "spare/g", "mm/10 g", "mm/0.1 N")
+	for _, d := range r.Range {
+		if !d.Swims {
+			fmt.Fprintf(w, "  %-24s %7.3f %9.1f  %s\n", d.What, d.SG, d.Density, d.Why)
+			continue
+		}
+		fmt.Fprintf(w, "  %-24s %7.3f %9.1f %11.1f %+10.1f %8.2f %9.0f %9.2f %9.2f\n",
+			d.What, d.SG, d.Density, d.Immersion, d.Shift, d.Reserve, d.Spare, d.PerTenG, d.DeadBand)
+	}
+	fmt.Fprintf(w, "  An uncorrected reading moves by %.1f mm over the range in service.\n", r.Movement)
+}
+
+func (r *Report) writeGaps(w *strings.Builder) {
+	if len(r.Gaps) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nSmallest gap that means something\n  %-34s %9s %11s %8s  %s\n", "", "level/mm", "allowed/mm", "u/mm", "dominates")
+	for _, g := range r.Gaps {
+		fmt.Fprintf(w, "  %-34s %9.0f %11.1f %8.2f  %s\n", g.Pair, g.Level, g.Allowed, g.U, g.Dominates)
+	}
+}
+
+func (r *Report) writeCold(w *strings.Builder) {
+	if len(r.Cold) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nChamber against vessel at the operating state\n  %10s %11s %8s\n", "vessel/mm", "chamber/mm", "off/mm")
+	for _, c := range r.Cold {
+		fmt.Fprintf(w, "  %10.1f %11.1f %+8.1f\n", c.Vessel, c.Chamber, c.Chamber-c.Vessel)
+	}
+}
+
+func (r *Report) writeBounds(w *strings.Builder) {
+	if len(r.Bounds) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nPressure, for plausibility only\n")
+	for _, b := range r.Bounds {
+		stated := ""
+		if b.Stated > 0 {
+			stated = fmt.Sprintf(", the maker states %.1f bar(g)", b.Stated)
+		}
+		fmt.Fprintf(w, "  %s: bound %.1f bar(g), asked %.1f bar(g)%s (%s)\n", b.What, b.Bar, b.Demand, stated, b.By)
+	}
+	fmt.Fprintf(w, "  %s\n", r.Bounds[0].Caution)
+}
