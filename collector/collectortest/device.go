@@ -100,7 +100,7 @@ func (d *Device) Forget() {
 
 // ServeTCP answers Modbus TCP on every connection of a listener until the
 // listener is closed.
-func (d *Device) ServeTCP(l net.Listener) { serve(l, d.serveTCP) }
+func (d *Device) ServeTCP(l net.Listener) { serve(l, func(c net.Conn) { d.ServeOneTCP(c) }) }
 
 // ServeRTUOverTCP answers RTU frames on every connection of a listener until
 // the listener is closed.
@@ -134,7 +134,8 @@ func serve(l net.Listener, handle func(net.Conn)) {
 	}
 }
 
-func (d *Device) serveTCP(c net.Conn) {
+// ServeOneTCP answers Modbus TCP on one connection until it ends.
+func (d *Device) ServeOneTCP(c io.ReadWriter) {
 	header := make([]byte, 7)
 	for {
 		if _, err := io.ReadFull(c, header); err != nil {

@@ -135,10 +135,17 @@ type wire struct {
 func (w *wire) isDead() bool {
 	w.state.Lock()
 	defer w.state.Unlock()
-	if _, tcp := w.client.(net.Conn); w.dead && !tcp {
+	if _, closes := w.client.(lingerer); w.dead && !closes {
 		w.dead = w.current() == HalfOpen
 	}
 	return w.dead
+}
+
+// lingerer is a connection that can be closed or reset, as a serial line
+// cannot.
+type lingerer interface {
+	io.Closer
+	SetLinger(seconds int) error
 }
 
 func (p *Proxy) current() Fault {
@@ -183,14 +190,14 @@ func (w *wire) pass(frame []byte) {
 // end closes a connection. A serial line has none; there the rest of the
 // frame is lost and that is all.
 func (w *wire) end(reset bool) {
-	tcp, ok := w.client.(*net.TCPConn)
+	connection, ok := w.client.(lingerer)
 	if !ok {
 		return
 	}
 	if reset {
-		tcp.SetLinger(0)
+		connection.SetLinger(0)
 	}
-	tcp.Close()
+	connection.Close()
 }
 
 // later sends a frame after a while without holding up the others.

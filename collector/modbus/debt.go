@@ -77,6 +77,34 @@ func (d debts) ofUnit(unit byte) bool {
 	return slices.ContainsFunc(d, func(old debt) bool { return old.shape.unit == unit })
 }
 
+// doubts are what came during a scan that nobody asked for. A whole frame
+// may be the true answer to a request of its shape, whose value was then
+// another's; anything else after a good answer says nothing of where it
+// belongs.
+type doubts struct {
+	answered   bool // the last request of this scan, well
+	shapes     []shape
+	everything bool
+}
+
+// doubt notes a frame, from its unit on; nil for bytes that are none.
+func (d *doubts) doubt(frame []byte) {
+	switch {
+	case frame != nil:
+		d.shapes = append(d.shapes, shapeOfAnswer(frame))
+	case d.answered:
+		d.everything = true
+	}
+}
+
+// about says whether an answer of this shape is in doubt.
+func (d *doubts) about(s shape) bool {
+	return d.everything || slices.Contains(d.shapes, s)
+}
+
+// any says whether anything is in doubt.
+func (d *doubts) any() bool { return d.everything || len(d.shapes) > 0 }
+
 // owe notes that the answer to a request is outstanding.
 func (l *link) owe(request []byte) {
 	if !l.endpoint.stream() {

@@ -3,9 +3,11 @@ package modbus_test
 import (
 	"context"
 	"fmt"
-	"net"
+	"io"
+	"slices"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"bridlewatch/collector/collectortest"
@@ -28,37 +30,71 @@ var transports = []transport{
 	{"RTU on a line", modbus.RTU, false},
 }
 
-// faultTimeout is the time-out of an answer in the fault tests.
+// The time-out of an answer, and how late the proxy makes answers that are
+// late.
 const faultTimeout = 60 * time.Millisecond
 
-// connect starts a device behind a proxy and returns the endpoint for it.
-func (tr transport) connect(t *testing.T, d *collectortest.Device, seed uint64) (modbus.Endpoint, *collectortest.Proxy) {
+// rig is a device, a proxy that damages what it answers, and a source that
+// reads it, all in memory and in fake time.
+type rig struct {
+	*plant
+	proxy  *collectortest.Proxy
+	source *modbus.Source
+}
+
+func (tr transport) endpoint() modbus.Endpoint {
+	return modbus.Endpoint{Name: "device", Framing: tr.framing, Address: "memory", IgnoreTransactionID: tr.ignore,
+		Timeout: faultTimeout, ProbeEvery: 100 * time.Millisecond, Baud: 115200, Parity: "none", StopBits: 1}
+}
+
+// line is a serial line: it cannot be closed by the other end, and opening it
+// anew finds what is still on it.
+type line struct{ io.ReadWriteCloser }
+
+// sameLine is the near end of a line. Closing the device file does not end
+// the line.
+type sameLine struct{ *collectortest.End }
+
+func (sameLine) Close() error { return nil }
+
+// newRig puts a rig together. It must be closed.
+func newRig(t *testing.T, tr transport, seed uint64) *rig {
 	t.Helper()
-	e := modbus.Endpoint{Name: "device", Framing: tr.framing, IgnoreTransactionID: tr.ignore, Timeout: faultTimeout, ProbeEvery: 100 * time.Millisecond, Baud: 115200, Parity: "none", StopBits: 1}
-	p := collectortest.NewProxy(tr.framing != modbus.TCP, faultTimeout, seed)
-	if tr.framing == modbus.RTU {
-		line, err := collectortest.NewLine()
-		if err != nil {
-			t.Fatal(err)
-		}
-		near, far := net.Pipe()
-		done := make(chan struct{})
-		go func() { defer close(done); d.ServeRTU(far) }()
-		go p.Pass(line, near)
-		t.Cleanup(func() { line.Close(); p.Close(); <-done })
-		e.Address = line.Path
-		return e, p
-	}
-	device := serve(t, tr.framing, d)
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	r := &rig{plant: newPlant(), proxy: collectortest.NewProxy(tr.framing != modbus.TCP, faultTimeout, seed)}
+	s, err := modbus.New(tr.endpoint(), r.fields, poll.System{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	done := make(chan struct{})
-	go func() { defer close(done); p.Serve(l, device) }()
-	t.Cleanup(func() { l.Close(); <-done; p.Close() })
-	e.Address = l.Addr().String()
-	return e, p
+	r.source = s
+	pass := func(client io.ReadWriteCloser) {
+		upstream, device := collectortest.NewPipe()
+		if tr.framing == modbus.TCP {
+			go r.device.ServeOneTCP(device)
+		} else {
+			go r.device.ServeRTU(device)
+		}
+		go r.proxy.Pass(client, upstream)
+	}
+	var near *collectortest.End
+	s.SetDial(func(context.Context) (modbus.Port, error) {
+		if near != nil && tr.framing == modbus.RTU {
+			return sameLine{near}, nil
+		}
+		var far *collectortest.End
+		near, far = collectortest.NewPipe()
+		if tr.framing == modbus.RTU {
+			pass(line{far})
+			return sameLine{near}, nil
+		}
+		pass(far)
+		return near, nil
+	})
+	return r
+}
+
+func (r *rig) close() {
+	r.source.Close()
+	r.proxy.Close()
 }
 
 // plant is a device of two units with three blocks each, all of one shape,
@@ -96,107 +132,94 @@ func (p *plant) value(f modbus.Field) uint16 {
 	return uint16(p.epoch*64 + f.UnitID*16 + f.Address/200*4 + f.Address%200)
 }
 
-// scan reads once and counts good, bad and wrong values.
-func (p *plant) scan(t *testing.T, s *modbus.Source) (good, bad, wrong int, reasons map[quantity.Reason]int) {
-	p.turn()
+// scan turns the values, reads once and counts good, bad and wrong values.
+func (r *rig) scan(t *testing.T) tally {
+	r.turn()
+	return r.judge(t, r.source)
+}
+
+func (p *plant) judge(t *testing.T, s *modbus.Source) tally {
 	ctx, cancel := context.WithTimeout(t.Context(), 600*time.Millisecond)
 	defer cancel()
 	samples, _ := s.Read(ctx)
-	reasons = map[quantity.Reason]int{}
+	seen := tally{reasons: map[quantity.Reason]int{}}
 	for i, sample := range samples {
 		switch {
 		case sample.Quality != quantity.Good:
-			bad++
-			reasons[sample.Reason]++
+			seen.bad++
+			seen.reasons[sample.Reason]++
 		case sample.Value != float64(p.value(p.fields[i])):
-			wrong++
+			seen.wrong++
 			t.Logf("WRONG: %s is %v, not %v", sample.Tag, sample.Value, p.value(p.fields[i]))
 		default:
-			good++
+			seen.good++
 		}
 	}
-	return good, bad, wrong, reasons
-}
-
-// harmless are the faults that must not cost a value, by transport.
-func harmless(f collectortest.Fault, tr transport) bool {
-	switch f {
-	case collectortest.Delay, collectortest.Split, collectortest.Duplicate:
-		return true
-	case collectortest.DuplicateLater, collectortest.OldTransaction:
-		return false
-	}
-	return false
+	return seen
 }
 
 // TestFaults puts every fault on every transport, first now and then and
-// then always, and demands that no wrong value is ever delivered and that
-// everything is good again soon after the fault has gone.
+// then always, and demands that no wrong value is ever delivered, that a
+// harmless fault costs nothing and that everything is good again soon after
+// the fault has gone. It runs in fake time.
 func TestFaults(t *testing.T) {
 	for _, tr := range transports {
 		for _, fault := range collectortest.Faults() {
 			t.Run(tr.name+"/"+string(fault), func(t *testing.T) {
-				t.Parallel()
-				row := runFault(t, tr, fault)
-				t.Logf("| %s | %s | %s |", tr.name, fault, row)
+				synctest.Test(t, func(t *testing.T) {
+					t.Log(runFault(t, tr, fault))
+				})
 			})
 		}
 	}
 }
 
+// harmless are the faults that must not cost a value.
+var harmless = []collectortest.Fault{collectortest.Delay, collectortest.Split, collectortest.Duplicate}
+
 func runFault(t *testing.T, tr transport, fault collectortest.Fault) string {
-	p := newPlant()
-	e, proxy := tr.connect(t, p.device, 7)
-	s, err := modbus.New(e, p.fields, poll.System{})
-	if err != nil {
-		t.Fatal(err)
+	r := newRig(t, tr, 7)
+	defer r.close()
+	if first := r.scan(t); first.good != len(r.fields) {
+		t.Fatalf("before the fault: %+v", first)
 	}
-	defer s.Close()
-	all := len(p.fields)
-	if good, _, _, reasons := p.scan(t, s); good != all {
-		samples, err := s.Read(t.Context())
-		t.Fatalf("before the fault %d of %d good: %v; %v %v", good, all, reasons, err, samples[0])
-	}
-	var good, bad, wrong, damaged int
-	seen := map[quantity.Reason]int{}
-	for _, share := range []float64{0.3, 1} {
-		proxy.Set(fault, share)
-		for range 6 {
-			g, b, w, reasons := p.scan(t, s)
-			good, bad, wrong = good+g, bad+b, wrong+w
-			for reason, n := range reasons {
-				seen[reason] += n
-			}
+	now, always, damaged := tally{}, tally{}, 0
+	for i, seen := range []*tally{&now, &always} {
+		r.proxy.Set(fault, []float64{0.3, 1}[i])
+		for range 12 {
+			seen.add(r.scan(t))
+			time.Sleep(100 * time.Millisecond)
 		}
-		damaged += proxy.Damaged()
+		damaged += r.proxy.Damaged()
 	}
-	if damaged == 0 && !(fault == collectortest.HalfOpen) {
+	total := now
+	total.add(always)
+	r.proxy.Set(collectortest.NoFault, 0)
+	recovery, after := r.recover(t)
+	total.wrong += after.wrong
+	if damaged == 0 {
 		t.Error("nothing was damaged")
 	}
-	proxy.Set(collectortest.NoFault, 0)
-	recovery, w := p.recover(t, s)
-	wrong += w
-	if wrong > 0 {
-		t.Errorf("%d wrong values delivered", wrong)
+	if total.wrong > 0 {
+		t.Errorf("%d wrong values delivered", total.wrong)
 	}
-	if recovery > 3*time.Second {
+	if recovery > time.Second {
 		t.Errorf("not recovered after %v", recovery)
 	}
-	if harmless(fault, tr) && bad > 0 {
-		t.Errorf("%d values lost to a harmless fault: %v", bad, seen)
+	if slices.Contains(harmless, fault) && total.bad > 0 {
+		t.Errorf("%d values lost to a harmless fault: %v", total.bad, total.reasons)
 	}
-	c := s.Counters()
-	return fmt.Sprintf("%d%% good, rest %s | %v | %d stale, %d bad frames, %d reconnects | %d",
-		100*good/(good+bad+wrong), reasonText(seen), recovery.Round(time.Millisecond), c.StaleFrames, c.BadFrames, c.Reconnects, wrong)
+	c := r.source.Counters()
+	return fmt.Sprintf("| %s | %s | %d %% | %d %% | %s | %v | %d | stale %d, refused %d, reconnects %d |", fault, tr.name, now.percent(), always.percent(), total.text(), recovery.Round(time.Millisecond), total.wrong, c.StaleFrames, c.BadFrames, c.Reconnects)
 }
 
 // recover scans until everything is good twice in a row.
-func (p *plant) recover(t *testing.T, s *modbus.Source) (took time.Duration, wrong int) {
+func (r *rig) recover(t *testing.T) (took time.Duration, seen tally) {
 	start := time.Now()
 	for inARow := 0; inARow < 2 && time.Since(start) < 5*time.Second; {
-		good, _, w, _ := p.scan(t, s)
-		wrong += w
-		if good == len(p.fields) {
+		one := r.scan(t)
+		seen.add(one)
+		if one.good == len(r.fields) {
 			if inARow == 0 {
 				took = time.Since(start)
 			}
@@ -206,14 +229,33 @@ func (p *plant) recover(t *testing.T, s *modbus.Source) (took time.Duration, wro
 		inARow, took = 0, 5*time.Second
 		time.Sleep(20 * time.Millisecond)
 	}
-	return took, wrong
+	return took, seen
 }
 
-func reasonText(seen map[quantity.Reason]int) string {
+// tally counts values.
+type tally struct {
+	good, bad, wrong int
+	reasons          map[quantity.Reason]int
+}
+
+func (a *tally) add(b tally) {
+	a.good, a.bad, a.wrong = a.good+b.good, a.bad+b.bad, a.wrong+b.wrong
+	if a.reasons == nil {
+		a.reasons = map[quantity.Reason]int{}
+	}
+	for reason, n := range b.reasons {
+		a.reasons[reason] += n
+	}
+}
+
+func (a tally) percent() int { return 100 * a.good / (a.good + a.bad + a.wrong) }
+
+// text names the reasons seen.
+func (a tally) text() string {
 	var parts []string
 	for r := quantity.Reason(0); r <= quantity.Unstable; r++ {
-		if n := seen[r]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%s", r))
+		if a.reasons[r] > 0 {
+			parts = append(parts, r.String())
 		}
 	}
 	if parts == nil {

@@ -3,6 +3,7 @@ package modbus
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"sync"
@@ -44,13 +45,13 @@ type link struct {
 	silence    int           // requests in a row without any byte
 	lastByte   time.Time     // when the line was last busy
 	slowest    time.Duration // answer lately
+	stale      uint64        // frames thrown away, when last told
 	quiet      bool          // the line must be listened to before the next request
 	last       []byte        // the last answer taken, to know a repetition by
 	buffer     [maxADU]byte  // incoming bytes
 	held, used int           // TCP: bytes in the buffer, and of the frame given last
 	debts      debts         // answers that may still come
-	asked      bool          // there has been a request in this scan
-	unsound    bool          // bytes came in this scan that belong to no request
+	doubts                   // of this scan
 }
 
 // maxADU is the longest frame of any framing: 260 bytes of Modbus TCP.
@@ -80,7 +81,7 @@ func (l *link) begin(ctx context.Context) (end func()) {
 	l.mu.Lock()
 	l.ctx = ctx
 	l.mu.Unlock()
-	l.asked, l.unsound = false, false
+	l.doubts = doubts{shapes: l.doubts.shapes[:0]}
 	stop := context.AfterFunc(ctx, l.interrupt)
 	return func() { stop() }
 }
@@ -143,13 +144,11 @@ func (l *link) linger() time.Duration {
 	return min(max(2*l.slowest, 5*time.Millisecond, l.endpoint.silentInterval()), l.endpoint.Timeout)
 }
 
-// settleScan looks at the line once more after the last answer of a scan. It
-// says whether anything came during the scan that nobody asked for.
-func (l *link) settleScan() (unsound bool) {
+// settleScan looks at the line once more after the last answer of a scan.
+func (l *link) settleScan() {
 	if l.current() != nil && l.clock.Sleep(l.ctx, l.linger()) == nil && l.drain() != nil {
 		l.Close()
 	}
-	return l.unsound
 }
 
 func (l *link) current() port {
@@ -171,13 +170,11 @@ func (l *link) Close() error {
 }
 
 // Send is the transport of the library's client: it brings one request to
-// the device and the answer back. A connection that was found cut before any
-// byte of the answer came is made anew once, because a device may close an
-// idle connection at any time.
+// the device and the answer back. A connection that turns out to be cut is
+// made anew once, because a device may close an idle connection at any time.
 func (l *link) Send(request []byte) ([]byte, error) {
-	reused := l.current() != nil
 	answer, err := l.exchange(request)
-	if reused && isCut(err) && l.ctx.Err() == nil {
+	if isCut(err) && l.ctx.Err() == nil {
 		answer, err = l.exchange(request)
 	}
 	return answer, err
@@ -196,7 +193,7 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 		return nil, l.explain(err)
 	}
 	l.counters.requests.Add(1)
-	l.asked = true
+	l.answered = false
 	if err := l.write(request); err != nil {
 		l.Close()
 		return nil, err
@@ -204,7 +201,7 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 	answer, err := l.receive(request)
 	l.lastByte = l.clock.Now()
 	if err == nil {
-		l.silence = 0
+		l.silence, l.answered = 0, true
 		l.slowest = max(l.lastByte.Sub(start), l.slowest*31/32)
 		l.last = append(l.last[:0], answer...)
 		return answer, nil
@@ -236,7 +233,10 @@ func (l *link) receive(request []byte) (answer []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	return answer, l.packager.answers(request, answer)
+	if err = l.packager.answers(request, answer); err != nil && l.endpoint.stream() {
+		l.doubt(l.unframed(answer))
+	}
+	return answer, err
 }
 
 // fill reads until the buffer holds n bytes, of which have are there, and no
@@ -284,7 +284,7 @@ func (l *link) failed(request []byte, err error, waited time.Duration) error {
 		if waited*2 < l.endpoint.Timeout {
 			return errOutOfTime
 		}
-		return ErrNoAnswer
+		return l.noAnswer()
 	case isCut(err):
 		l.Close()
 		l.owe(request)
@@ -297,6 +297,15 @@ func (l *link) failed(request []byte, err error, waited time.Duration) error {
 		l.owe(request)
 		return err
 	}
+}
+
+// noAnswer says so, and why when the answers come but late.
+func (l *link) noAnswer() error {
+	if now := l.counters.staleFrames.Load(); now > l.stale {
+		l.stale = now
+		return fmt.Errorf("%w; answers come, but later than %v: raise the time-out", ErrNoAnswer, l.endpoint.Timeout)
+	}
+	return ErrNoAnswer
 }
 
 // partialError is a timeout in the middle of a frame: the rest may follow,

@@ -184,18 +184,18 @@ func (l *link) drain() error {
 }
 
 // strange judges bytes nobody asked for. A repetition of the last answer and
-// an answer that was owed do no harm; anything else throws doubt on the
-// answers of this scan. It says whether the bytes were an owed answer.
+// an answer that was owed do no harm; anything else throws doubt on answers
+// of this scan. It says whether the bytes were an owed answer.
 func (l *link) strange(data []byte) bool {
 	l.counters.staleFrames.Add(1)
-	rest := l.unframedOrNil(data)
+	frame := l.unframedOrNil(data)
 	switch {
 	case bytes.Equal(data, l.last):
 		return false
-	case rest != nil && l.debts.paid(shapeOfAnswer(rest)):
+	case frame != nil && l.debts.paid(shapeOfAnswer(frame)):
 		return true
 	}
-	l.unsound = l.asked
+	l.doubt(frame)
 	return false
 }
 
@@ -214,12 +214,17 @@ func (l *link) unframedOrNil(data []byte) []byte {
 	return data
 }
 
-// readNow reads what is there without waiting. A port without a descriptor
-// has nothing to read between two requests.
+// immediate is a port that can be read without waiting.
+type immediate interface{ ReadNow([]byte) (int, error) }
+
+// readNow reads what is there without waiting.
 func readNow(p port, buffer []byte) (int, error) {
+	if now, ok := p.(immediate); ok {
+		return now.ReadNow(buffer)
+	}
 	raw, ok := p.(syscall.Conn)
 	if !ok {
-		return 0, nil
+		return 0, nil // a port without a descriptor holds nothing back
 	}
 	conn, err := raw.SyscallConn()
 	if err != nil {

@@ -26,11 +26,22 @@ type Source struct {
 	samples []collector.Sample // the newest of each field
 
 	// Of the scan that is running:
-	told     []int // fields sampled
-	down     error // why there is no connection
-	failure  error // the first
-	answered bool  // by any unit
+	told     []told // fields sampled
+	cuts     int    // requests lost with their connection
+	down     error  // why there is no connection
+	failure  error  // the first
+	answered bool   // by any unit
 }
+
+// told is a field sampled in a scan and the answer its value came from.
+type told struct {
+	field int
+	from  shape
+}
+
+// cutsAllowed is how many requests of a scan may be lost with their
+// connection before the rest of the scan is given up.
+const cutsAllowed = 2
 
 var (
 	_ collector.Source  = (*Source)(nil)
@@ -115,7 +126,7 @@ func (s *Source) Counters() collector.Counters {
 // long takes from all the others alike.
 func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 	defer s.link.begin(ctx)()
-	s.told, s.down, s.failure, s.answered = s.told[:0], nil, nil, false
+	s.told, s.cuts, s.down, s.failure, s.answered = s.told[:0], 0, nil, nil, false
 	for _, u := range s.units {
 		s.refresh(u)
 	}
@@ -195,8 +206,13 @@ func (s *Source) attempt(u *unit, b block) {
 		s.tell(b, data)
 	case errors.As(err, &exception) && exception.illegal():
 		s.bisect(u, b, exception)
-	case errors.As(err, &connect), isCut(err): // the link has tried twice
+	case errors.As(err, &connect):
 		s.down = err
+		s.fail(b, err)
+	case isCut(err):
+		if s.cuts++; s.cuts >= cutsAllowed {
+			s.down = err
+		}
 		s.fail(b, err)
 	default:
 		s.fail(b, err)
@@ -244,13 +260,14 @@ func (s *Source) tell(b block, data []byte) {
 	now := s.clock.Now()
 	for _, i := range b.fields {
 		f := s.fields[i]
+		s.told = append(s.told, told{i, shapeOfRead(byte(f.UnitID), b.table, b.quantity)})
 		var v float64
 		if offset := f.Address - b.address; f.Table.bits() {
 			v = decodeBit(data, offset)
 		} else {
 			v = Decode(f.Type, f.Order, f.Bit, data[2*offset:])
 		}
-		s.put(i, f.sample(v, now))
+		s.samples[i] = f.sample(v, now)
 	}
 }
 
@@ -277,7 +294,7 @@ func (s *Source) fail(b block, err error) {
 		s.failure = err
 	}
 	for _, i := range b.fields {
-		s.put(i, s.fields[i].bad(err, s.clock.Now()))
+		s.samples[i] = s.fields[i].bad(err, s.clock.Now())
 	}
 }
 
@@ -285,22 +302,21 @@ func (f Field) bad(err error, now time.Time) collector.Sample {
 	return collector.Sample{Tag: f.Tag, Time: now, Quality: quantity.Bad, Reason: reasonOf(err), Detail: err.Error()}
 }
 
-func (s *Source) put(i int, sample collector.Sample) {
-	s.samples[i] = sample
-	s.told = append(s.told, i)
-}
-
 // distrust takes back what this scan has told when bytes came in between
 // that nobody asked for: an answer may then have been taken for another.
 func (s *Source) distrust() {
-	if !s.endpoint.stream() || !s.link.settleScan() {
+	if !s.endpoint.stream() {
+		return
+	}
+	s.link.settleScan()
+	if !s.link.doubts.any() {
 		return
 	}
 	s.link.quiet = true
-	err := frameErrorf("bytes nobody asked for came during the scan")
-	for _, i := range s.told {
-		if s.samples[i].Quality == quantity.Good {
-			s.samples[i] = s.fields[i].bad(err, s.clock.Now())
+	err := frameErrorf("an answer nobody asked for came during the scan, so this value may be another's")
+	for _, t := range s.told {
+		if s.link.doubts.about(t.from) {
+			s.samples[t.field] = s.fields[t.field].bad(err, s.clock.Now())
 		}
 	}
 }
