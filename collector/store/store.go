@@ -140,3 +140,31 @@ type Store interface {
 type BatchAppender interface {
 	AppendBatch(ctx context.Context, scans []Scan) error
 }
+
+// Cursor is how far a follower of a Feed has come. The zero Cursor is the
+// beginning of history. Its fields belong to the store.
+type Cursor struct {
+	Seq      int64 // all newer scans are still to come
+	Archived int64 // archived days that ended up to here are done
+	Day      int64 // inside an archived day: its number, ...
+	Series   ID    // ... done up to this series, ...
+	Through  int64 // ... and Archived once the day is done
+}
+
+// Feed is a store that can be followed: every scan in the order of arrival,
+// late and corrected ones included, however long ago the follower stopped.
+type Feed interface {
+	// Series lists all known series by ID.
+	Series(ctx context.Context) (map[ID]Series, error)
+	// Changes returns about limit values that came after a cursor, and the
+	// cursor behind them. It returns no scans when there is nothing new. After
+	// a long stop values may come twice; (series, time) tells.
+	Changes(ctx context.Context, after Cursor, limit int) ([]Scan, Cursor, error)
+	// Cursor returns where the named follower stands, and SetCursor records
+	// it durably. The store keeps what its followers have not seen.
+	Cursor(ctx context.Context, name string) (Cursor, error)
+	SetCursor(ctx context.Context, name string, c Cursor) error
+	// Waiting returns the time of the oldest scan after a cursor; the zero
+	// time when there is none.
+	Waiting(ctx context.Context, after Cursor) (time.Time, error)
+}

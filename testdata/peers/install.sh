@@ -20,6 +20,7 @@ npm:npm
 /usr/lib/python3/dist-packages/serial:python3-serial
 /usr/lib/python3/dist-packages/serial_asyncio:python3-serial-asyncio
 /usr/include/modbus/modbus.h:libmodbus-dev
+victoria-metrics:victoria-metrics
 "
 
 missing=""
@@ -43,4 +44,14 @@ fi
 
 if [ ! -d "$cache/node_modules/node-opcua" ]; then
 	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error node-opcua@2.186)
+fi
+
+# DuckDB reads the Parquet archive.
+if [ ! -d "$cache/node_modules/@duckdb/node-api" ]; then
+	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error @duckdb/node-api@1.5.6-r.1)
+fi
+
+# InfluxDB 1.8 serves the v2 write and Flux query endpoints.
+if [ ! -x "$cache/bin/influxd" ]; then
+	GOBIN="$cache/bin" GOFLAGS= go install github.com/influxdata/influxdb/cmd/influxd@v1.8.10
 fi

@@ -13,13 +13,13 @@ import (
 // Writer writes one file. It is used by one goroutine.
 type Writer struct {
 	kind   Kind
-	out    *parquet.Writer
+	out    *parquet.GenericWriter[any]
 	values []parquet.Value
 }
 
 // NewWriter starts a file of kind k for one class and UTC day.
 func NewWriter(w io.Writer, k Kind, class store.Class, day string) *Writer {
-	return &Writer{kind: k, out: parquet.NewWriter(w, schemaOf(k),
+	return &Writer{kind: k, out: parquet.NewGenericWriter[any](w, schemaOf(k),
 		parquet.Compression(&parquet.Zstd),
 		parquet.PageBufferSize(1<<20),
 		parquet.DataPageStatistics(false), // the column index has them

@@ -42,6 +42,7 @@ type block struct {
 // sealedDay is what the manifest knows of a day.
 type sealedDay struct {
 	through int64 // scans up to this seq are in blocks
+	dropped int64 // scans up to this seq are gone
 	blocks  []*block
 }
 
@@ -105,17 +106,18 @@ func (m *manifest) between(from, to int64) []int64 {
 func (db *DB) loadManifest(ctx context.Context) error {
 	m := &db.sealed
 	m.days, m.files.dir = map[int64]*sealedDay{}, db.dir
-	rows, err := db.write.QueryContext(ctx, `SELECT day, through FROM sealed`)
+	rows, err := db.write.QueryContext(ctx, `SELECT day, through, dropped FROM sealed`)
 	if err != nil {
 		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
-		var day, through int64
-		if err := rows.Scan(&day, &through); err != nil {
+		var day int64
+		var d sealedDay
+		if err := rows.Scan(&day, &d.through, &d.dropped); err != nil {
 			return err
 		}
-		m.enter(day).through = through
+		*m.enter(day) = d
 	}
 	if err := rows.Err(); err != nil {
 		return err

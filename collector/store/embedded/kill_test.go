@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -30,7 +31,10 @@ func TestMain(m *testing.M) {
 // and prints each number once it is acknowledged.
 func writeForEver(dir string) error {
 	ctx := context.Background()
-	db, err := Open(ctx, Options{Dir: dir})
+	// The clock follows the scans, ten minutes each, so that days end and are
+	// sealed all the time.
+	var clock atomic.Int64
+	db, err := Open(ctx, Options{Dir: dir, Upkeep: 10 * time.Millisecond, Now: func() time.Time { return killTime(int(clock.Load())) }})
 	if err != nil {
 		return err
 	}
@@ -47,6 +51,7 @@ func writeForEver(dir string) error {
 		n, _ = strconv.Atoi(string(docs[0].Body))
 	}
 	for n++; ; n++ {
+		clock.Store(int64(n))
 		if err := db.Append(ctx, killScan(n, ids)); err != nil {
 			return err
 		}
@@ -58,12 +63,14 @@ func writeForEver(dir string) error {
 	}
 }
 
+func killTime(n int) time.Time { return storetest.Start.Add(time.Duration(n) * 10 * time.Minute) }
+
 func killScan(n int, ids []store.ID) store.Scan {
 	values := make([]float64, len(ids))
 	for i := range values {
 		values[i] = float64(n*1000 + i)
 	}
-	return storetest.ScanAt(storetest.Start.Add(time.Duration(n)*time.Second), ids, values...)
+	return storetest.ScanAt(killTime(n), ids, values...)
 }
 
 // killOnce runs the writer for d, kills it, and returns the last number it
@@ -96,14 +103,14 @@ func killOnce(t *testing.T, dir string, d time.Duration) int {
 // checkAcknowledged fails unless scans and documents 1 to last are all there.
 func checkAcknowledged(t *testing.T, dir string, last int) {
 	t.Helper()
-	db, err := Open(t.Context(), Options{Dir: dir})
+	db, err := Open(t.Context(), Options{Dir: dir, Upkeep: -1})
 	if err != nil {
 		t.Fatalf("reopen after a kill: %v", err)
 	}
 	defer db.Close()
 	ids := storetest.Register(t, db, 100)
 	for _, i := range []int{0, 57, 99} {
-		points, err := db.Points(t.Context(), ids[i], storetest.Start, storetest.Start.AddDate(1, 0, 0))
+		points, err := db.Points(t.Context(), ids[i], storetest.Start, storetest.Start.AddDate(50, 0, 0))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -118,6 +125,9 @@ func checkAcknowledged(t *testing.T, dir string, last int) {
 	}
 	if n, _, err := db.VerifyDocuments(t.Context()); err != nil || n < last {
 		t.Fatalf("%d documents acknowledged, %d stored, error %v", last, n, err)
+	}
+	if n := db.Notices(); len(n) > 0 && !strings.Contains(n[0].Text, "not in the manifest") {
+		t.Fatalf("damage after a kill: %v", n)
 	}
 	var ok string
 	if err := db.write.QueryRow(`PRAGMA integrity_check`).Scan(&ok); err != nil || ok != "ok" {
@@ -141,5 +151,10 @@ func killRepeatedly(t *testing.T, times int) {
 	}
 	if last == 0 {
 		t.Fatal("the writer never got to acknowledge a scan: nothing was tested")
+	}
+	db := open(t, dir)
+	t.Logf("%d kills, %d scans acknowledged, %d days sealed", times, last, len(db.sealed.order))
+	if times >= 50 && len(db.sealed.order) == 0 {
+		t.Error("no day was sealed: sealing was not tested")
 	}
 }

@@ -6,8 +6,8 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
-	"slices"
 	"strconv"
 	"time"
 
@@ -20,8 +20,8 @@ const (
 	lateness     = 2_000_000 // a minute is summarised this long after its end
 )
 
-// minuteTable knows which minutes of unsealed days have a summary: all before
-// through, except the stale ones. Guarded by DB.mu.
+// minuteTable knows how far the minutes of unsealed days are summarised, and
+// which of them are stale. Guarded by DB.mu.
 type minuteTable struct {
 	through int64
 	claimed int64         // being summarised now; at least through
@@ -80,17 +80,29 @@ func (db *DB) summariseMinutes(ctx context.Context, now time.Time) error {
 	db.mu.Lock()
 	from := db.minutes.through
 	db.minutes.claimed = max(target, from)
-	stale := make(map[int64]int, len(db.minutes.stale))
-	for t, n := range db.minutes.stale {
-		stale[t] = n
-	}
+	stale := maps.Clone(db.minutes.stale)
 	db.mu.Unlock()
+	known, err := db.Series(ctx)
+	if err != nil {
+		return err
+	}
+	groups := map[store.ID][]store.ID{}
+	for id := range known {
+		groups[id/groupSeries] = append(groups[id/groupSeries], id)
+	}
 	for _, s := range db.minutesDue(from, target, stale) {
-		if err := db.summariseSpan(ctx, s); err != nil {
+		db.mu.Lock()
+		_, unsealed := db.touched[dayOf(s.from)]
+		db.mu.Unlock()
+		wanted := groups
+		if !unsealed {
+			wanted = nil // the day has better summaries: only forget the mark
+		}
+		if err := db.summariseSpan(ctx, s, wanted, stale); err != nil {
 			return fail("summarise minutes", err)
 		}
 	}
-	return fail("summarise minutes", db.minutesDone(ctx, max(target, from), stale))
+	return nil
 }
 
 // minutesDue lists what to summarise, an hour at most at a time: of every
@@ -104,38 +116,41 @@ func (db *DB) minutesDue(from, target int64, stale map[int64]int) []span {
 		}
 	}
 	for t := range stale {
-		if _, ok := slices.BinarySearch(days, dayOf(t)); ok && t < from {
+		if t < from {
 			out = append(out, span{t, t + minuteMicros})
 		}
 	}
 	return out
 }
 
-func (db *DB) summariseSpan(ctx context.Context, s span) error {
-	known, err := db.Series(ctx)
-	if err != nil {
-		return err
-	}
-	groups := map[store.ID][]store.ID{}
-	for id := range known {
-		groups[id/groupSeries] = append(groups[id/groupSeries], id)
-	}
+// sparse is the number of values a minute below which its summary would save
+// nothing over reading them.
+const sparse = 4
+
+// minuteRow is the summary of one minute and group.
+type minuteRow struct {
+	t     int64
+	group store.ID
+	body  []byte
+}
+
+func (db *DB) summariseSpan(ctx context.Context, s span, groups map[store.ID][]store.ID, stale map[int64]int) error {
+	var rows []minuteRow
 	for group, ids := range groups {
-		slices.Sort(ids)
 		cols, err := db.columns(ctx, ids, s.from, s.to, false)
 		if err != nil {
 			return err
 		}
-		if err := db.writeMinutes(ctx, s, group, ids, cols); err != nil {
-			return err
-		}
+		rows = append(rows, minuteRows(s, group, ids, cols)...)
 	}
-	return nil
+	return db.writeMinutes(ctx, s, rows, stale)
 }
 
-func (db *DB) writeMinutes(ctx context.Context, s span, group store.ID, ids []store.ID, cols []column) error {
+func minuteRows(s span, group store.ID, ids []store.ID, cols []column) []minuteRow {
+	most := 0
 	bodies := map[int64]*[groupSeries]store.Bucket{}
 	for i, c := range cols {
+		most = max(most, len(c))
 		for _, v := range c {
 			minute := floorTo(v.At, minuteMicros)
 			if bodies[minute] == nil {
@@ -144,37 +159,39 @@ func (db *DB) writeMinutes(ctx context.Context, s span, group store.ID, ids []st
 			add(&bodies[minute][ids[i]%groupSeries], v)
 		}
 	}
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	return db.inTx(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, `DELETE FROM minute WHERE grp = ? AND t >= ? AND t < ?`, group, s.from, s.to); err != nil {
-			return err
-		}
-		for t, b := range bodies {
-			if _, err := tx.ExecContext(ctx, `INSERT INTO minute (t, grp, body) VALUES (?, ?, ?)`, t, group, appendMinute(nil, b)); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-// minutesDone records how far the summaries reach. A minute that became stale
-// again meanwhile stays so.
-func (db *DB) minutesDone(ctx context.Context, through int64, stale map[int64]int) error {
-	db.mu.Lock()
-	defer db.mu.Unlock()
-	if through == db.minutes.through && len(stale) == 0 {
+	if int64(most) < sparse*(s.to-s.from)/minuteMicros {
 		return nil
 	}
-	var done []int64
+	rows := make([]minuteRow, 0, len(bodies))
+	for t, b := range bodies {
+		rows = append(rows, minuteRow{t, group, appendMinute(nil, b)})
+	}
+	return rows
+}
+
+// writeMinutes replaces the summaries of a span and records, in the same
+// transaction, that they reach so far. A minute that became stale again
+// meanwhile stays so.
+func (db *DB) writeMinutes(ctx context.Context, s span, rows []minuteRow, stale map[int64]int) error {
+	db.mu.Lock()
+	defer db.mu.Unlock()
+	through := max(db.minutes.through, s.to)
+	var fresh []int64
 	for t, n := range stale {
-		if db.minutes.stale[t] == n {
-			done = append(done, t)
+		if t >= s.from && t < s.to && db.minutes.stale[t] == n {
+			fresh = append(fresh, t)
 		}
 	}
 	err := db.inTx(ctx, func(tx *sql.Tx) error {
-		for _, t := range done {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM minute WHERE t >= ? AND t < ?`, s.from, s.to); err != nil {
+			return err
+		}
+		for _, r := range rows {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO minute (t, grp, body) VALUES (?, ?, ?)`, r.t, r.group, r.body); err != nil {
+				return err
+			}
+		}
+		for _, t := range fresh {
 			if _, err := tx.ExecContext(ctx, `DELETE FROM stale_minute WHERE t = ?`, t); err != nil {
 				return err
 			}
@@ -185,42 +202,33 @@ func (db *DB) minutesDone(ctx context.Context, through int64, stale map[int64]in
 	if err != nil {
 		return err
 	}
-	for _, t := range done {
+	for _, t := range fresh {
 		delete(db.minutes.stale, t)
 	}
 	db.minutes.through = through
 	return nil
 }
 
-// rawSpans returns the parts of s whose minutes have no valid summary.
-func (m *minuteTable) rawSpans(s span) []span {
-	var out []span
-	for t := range m.stale {
-		if t >= s.from && t < min(s.to, m.through) {
-			out = append(out, span{t, min(s.to, t+minuteMicros)})
-		}
-	}
-	slices.SortFunc(out, func(a, b span) int { return int(a.from - b.from) })
-	if tail := max(s.from, m.through); tail < s.to {
-		out = append(out, span{tail, s.to})
-	}
-	return out
-}
-
 // minuteTrend adds an unsealed stretch to a trend whose step is made of whole
-// minutes. The caller holds the gate.
-func (db *DB) minuteTrend(ctx context.Context, g grid, ids []store.ID, s span, out [][]store.Bucket) error {
+// minutes: from the summaries there are, and from the scans for the rest. The
+// caller holds the gate.
+func (db *DB) minuteTrend(ctx context.Context, g store.Grid, ids []store.ID, s span, out [][]store.Bucket) error {
 	db.mu.Lock()
-	raw := db.minutes.rawSpans(s)
+	stale := maps.Clone(db.minutes.stale)
 	db.mu.Unlock()
 	for group, members := range byGroup(ids) {
-		if err := db.readMinutes(ctx, g, group, members, s, raw, out); err != nil {
+		raw, err := db.readMinutes(ctx, g, group, members, s, stale, out)
+		if err != nil {
 			return err
 		}
-	}
-	for _, r := range raw {
-		if err := db.rawTrend(ctx, g, ids, r, out); err != nil {
-			return err
+		part, cols := make([]store.ID, len(members)), make([][]store.Bucket, len(members))
+		for i, m := range members {
+			part[i], cols[i] = ids[m.column], out[m.column]
+		}
+		for _, r := range raw {
+			if err := db.rawTrend(ctx, g, part, r, cols); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
@@ -237,30 +245,40 @@ func byGroup(ids []store.ID) map[store.ID][]member {
 	return out
 }
 
-func (db *DB) readMinutes(ctx context.Context, g grid, group store.ID, members []member, s span, raw []span, out [][]store.Bucket) error {
+// readMinutes adds the summaries of s and returns what they do not cover.
+func (db *DB) readMinutes(ctx context.Context, g store.Grid, group store.ID, members []member, s span, stale map[int64]int, out [][]store.Bucket) (raw []span, err error) {
 	rows, err := db.read.QueryContext(ctx, `SELECT t, body FROM minute WHERE grp = ? AND t >= ? AND t < ? ORDER BY t`, group, s.from, s.to)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer rows.Close()
+	rest := s
 	for rows.Next() {
 		var t int64
 		var body sql.RawBytes
 		if err := rows.Scan(&t, &body); err != nil {
-			return err
+			return nil, err
 		}
-		if slices.ContainsFunc(raw, func(r span) bool { return t >= r.from && t < r.to }) {
+		if stale[t] > 0 {
 			continue
 		}
 		var buckets [groupSeries]store.Bucket
 		if err := decodeMinute(body, &buckets); err != nil {
-			return err
+			db.notice("summary of the minute at %s is damaged, its scans are read: %v", time.UnixMicro(t).UTC().Format(time.RFC3339), err)
+			continue
 		}
 		for _, m := range members {
-			merge(&out[m.column][g.place(t)], buckets[m.place])
+			out[m.column][g.Place(t)].Merge(buckets[m.place])
 		}
+		if t > rest.from {
+			raw = append(raw, span{rest.from, t})
+		}
+		rest.from = t + minuteMicros
 	}
-	return rows.Err()
+	if rest.from < rest.to {
+		raw = append(raw, rest)
+	}
+	return raw, rows.Err()
 }
 
 // appendMinute encodes which of the series have values and, for each, minimum,

@@ -46,9 +46,6 @@ type fileKey struct {
 // blocks of the series they belong to. The caller holds db.keep.
 func (db *DB) sealDay(ctx context.Context, day int64, keepOld bool) error {
 	s := &seal{db: db, day: day, keepOld: keepOld, open: map[fileKey]*blockWriter{}}
-	if err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM scan`).Scan(&s.through); err != nil {
-		return fail("seal", err)
-	}
 	err := s.run(ctx)
 	if err != nil {
 		s.discard()
@@ -84,7 +81,8 @@ func (s *seal) run(ctx context.Context) error {
 // scans, and those that share a file with one of them. It notes the files
 // that will be replaced.
 func (s *seal) affected(ctx context.Context) ([]store.ID, error) {
-	set, err := s.db.unsealedSeries(ctx, s.day, s.through)
+	set, through, err := s.db.unsealedSeries(ctx, s.day)
+	s.through = through
 	if err != nil || len(set) == 0 {
 		return nil, err
 	}
@@ -117,53 +115,60 @@ func (s *seal) affected(ctx context.Context) ([]store.ID, error) {
 	return ids, nil
 }
 
-// unsealedSeries returns the series that scans of a day, not sealed and up to
-// through, carry.
-func (db *DB) unsealedSeries(ctx context.Context, day, through int64) (map[store.ID]bool, error) {
+// unsealedSeries returns the series that unsealed scans of a day carry, and
+// the newest seq of those scans. No two days share a seq. Scans that come
+// while it looks are left for the next sealing.
+func (db *DB) unsealedSeries(ctx context.Context, day int64) (set map[store.ID]bool, through int64, err error) {
+	var last int64
+	if err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM scan`).Scan(&last); err != nil {
+		return nil, 0, err
+	}
 	db.mu.Lock()
 	layouts := db.layouts.all()
 	db.mu.Unlock()
-	after := db.sealed.day(day).through
-	out := map[store.ID]bool{}
+	after, set := db.sealed.day(day).through, map[store.ID]bool{}
 	for _, l := range layouts {
-		var n int
-		err := db.read.QueryRowContext(ctx,
-			`SELECT EXISTS (SELECT 1 FROM scan WHERE layout = ? AND t >= ? AND t < ? AND seq > ? AND seq <= ?)`,
-			l.id, day*dayMicros, (day+1)*dayMicros, after, through).Scan(&n)
+		var newest int64
+		err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM scan WHERE layout = ? AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
+			l.id, day*dayMicros, (day+1)*dayMicros, after, last).Scan(&newest)
 		if err != nil {
-			return nil, err
+			return nil, 0, err
 		}
+		through = max(through, newest)
 		for _, id := range l.ids {
-			if n > 0 {
-				out[id] = true
+			if newest > 0 {
+				set[id] = true
 			}
 		}
 	}
-	return out, db.ownLists(ctx, day, after, through, out)
+	newest, err := db.ownLists(ctx, day, after, last, set)
+	return set, max(through, newest), err
 }
 
 // ownLists adds the series of scans that carry their own list.
-func (db *DB) ownLists(ctx context.Context, day, after, through int64, out map[store.ID]bool) error {
-	rows, err := db.read.QueryContext(ctx, `SELECT body FROM scan WHERE layout = 0 AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
-		day*dayMicros, (day+1)*dayMicros, after, through)
+func (db *DB) ownLists(ctx context.Context, day, after, last int64, set map[store.ID]bool) (newest int64, err error) {
+	rows, err := db.read.QueryContext(ctx, `SELECT seq, body FROM scan WHERE layout = 0 AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
+		day*dayMicros, (day+1)*dayMicros, after, last)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer rows.Close()
 	for rows.Next() {
+		var seq int64
 		var raw sql.RawBytes
-		if err := rows.Scan(&raw); err != nil {
-			return err
+		if err := rows.Scan(&seq, &raw); err != nil {
+			return 0, err
 		}
+		newest = max(newest, seq)
 		b, err := decodeBody(raw, nil)
 		if err != nil {
 			continue // reported when it is read
 		}
 		for _, id := range b.ids {
-			out[id] = true
+			set[id] = true
 		}
 	}
-	return rows.Err()
+	return newest, rows.Err()
 }
 
 // write puts the day of each of ids into the file of its kind.
@@ -221,14 +226,14 @@ func (s *seal) mergeExpired(ctx context.Context, d *daySummary) error {
 			return err
 		}
 		if part.column == "hours" {
-			merge(&d.all, all)
+			d.all.Merge(all)
 		}
 		old := make([]store.Bucket, len(part.buckets))
 		if packed == nil || s.db.pack.unpack(packed, old) != nil {
 			continue
 		}
 		for i := range old {
-			merge(&part.buckets[i], old[i])
+			part.buckets[i].Merge(old[i])
 		}
 	}
 	return nil
@@ -362,7 +367,7 @@ func (s *seal) enter(ctx context.Context, tx *sql.Tx) error {
 	if err := s.enterSummaries(ctx, tx); err != nil {
 		return err
 	}
-	_, err := tx.ExecContext(ctx, `INSERT OR REPLACE INTO sealed (day, through) VALUES (?, ?)`, s.day, s.through)
+	_, err := tx.ExecContext(ctx, `INSERT INTO sealed (day, through) VALUES (?, ?) ON CONFLICT (day) DO UPDATE SET through = excluded.through`, s.day, s.through)
 	return err
 }
 

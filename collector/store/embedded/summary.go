@@ -33,26 +33,12 @@ func summarise(id store.ID, day int64, c column) *daySummary {
 		add(&d.tens[(s.At-day*dayMicros)/tenMicros], s)
 	}
 	for i := range d.tens {
-		merge(&d.hours[i*hoursADay/tensADay], d.tens[i])
+		d.hours[i*hoursADay/tensADay].Merge(d.tens[i])
 	}
 	for _, h := range d.hours {
-		merge(&d.all, h)
+		d.all.Merge(h)
 	}
 	return d
-}
-
-// merge counts the values of one bucket into another.
-func merge(into *store.Bucket, b store.Bucket) {
-	into.Bad += b.Bad
-	if b.Count == 0 {
-		return
-	}
-	if into.Count == 0 {
-		into.Min, into.Max = b.Min, b.Max
-	}
-	into.Min, into.Max = min(into.Min, b.Min), max(into.Max, b.Max)
-	into.Sum += b.Sum
-	into.Count += b.Count
 }
 
 // A packed summary is zstd over

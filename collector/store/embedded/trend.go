@@ -10,57 +10,6 @@ import (
 	"bridlewatch/collector/store"
 )
 
-// widths are the bucket widths, in microseconds, that a trend step is a
-// multiple of: below a second the decimal ones, then those for which
-// summaries are kept.
-var widths = []int64{
-	1, 10, 100, 1_000, 10_000, 100_000,
-	int64(time.Second / time.Microsecond),
-	int64(10 * time.Second / time.Microsecond),
-	int64(time.Minute / time.Microsecond),
-	int64(10 * time.Minute / time.Microsecond),
-	int64(time.Hour / time.Microsecond),
-	int64(24 * time.Hour / time.Microsecond),
-}
-
-// grid is the shared buckets of a trend: n of step, from start.
-type grid struct {
-	start, step int64
-	n           int
-}
-
-func (g grid) end() int64 { return g.start + int64(g.n)*g.step }
-
-// place returns the bucket of an instant inside the grid.
-func (g grid) place(at int64) int { return int((at - g.start) / g.step) }
-
-// newGrid lays at most width buckets over [from, to). The step is a multiple
-// of the coarsest base width that fits, so that a bucket is made of whole
-// summaries, is at least finest, and the buckets start at its whole multiples.
-func newGrid(from, to int64, width int, finest int64) grid {
-	least := max(finest, (to-from+int64(width)-1)/int64(width))
-	for {
-		step := roundUp(least)
-		g := grid{start: floorTo(from, step), step: step}
-		g.n = int((to - g.start + step - 1) / step)
-		if g.n <= width {
-			return g
-		}
-		least = step + 1
-	}
-}
-
-// roundUp returns the smallest allowed step that is at least x.
-func roundUp(x int64) int64 {
-	base := widths[0]
-	for _, w := range widths {
-		if w <= x {
-			base = w
-		}
-	}
-	return (x + base - 1) / base * base
-}
-
 func floorTo(x, step int64) int64 {
 	r := x % step
 	if r < 0 {
@@ -82,16 +31,8 @@ func (db *DB) Trend(ctx context.Context, ids []store.ID, from, to time.Time, wid
 	}
 	db.sealed.gate.RLock()
 	defer db.sealed.gate.RUnlock()
-	g := newGrid(from.UnixMicro(), to.UnixMicro(), width, db.finest(from.UnixMicro(), to.UnixMicro()))
-	out := store.Trend{
-		From:    time.UnixMicro(g.start).UTC(),
-		To:      time.UnixMicro(g.end()).UTC(),
-		Step:    time.Duration(g.step) * time.Microsecond,
-		Columns: make([][]store.Bucket, len(ids)),
-	}
-	for i := range ids {
-		out.Columns[i] = make([]store.Bucket, g.n)
-	}
+	g := store.NewGrid(from.UnixMicro(), to.UnixMicro(), width, db.finest(from.UnixMicro(), to.UnixMicro()))
+	out := g.Trend(len(ids))
 	return out, fail("read trend", db.fill(ctx, g, ids, out.Columns))
 }
 
@@ -117,8 +58,8 @@ func (db *DB) finest(from, to int64) int64 {
 // fill adds everything stored to a trend: sealed days from their summaries
 // when the step is made of those, unsealed ones from the minutes', the rest
 // from samples. The caller holds the gate.
-func (db *DB) fill(ctx context.Context, g grid, ids []store.ID, out [][]store.Bucket) error {
-	summaries, minutes := g.step%tenMicros == 0, g.step%minuteMicros == 0
+func (db *DB) fill(ctx context.Context, g store.Grid, ids []store.ID, out [][]store.Bucket) error {
+	summaries, minutes := g.Step%tenMicros == 0, g.Step%minuteMicros == 0
 	for _, s := range db.stretches(g) {
 		var err error
 		switch {
@@ -152,7 +93,7 @@ type stretch struct {
 
 // stretches cuts a grid into runs of days of one state, leaving out what
 // holds nothing.
-func (db *DB) stretches(g grid) []stretch {
+func (db *DB) stretches(g store.Grid) []stretch {
 	days := slices.Clone(db.sealed.order)
 	for day, d := range db.sealed.days {
 		if len(d.blocks) == 0 {
@@ -167,7 +108,7 @@ func (db *DB) stretches(g grid) []stretch {
 	slices.Sort(days)
 	var out []stretch
 	for _, day := range slices.Compact(days) {
-		s := stretch{span{max(g.start, day*dayMicros), min(g.end(), (day+1)*dayMicros)}, db.stateOf(day)}
+		s := stretch{span{max(g.Start, day*dayMicros), min(g.End(), (day+1)*dayMicros)}, db.stateOf(day)}
 		if s.from >= s.to {
 			continue
 		}
@@ -196,7 +137,7 @@ func (db *DB) stateOf(day int64) dayState {
 // rawDays bounds the memory of a trend over samples.
 const rawDays = 2
 
-func (db *DB) rawTrend(ctx context.Context, g grid, ids []store.ID, s span, out [][]store.Bucket) error {
+func (db *DB) rawTrend(ctx context.Context, g store.Grid, ids []store.ID, s span, out [][]store.Bucket) error {
 	for at := s.from; at < s.to; at += rawDays * dayMicros {
 		cols, err := db.columns(ctx, ids, at, min(s.to, at+rawDays*dayMicros), false)
 		if err != nil {
@@ -204,7 +145,7 @@ func (db *DB) rawTrend(ctx context.Context, g grid, ids []store.ID, s span, out 
 		}
 		for i, c := range cols {
 			for _, v := range c {
-				add(&out[i][g.place(v.At)], v)
+				add(&out[i][g.Place(v.At)], v)
 			}
 		}
 	}
@@ -212,11 +153,11 @@ func (db *DB) rawTrend(ctx context.Context, g grid, ids []store.ID, s span, out 
 }
 
 // summaryTrend adds whole sealed days from the coarsest summaries that fit.
-func (db *DB) summaryTrend(ctx context.Context, g grid, ids []store.ID, s span, out [][]store.Bucket) error {
+func (db *DB) summaryTrend(ctx context.Context, g store.Grid, ids []store.ID, s span, out [][]store.Bucket) error {
 	column, width, n := `NULL`, dayMicros, 0
 	switch {
-	case g.step%dayMicros == 0:
-	case g.step%hourMicros == 0:
+	case g.Step%dayMicros == 0:
+	case g.Step%hourMicros == 0:
 		column, width, n = `hours`, hourMicros, hoursADay
 	default:
 		column, width, n = `tens`, tenMicros, tensADay
@@ -235,7 +176,7 @@ func (db *DB) summaryTrend(ctx context.Context, g grid, ids []store.ID, s span, 
 	return nil
 }
 
-func (db *DB) addSummaries(rows *sql.Rows, g grid, s span, width int64, parts, out []store.Bucket) error {
+func (db *DB) addSummaries(rows *sql.Rows, g store.Grid, s span, width int64, parts, out []store.Bucket) error {
 	defer rows.Close()
 	for rows.Next() {
 		var day int64
@@ -245,7 +186,7 @@ func (db *DB) addSummaries(rows *sql.Rows, g grid, s span, width int64, parts, o
 			return err
 		}
 		if len(parts) == 0 {
-			merge(&out[g.place(day*dayMicros)], all)
+			out[g.Place(day*dayMicros)].Merge(all)
 			continue
 		}
 		if packed == nil {
@@ -257,7 +198,7 @@ func (db *DB) addSummaries(rows *sql.Rows, g grid, s span, width int64, parts, o
 		}
 		for k := range parts {
 			if at := day*dayMicros + int64(k)*width; at >= s.from && at < s.to {
-				merge(&out[g.place(at)], parts[k])
+				out[g.Place(at)].Merge(parts[k])
 			}
 		}
 	}

@@ -88,8 +88,8 @@ func (db *DB) startUpkeep(every time.Duration) {
 	}()
 }
 
-// Upkeep does what is due: it summarises finished minutes, seals finished
-// days, drops sealed scans, applies retention and sets damaged files aside.
+// Upkeep does what is due: it sets damaged files aside, seals finished
+// days, drops sealed scans, applies retention and summarises finished minutes.
 // It runs by itself; calling it brings it forward.
 func (db *DB) Upkeep(ctx context.Context) error {
 	db.keep.Lock()
@@ -97,10 +97,10 @@ func (db *DB) Upkeep(ctx context.Context) error {
 	now := db.now()
 	return errors.Join(
 		db.setAside(ctx),
-		db.summariseMinutes(ctx, now),
 		db.sealDue(ctx, now),
 		db.dropSpent(ctx),
 		db.retire(ctx, now),
+		db.summariseMinutes(ctx, now),
 	)
 }
 
@@ -183,8 +183,12 @@ func (db *DB) dropSpent(ctx context.Context) error {
 // appending waits for milliseconds only.
 const dropRows = 4000
 
-// dropSealed deletes the scans of a day up to a seq.
+// dropSealed deletes the scans of a day up to a seq. Followers learn of it
+// first, so that none looks for a scan that is gone.
 func (db *DB) dropSealed(ctx context.Context, day, upTo int64) error {
+	if err := db.noteDropped(ctx, day, upTo); err != nil {
+		return err
+	}
 	db.mu.Lock()
 	layouts := append(db.layouts.all(), layout{})
 	db.mu.Unlock()
@@ -197,6 +201,17 @@ func (db *DB) dropSealed(ctx context.Context, day, upTo int64) error {
 		}
 	}
 	return db.execTx(ctx, `DELETE FROM minute WHERE t >= ? AND t < ?`, day*dayMicros, (day+1)*dayMicros)
+}
+
+func (db *DB) noteDropped(ctx context.Context, day, upTo int64) error {
+	db.sealed.gate.Lock()
+	defer db.sealed.gate.Unlock()
+	if err := db.execTx(ctx, `UPDATE sealed SET dropped = max(dropped, ?) WHERE day = ?`, upTo, day); err != nil {
+		return err
+	}
+	d := db.sealed.enter(day)
+	d.dropped = max(d.dropped, upTo)
+	return nil
 }
 
 func (db *DB) dropSome(ctx context.Context, l layout, day, upTo int64) (n int64, err error) {
