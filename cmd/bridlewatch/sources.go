@@ -135,7 +135,24 @@ func opcuaSource(src *config.Source, signals []config.Signal, dataDir string) (c
 	if err != nil {
 		return nil, err
 	}
-	return opcua.New(opcua.Options{Name: src.Name, Endpoint: src.Endpoint, Timeout: src.Timeout, Security: security}, items, poll.System{})
+	return opcua.New(opcuaOptions(src, security), items, poll.System{})
+}
+
+func opcuaOptions(src *config.Source, security opcua.Security) opcua.Options {
+	o := opcua.Options{Name: src.Name, Endpoint: src.Endpoint, Timeout: src.Timeout, Security: security}
+	if src.Subscribe {
+		o.SubscribeEvery = src.Every
+	}
+	return o
+}
+
+// trustFolder is where an OPC UA source keeps what it trusts.
+func trustFolder(src *config.Source, dataDir string) opcua.TrustFolder {
+	dir := src.TrustDir
+	if dir == "" {
+		dir = filepath.Join(dataDir, "certificates")
+	}
+	return opcua.TrustFolder{Dir: dir, Now: time.Now}
 }
 
 func securityOf(src *config.Source, dataDir string) (opcua.Security, error) {
@@ -154,8 +171,12 @@ func securityOf(src *config.Source, dataDir string) (opcua.Security, error) {
 	if err != nil {
 		return s, err
 	}
+	s.Trusted = trustFolder(src, dataDir).Judge
 	if src.ServerThumbprint != "" {
 		s.Trusted = opcua.Pinned(src.ServerThumbprint)
 	}
-	return s, nil
+	if src.CertFile != "" {
+		s.UserCertificate, s.UserKey, err = opcua.LoadUser(src.CertFile, src.KeyFile)
+	}
+	return s, err
 }

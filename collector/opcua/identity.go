@@ -56,21 +56,42 @@ func LoadOrMakeIdentity(dir, host string, now time.Time) (*Identity, error) {
 func readKey(file string) (*rsa.PrivateKey, error) {
 	text, err := os.ReadFile(file)
 	if err != nil {
-		return nil, fmt.Errorf("read application key: %w", err)
+		return nil, fmt.Errorf("read key: %w", err)
 	}
 	block, _ := pem.Decode(text)
 	if block == nil {
-		return nil, fmt.Errorf("application key %s is not PEM", file)
+		return nil, fmt.Errorf("key %s is not PEM", file)
+	}
+	if block.Type == "RSA PRIVATE KEY" {
+		return x509.ParsePKCS1PrivateKey(block.Bytes)
 	}
 	key, err := x509.ParsePKCS8PrivateKey(block.Bytes)
 	if err != nil {
-		return nil, fmt.Errorf("application key %s: %w", file, err)
+		return nil, fmt.Errorf("key %s: %w", file, err)
 	}
 	rsaKey, ok := key.(*rsa.PrivateKey)
 	if !ok {
-		return nil, fmt.Errorf("application key %s is a %T, want RSA", file, key)
+		return nil, fmt.Errorf("key %s is a %T, want RSA", file, key)
 	}
 	return rsaKey, nil
+}
+
+// LoadUser reads the certificate (PEM or DER) and the key (PEM, PKCS #8 or
+// PKCS #1) of a user.
+func LoadUser(certFile, keyFile string) (der []byte, key *rsa.PrivateKey, err error) {
+	text, err := os.ReadFile(certFile)
+	if err != nil {
+		return nil, nil, fmt.Errorf("read user certificate: %w", err)
+	}
+	der = text
+	if block, _ := pem.Decode(text); block != nil {
+		der = block.Bytes
+	}
+	if _, err := x509.ParseCertificate(der); err != nil {
+		return nil, nil, fmt.Errorf("user certificate %s: %w", certFile, err)
+	}
+	key, err = readKey(keyFile)
+	return der, key, err
 }
 
 func makeIdentity(dir, certFile, keyFile, host string, now time.Time) (*Identity, error) {

@@ -6,14 +6,15 @@
 // Read begins with a fresh client, reads the namespace array again and resolves
 // every node anew, because namespace indices change when a server restarts.
 //
-// Only the services Read, Browse, BrowseNext and TranslateBrowsePaths are used.
-// The client is held behind an interface that has nothing else, so no value
-// can be written and no method called.
+// Only services that read are used: Read, Browse, BrowseNext,
+// TranslateBrowsePaths and, where a subscription is asked for, those that make
+// one. A test reads this package's source and refuses any other call.
 package opcua
 
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/gopcua/opcua/ua"
@@ -30,6 +31,10 @@ type Options struct {
 	Security Security
 
 	MaxNodesPerRead int // 0: what the server states, at most 500
+
+	// SubscribeEvery asks for a subscription published this often instead of
+	// reading. Reading is the default: it gives all values of one instant.
+	SubscribeEvery time.Duration
 }
 
 // Item is one signal.
@@ -142,10 +147,20 @@ func (s *Source) allBad(why error) []collector.Sample {
 	return out
 }
 
-// reader is the part of the library's client this package may use.
+// reader is what a session uses of the library's client.
 type reader interface {
 	Read(context.Context, *ua.ReadRequest) (*ua.ReadResponse, error)
-	Browse(context.Context, *ua.BrowseRequest) (*ua.BrowseResponse, error)
-	BrowseNext(context.Context, *ua.BrowseNextRequest) (*ua.BrowseNextResponse, error)
 	NamespaceArray(context.Context) ([]string, error)
+}
+
+// Revised returns what the server made of a subscription, item by item; nil
+// when there is none.
+func (s *Source) Revised() []Revised {
+	if s.session == nil || s.session.sub == nil {
+		return nil
+	}
+	k := s.session.sub
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return slices.Clone(k.revised)
 }

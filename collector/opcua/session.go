@@ -21,6 +21,7 @@ type session struct {
 	nodes  []*ua.NodeID // nil where a node could not be resolved
 	why    []string     // why not
 	batch  int
+	sub    *subscription // nil: the nodes are read
 }
 
 // open connects with a fresh client and resolves the items.
@@ -55,10 +56,21 @@ func open(ctx context.Context, o Options, items []Item) (sess *session, err erro
 		shut()
 		return nil, err
 	}
+	if o.SubscribeEvery > 0 {
+		if err := sess.subscribe(ctx, client, items, o.SubscribeEvery); err != nil {
+			sess.close()
+			return nil, err
+		}
+	}
 	return sess, nil
 }
 
-func (s *session) close() { s.shut() }
+func (s *session) close() {
+	s.shut()
+	if s.sub != nil {
+		s.sub.close()
+	}
+}
 
 // resolve turns the configured nodes into node ids of this server, now.
 func (s *session) resolve(ctx context.Context, c *opcua.Client, items []Item) error {
@@ -99,8 +111,12 @@ func (s *session) readLimit(ctx context.Context) int {
 	return int(n)
 }
 
-// read reads all items in batches the server accepts.
+// read reads all items in batches the server accepts, or looks at what a
+// subscription brought.
 func (s *session) read(ctx context.Context, items []Item) ([]collector.Sample, error) {
+	if s.sub != nil {
+		return s.sub.look()
+	}
 	out := make([]collector.Sample, len(items))
 	ids := make([]*ua.ReadValueID, 0, len(items))
 	where := make([]int, 0, len(items))
