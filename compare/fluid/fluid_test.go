@@ -147,6 +147,12 @@ func TestNewRefuses(t *testing.T) {
 		{"pure without components", datasheet.Fluid{Model: datasheet.Pure}, "needs the name"},
 		{"pure of an unknown substance", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "treacle"}}}, "no parameters for"},
 		{"pure with a missing part", datasheet.Fluid{Model: datasheet.Pure, Components: []datasheet.Component{{Name: "propane", Fraction: 0.4}, {Name: "n-butane", Fraction: 0.4}}}, "add up to 0.8"},
+		{"coefficient without density", datasheet.Fluid{Model: datasheet.Coefficient, BaseTemperature: 288}, "base density above zero"},
+		{"compressibility per bar", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: 288, Compressibility: 1e-4}, "compressibility"},
+		{"table with one density on an isobar", datasheet.Fluid{Model: datasheet.Table, Table: []datasheet.TablePoint{
+			{Temperature: 280, Pressure: 2e5, Density: 600}, {Temperature: 330, Pressure: 2e5, Density: 550}, {Temperature: 280, Pressure: 9e5, Density: 601}}}, "only one density at 9 bar(a)"},
+		{"polynomial without base", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, -1}, Coldest: 280, Hottest: 300}, "base temperature"},
+		{"blend with a negative part", datasheet.Fluid{Model: datasheet.Blend, Parts: []datasheet.Part{{MassFraction: 1.5}, {MassFraction: -0.5}}}, "is negative"},
 		{"polynomial without range", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, -1}, BaseTemperature: 288}, "coldest and hottest"},
 		{"polynomial of a number", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900}, BaseTemperature: 288, Coldest: 280, Hottest: 300}, "two factors or more"},
 		{"polynomial in Fahrenheit", datasheet.Fluid{Model: datasheet.Polynomial, Powers: []float64{900, -8}, BaseTemperature: 288, Coldest: 280, Hottest: 480}, "check its factors"},
@@ -181,6 +187,13 @@ func TestOutOfRangeIsARangeError(t *testing.T) {
 		{"water without pressure", datasheet.Fluid{Model: datasheet.Water}, celsius(20), 0},
 		{"not a number", datasheet.Fluid{Model: datasheet.Water}, quantity.Temperature(math.NaN()), bar(1)},
 		{"table too cold", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(-1), bar(1)},
+		{"table below its pressures", datasheet.Fluid{Model: datasheet.Table, Table: []datasheet.TablePoint{
+			{Temperature: 280, Pressure: 2e5, Density: 600}, {Temperature: 330, Pressure: 2e5, Density: 550},
+			{Temperature: 280, Pressure: 9e5, Density: 601}, {Temperature: 330, Pressure: 9e5, Density: 552}}}, 300, bar(1)},
+		{"table too hot at the upper pressure only", datasheet.Fluid{Model: datasheet.Table, Table: []datasheet.TablePoint{
+			{Temperature: 280, Pressure: 2e5, Density: 600}, {Temperature: 330, Pressure: 2e5, Density: 550},
+			{Temperature: 280, Pressure: 9e5, Density: 601}, {Temperature: 310, Pressure: 9e5, Density: 572}}}, 320, bar(5)},
+		{"coefficient squeezed too hard", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 1e-3, Compressibility: 1e-8}, celsius(15), bar(120)},
 		{"table too hot", datasheet.Fluid{Model: datasheet.Table, Table: kerosene}, celsius(101), bar(1)},
 		{"coefficient too far", datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 900, BaseTemperature: celsius(15), Expansion: 1e-3}, celsius(116), bar(1)},
 		{"polynomial too hot", datasheet.Fluid{Model: datasheet.Polynomial, BaseTemperature: celsius(20), Powers: []float64{950, -0.6}, Coldest: celsius(0), Hottest: celsius(90)}, celsius(91), bar(1)},
@@ -253,6 +266,53 @@ func TestSteam(t *testing.T) {
 	}
 	if rho, err := v.Density(celsius(400), bar(100)); err != nil || math.Abs(float64(rho)-37.82) > 0.02 {
 		t.Errorf("superheated: %v, %v; want 37.8 kg/m3", rho, err)
+	}
+}
+
+// A table with a density maximum, as of water near 4 °C, keeps it: the curve
+// neither overshoots nor flattens the points beside it.
+func TestTableWithAMaximum(t *testing.T) {
+	points := []datasheet.TablePoint{{Temperature: celsius(0), Density: 999.84}, {Temperature: celsius(2), Density: 999.94},
+		{Temperature: celsius(4), Density: 999.97}, {Temperature: celsius(6), Density: 999.94}, {Temperature: celsius(10), Density: 999.70}}
+	l := liquid(t, datasheet.Fluid{Model: datasheet.Table, Table: points})
+	for c := 0.0; c <= 10; c += 0.1 {
+		if got := density(t, l, celsius(c), bar(1)); got > 999.97+1e-9 || got < 999.70-1e-9 {
+			t.Errorf("at %v °C %v is beyond the points", c, got)
+		}
+	}
+}
+
+func TestVapourOutOfRange(t *testing.T) {
+	tests := []struct {
+		name string
+		v    datasheet.Vapour
+		t    quantity.Temperature
+		p    quantity.Pressure
+	}{
+		{"gas too cold", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.028}, 40, bar(1)},
+		{"gas too dense", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.028}, 300, bar(501)},
+		{"gas below vacuum", datasheet.Vapour{Model: datasheet.Gas, MolarMass: 0.028}, 300, -1},
+		{"steam above the critical pressure, not hot enough", datasheet.Vapour{Model: datasheet.Steam}, 600, bar(230)},
+		{"steam next to the critical point", datasheet.Vapour{Model: datasheet.Steam}, 600, bar(220.62)},
+		{"steam too hot", datasheet.Vapour{Model: datasheet.Steam}, 1100, bar(10)},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			v, err := fluid.NewVapour(tt.v)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var rangeError *fluid.RangeError
+			if rho, err := v.Density(tt.t, tt.p); !errors.As(err, &rangeError) || rho != 0 {
+				t.Errorf("density %v, %v; want a *RangeError", rho, err)
+			}
+			if eps, err := v.Permittivity(tt.t, tt.p); !errors.As(err, &rangeError) || eps != 0 {
+				t.Errorf("permittivity %v, %v; want a *RangeError", eps, err)
+			}
+			if _, _, err := fluid.ExplainVapour(v, tt.t, tt.p); !errors.As(err, &rangeError) {
+				t.Errorf("explained: %v", err)
+			}
+		})
 	}
 }
 

@@ -1,6 +1,7 @@
 package fluid
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -32,9 +33,9 @@ func newTable(f datasheet.Fluid) (Liquid, error) {
 	points := slices.Clone(f.Table)
 	slices.SortStableFunc(points, func(a, b datasheet.TablePoint) int {
 		if a.Pressure != b.Pressure {
-			return compareFloat(float64(a.Pressure), float64(b.Pressure))
+			return cmp.Compare(a.Pressure, b.Pressure)
 		}
-		return compareFloat(float64(a.Temperature), float64(b.Temperature))
+		return cmp.Compare(a.Temperature, b.Temperature)
 	})
 	l := &table{model: known(f, uTable, "table of densities")}
 	for _, p := range points {
@@ -152,14 +153,4 @@ func (r *isobar) at(t quantity.Temperature) (quantity.Density, error) {
 	s := (T - r.t[i]) / h
 	return quantity.Density((1+2*s)*(1-s)*(1-s)*r.rho[i] + s*(1-s)*(1-s)*h*r.slope[i] +
 		s*s*(3-2*s)*r.rho[i+1] + s*s*(s-1)*h*r.slope[i+1]), nil
-}
-
-func compareFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }

@@ -66,3 +66,14 @@ func TestFormatKeepsTwoDigits(t *testing.T) {
 		}
 	}
 }
+
+func TestUnitSets(t *testing.T) {
+	for _, set := range []quantity.UnitSet{quantity.Metric, quantity.US} {
+		if got, ok := quantity.ParseUnitSet(set.String()); !ok || got != set {
+			t.Errorf("%v reads back as %v, %v", set, got, ok)
+		}
+	}
+	if _, ok := quantity.ParseUnitSet("imperial"); ok {
+		t.Error(`"imperial" accepted`)
+	}
+}

@@ -290,6 +290,20 @@ func TestEveryUnitRoundTrips(t *testing.T) {
 	}
 }
 
+func TestParseTemperatureDifference(t *testing.T) {
+	if d, err := quantity.ParseTemperatureDifference("18 degF"); err != nil || !near(float64(d), 10, 1e-14) {
+		t.Errorf("18 degF is %v K, %v", d, err)
+	}
+}
+
+// The message carries the value, the range and the remedy.
+func TestRangeErrorSaysWhatToDo(t *testing.T) {
+	err := &quantity.RangeError{Model: "IAPWS-IF97", Quantity: "temperature", Value: 1200, Low: 273.15, High: 1073.15, Unit: "K", Remedy: "give a table"}
+	if got, want := err.Error(), "IAPWS-IF97: temperature 1200 K is outside 273.15 to 1073.15 K: give a table"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	for _, s := range []string{"1.25 m", "3 ft 6 1/2 in", "3'-6\"", "42 bar(g)", "-40 degF", "inH2O", "1e999 m", "−", "1,5 kg", "0..5 mm", "5 \u00a0°C", "1/2 in", "7 ft -"} {
 		f.Add(s)

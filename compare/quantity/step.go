@@ -7,6 +7,8 @@ type Step struct {
 	Value   float64 `json:"value"`
 	Unit    string  `json:"unit"`   // of Value; "" for a pure number
 	Source  string  `json:"source"` // equation with its document, or "as given"
+
+	Equation string `json:"equation,omitempty"` // in symbols, where the source alone does not say it
 }
 
 // Given is the source of a value that the calculation starts from.

@@ -75,9 +75,6 @@ func mix(parts []Substance, x []float64, total float64) Liquid {
 	return l
 }
 
-// CriticalTemperature returns Tc, of a mixture the pseudo-critical one.
-func (l Liquid) CriticalTemperature() quantity.Temperature { return quantity.Temperature(l.tc) }
-
 // Range returns the temperatures the method is valid between.
 func (l Liquid) Range() (low, high quantity.Temperature) {
 	return quantity.Temperature(coldest * l.tc), quantity.Temperature(hottest * l.tc)
