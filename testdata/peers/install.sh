@@ -19,6 +19,7 @@ npm:npm
 /usr/lib/python3/dist-packages/pymodbus:python3-pymodbus
 /usr/lib/python3/dist-packages/serial:python3-serial
 /usr/lib/python3/dist-packages/serial_asyncio:python3-serial-asyncio
+/usr/lib/python3/dist-packages/iapws:python3-iapws
 /usr/include/modbus/modbus.h:libmodbus-dev
 victoria-metrics:victoria-metrics
 "
