@@ -20,7 +20,7 @@ func StyleOf(name string) (Style, error) {
 		return Style{name,
 			"from centre to centre of the two side connections",
 			"free pipe below the lower connection for the immersed part of the float, above the upper one for the rest",
-			"the dead leg below the lower connection collects sludge and water; drain it"}, nil
+			"the dead leg below the lower connection collects sludge and water and is drained from time to time, under the permit of the site"}, nil
 	case "side-bottom":
 		return Style{name,
 			"from the elevation where the bottom connection enters the vessel to the centre of the upper side connection",

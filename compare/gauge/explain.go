@@ -5,6 +5,7 @@ import (
 
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/dpcell"
+	"bridlewatch/compare/fluid"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 )
@@ -63,8 +64,25 @@ func (m *Model) explainState(e *Explanation, c *conditions, filled bool) {
 		source = "neglected"
 	}
 	e.density("ρV", above, c.inChamber.gas, "", source)
+	m.explainFluids(e, c)
 	if m.float != nil {
 		e.density("ρ0", "the float's follower was built for", float64(m.builtFor), "", "data sheet")
+	}
+}
+
+// explainFluids keeps how the densities themselves were found. A model that has
+// no steps of its own leaves them out.
+func (m *Model) explainFluids(e *Explanation, c *conditions) {
+	t, p := quantity.Temperature(c.chamber), quantity.Pressure(c.pressure)
+	if m.measured == nil {
+		if steps, err := fluid.Explain(m.liquid, t, p); err == nil {
+			e.Liquid = steps
+		}
+	}
+	if m.vapour != nil && m.upper == nil {
+		if density, permittivity, err := fluid.ExplainVapour(m.vapour, t, p); err == nil {
+			e.Gas, e.Permittivity = density, permittivity
+		}
 	}
 }
 

@@ -31,6 +31,8 @@ type Truth struct {
 	FloatHeld   bool            // the float is stuck ...
 	HeldAt      quantity.Length // ... where its follower indicates this
 	LegLost     float64         // part of the reference leg's liquid that is missing, 0 to 1
+
+	LegTemperature quantity.Temperature // of the legs of a dp cell; 0: that of the data sheet
 }
 
 // Column is the density of the liquid and of what is above it.
@@ -217,7 +219,7 @@ func (m *Model) transmit(t *transmitter, truth *Truth, c *conditions, magnet qua
 			r.Value = m.follow(t, truth, c, magnet)
 		}
 	default:
-		r.Value = m.press(t, h, col, truth.LegLost)
+		r.Value = m.press(t, h, col, truth)
 	}
 	return r
 }
@@ -237,8 +239,13 @@ func (m *Model) follow(t *transmitter, truth *Truth, c *conditions, magnet quant
 
 // press is the pressure difference of a dp cell, or the level a compensated
 // one makes of it.
-func (m *Model) press(t *transmitter, h quantity.Length, col *column, lost float64) float64 {
-	cell := m.cell(t, col, lost)
+func (m *Model) press(t *transmitter, h quantity.Length, col *column, truth *Truth) float64 {
+	cell := m.cell(t, col, truth.LegLost)
+	if truth.LegTemperature > 0 && t.spec.Principle != datasheet.DPDry {
+		warmer := dpcell.Expand(1, t.spec.LegExpansion, t.spec.LegTemperature, truth.LegTemperature)
+		cell.Impulse *= warmer
+		cell.Reference *= warmer
+	}
 	// A column covered or left by the liquid no longer changes.
 	h = max(0, min(h, cell.Span))
 	dp := cell.Difference(h, dpcell.Column{Liquid: quantity.Density(col.liquid), Gas: quantity.Density(col.gas)})

@@ -274,6 +274,28 @@ func TestLegLost(t *testing.T) {
 	}
 }
 
+// Legs 60 K warmer than the data sheet says, 5e-4 per kelvin: the level reads
+// high by H ρr β dT/(1 + β dT)/(ρL − ρV).
+func TestWarmLegs(t *testing.T) {
+	s := drum()
+	s.Transmitter.LegExpansion = 5e-4
+	m := model(t, s)
+	truth := gauge.Truth{ChamberLevel: 0.4, VesselLevel: 0.4, LegTemperature: celsius(100)}
+	column, _, err := m.Columns(&truth)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var in gauge.Snapshot
+	if err := m.Indicate(&truth, &in); err != nil {
+		t.Fatal(err)
+	}
+	out := measured(m, in)
+	want := 0.8 * 992 * (1 - 1/1.03) / float64(column.Liquid-column.Gas)
+	if got := float64(out.Transmitter.Value) - 0.4; math.Abs(got-want) > 1e-9 {
+		t.Errorf("reads %.6f m high, want %.6f", got, want)
+	}
+}
+
 func TestOutsideDataSheet(t *testing.T) {
 	for _, c := range []struct {
 		name  string

@@ -34,38 +34,30 @@ func ParseInstrument(name string) (Instrument, error) {
 	return 0, fmt.Errorf("instrument %q is not one of %s", name, strings.Join(instrumentNames[:], ", "))
 }
 
-// Step is one line of a conversion: a quantity, what it is, by which equation
-// and from which source.
-type Step struct {
-	Symbol   string  `json:"symbol"`
-	Name     string  `json:"name"`
-	Value    float64 `json:"value"`
-	Unit     string  `json:"unit"`
-	Equation string  `json:"equation,omitempty"`
-	Source   string  `json:"source,omitempty"`
-}
-
 // Explanation is one conversion with every step.
 type Explanation struct {
-	Gauge      string  `json:"gauge"`
-	Instrument string  `json:"instrument"`
-	Tag        string  `json:"tag"`
-	Principle  string  `json:"principle"`
-	Steps      []Step  `json:"steps"`
-	Bound      string  `json:"bound"`            // "within", or at which tap
-	Reason     string  `json:"reason,omitempty"` // why there is no level
-	Level      float64 `json:"level_mm"`         // in the chamber; 0 unless within
-	U          float64 `json:"u_mm"`
-	Expanded   float64 `json:"expanded_mm"`
-	Coverage   float64 `json:"k"`
-	VesselOK   bool    `json:"in_vessel_known"`
-	InVessel   float64 `json:"in_vessel_mm"` // by the hydrostatic balance
-	InVesselU  float64 `json:"in_vessel_u_mm"`
+	Gauge        string          `json:"gauge"`
+	Instrument   string          `json:"instrument"`
+	Tag          string          `json:"tag"`
+	Principle    string          `json:"principle"`
+	Steps        []quantity.Step `json:"steps"`
+	Liquid       []quantity.Step `json:"liquid_density"` // how the density of the chamber's liquid was found
+	Gas          []quantity.Step `json:"gas_density,omitempty"`
+	Permittivity []quantity.Step `json:"gas_permittivity,omitempty"`
+	Bound        string          `json:"bound"`            // "within", or at which tap
+	Reason       string          `json:"reason,omitempty"` // why there is no level
+	Level        float64         `json:"level_mm"`         // in the chamber; 0 unless within
+	U            float64         `json:"u_mm"`
+	Expanded     float64         `json:"expanded_mm"`
+	Coverage     float64         `json:"k"`
+	VesselOK     bool            `json:"in_vessel_known"`
+	InVessel     float64         `json:"in_vessel_mm"` // by the hydrostatic balance
+	InVesselU    float64         `json:"in_vessel_u_mm"`
 }
 
 // add books one step.
-func (e *Explanation) add(symbol, name string, value float64, unit, equation, source string) {
-	e.Steps = append(e.Steps, Step{symbol, name, value, unit, equation, source})
+func (e *Explanation) add(symbol, meaning string, value float64, unit, equation, source string) {
+	e.Steps = append(e.Steps, quantity.Step{Symbol: symbol, Meaning: meaning, Value: value, Unit: unit, Equation: equation, Source: source})
 }
 
 func (e *Explanation) length(symbol, name string, l quantity.Length, equation, source string) {
@@ -95,15 +87,15 @@ func (e *Explanation) conclude(l, inVessel *level.Level, coverage float64) {
 func (e Explanation) Text() string {
 	var w strings.Builder
 	fmt.Fprintf(&w, "%s, %s %s (%s), every step\n\n", e.Gauge, e.Instrument, e.Tag, e.Principle)
-	for _, s := range e.Steps {
-		fmt.Fprintf(&w, "  %-5s %-46s %14.6g %-6s", s.Symbol, s.Name, s.Value, s.Unit)
-		if s.Equation != "" {
-			fmt.Fprintf(&w, "  %s", s.Equation)
+	writeSteps(&w, e.Steps)
+	for _, part := range []struct {
+		title string
+		steps []quantity.Step
+	}{{"Density of the liquid in the chamber", e.Liquid}, {"Density of the gas in the chamber", e.Gas}, {"Permittivity of the gas in the chamber", e.Permittivity}} {
+		if len(part.steps) > 0 {
+			fmt.Fprintf(&w, "\n%s\n", part.title)
+			writeSteps(&w, part.steps)
 		}
-		if s.Source != "" {
-			fmt.Fprintf(&w, "  [%s]", s.Source)
-		}
-		w.WriteByte('\n')
 	}
 	w.WriteByte('\n')
 	switch {
@@ -118,4 +110,17 @@ func (e Explanation) Text() string {
 		fmt.Fprintf(&w, "Level in the vessel %.1f mm above the lower tap, u = %.2f mm, by the hydrostatic balance\n", e.InVessel, e.InVesselU)
 	}
 	return w.String()
+}
+
+func writeSteps(w *strings.Builder, steps []quantity.Step) {
+	for _, s := range steps {
+		fmt.Fprintf(w, "  %-6s %-46s %14.8g %-6s", s.Symbol, s.Meaning, s.Value, s.Unit)
+		if s.Equation != "" {
+			fmt.Fprintf(w, "  %s", s.Equation)
+		}
+		if s.Source != "" {
+			fmt.Fprintf(w, "  [%s]", s.Source)
+		}
+		w.WriteByte('\n')
+	}
 }
