@@ -22,7 +22,50 @@ func (d *decoder) assemble(doc *document) *Config {
 	for i := range doc.Gauges {
 		c.Gauges = append(c.Gauges, d.gauge(&doc.Gauges[i], c.Sources))
 	}
+	for i := range doc.Gauges {
+		d.share(c, &c.Gauges[i], &doc.Gauges[i])
+	}
 	return c
+}
+
+// share gives an instrument without a signal that of the same tag on another
+// gauge: two gauges of one vessel share its pressure.
+func (d *decoder) share(c *Config, g *Gauge, form *gaugeForm) {
+	for _, want := range []struct {
+		role Role
+		key  string
+		form *instrumentForm
+	}{
+		{RolePressure, "pressure", form.Pressure},
+		{RoleTemperature, "temperature", form.Temperature},
+		{RoleChamberTemperature, "chamber_temperature", form.ChamberTemperature},
+		{RoleDensity, "densitometer", form.Densitometer},
+	} {
+		if want.form == nil || want.form.Signal != nil {
+			continue
+		}
+		at := form.node.field(want.key)
+		found, ok := c.signalOf(want.form.Tag, g.Kind(want.role))
+		if !ok {
+			d.report(at.place.below("signal"), "is missing: where its value comes from, unless another gauge has a signal of this kind for the same tag")
+			continue
+		}
+		found.Role, found.Shared, found.Place = want.role, true, at.place
+		g.Signals = append(g.Signals, found)
+	}
+}
+
+// signalOf finds the signal of a tag where it is defined.
+func (c *Config) signalOf(tag string, kind quantity.Kind) (Signal, bool) {
+	for i := range c.Gauges {
+		g := &c.Gauges[i]
+		for _, s := range g.Signals {
+			if s.Tag == tag && !s.Shared && g.Kind(s.Role) == kind {
+				return s, true
+			}
+		}
+	}
+	return Signal{}, false
 }
 
 func completeSource(s *Source) {

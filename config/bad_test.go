@@ -177,6 +177,9 @@ var bad = map[string][]string{
 	"endpoint-with-password": {
 		`4:15: sources[a].endpoint: must not hold a user or password; write user and password`,
 	},
+	"endpoint-wrong-with-password": {
+		`4:15: sources[a].endpoint: "...@192.0.2.20" is not an address such as opc.tcp://192.0.2.20:4840`,
+	},
 	"external-url": {
 		`2:17: service.external_url: "levels.example" is not a web address such as https://levels.example`,
 	},
@@ -485,7 +488,16 @@ var bad = map[string][]string{
 		`2:35: notify[a].url: must not hold a user or password; write user and password`,
 	},
 	"route-password-without-encryption": {
-		`2:32: notify[a].url: a password or token is never sent without encryption: use mqtts://`,
+		`2:32: notify[a].url: a password, token or secret address is never sent without encryption: use mqtts://`,
+	},
+	"route-secret-in-url": {
+		`2:35: notify[a].url: holds a secret (access_token): keep the address elsewhere and write url_from`,
+	},
+	"route-secret-url-is-none": {
+		`2:40: notify[a].url_from: must begin with https:// or http:// and name a host`,
+	},
+	"route-two-urls": {
+		`2:74: notify[a].url_from: is given beside url; one of them is enough`,
 	},
 	"route-unknown-gauge": {
 		`2:72: notify[a].gauges: there is no gauge "LG-110"; did you mean "LG-101"?`,
@@ -499,6 +511,9 @@ var bad = map[string][]string{
 	},
 	"route-without-encryption": {
 		`2:35: notify[a].url: is not encrypted and not on this box: use https://, or say accept_no_encryption: true`,
+	},
+	"route-without-url": {
+		`2:5: notify[a].url: is missing: where to, or url_from when the address is a secret`,
 	},
 	"sampling-slower-than-polling": {
 		`6:21: sources[a].sampling_every: 5 s is longer than the poll interval of 1 s`,
@@ -535,6 +550,12 @@ var bad = map[string][]string{
 		`4:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
 		`8:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,
 		`8:56: gauges[LG-102].chamber.below_lower_tap: cannot read "400 g" as length: "g" is a unit of mass`,
+	},
+	"shared-signal-missing": {
+		`7:15: gauges[LG-102].pressure.signal: is missing: where its value comes from, unless another gauge has a signal of this kind for the same tag`,
+	},
+	"shared-signal-of-other-kind": {
+		`7:15: gauges[LG-102].pressure.signal: is missing: where its value comes from, unless another gauge has a signal of this kind for the same tag`,
 	},
 	"signal-tag-twice": {
 		`6:103: gauges[LG-102].float.signal: signal tag "LI-101" is used twice; first at base.yaml:27:15`,

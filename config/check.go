@@ -30,6 +30,7 @@ func (d *decoder) check(c *Config, root *node) {
 		d.checkGauge(&c.Gauges[i], root.item("gauges", i))
 	}
 	d.checkUnused(c)
+	d.checkAddresses(c)
 	for i := range c.Notify {
 		d.checkRoute(c, &c.Notify[i], root.item("notify", i))
 	}
@@ -59,7 +60,9 @@ func (d *decoder) checkNames(c *Config) {
 		g := &c.Gauges[i]
 		gauges.add(g.Sheet.Tag, g.Place)
 		for _, s := range g.Signals {
-			signals.add(s.Tag, s.Place)
+			if !s.Shared {
+				signals.add(s.Tag, s.Place)
+			}
 		}
 	}
 	for i := range c.Sources {
@@ -111,7 +114,7 @@ func (d *decoder) checkService(c *Config, n *node) {
 		}
 	}
 	if s.ExternalURL != "" && webURL(s.ExternalURL) == nil {
-		d.report(n.find("external_url"), "%q is not a web address such as https://levels.example", s.ExternalURL)
+		d.report(n.find("external_url"), "%q is not a web address such as https://levels.example", shownURL(s.ExternalURL))
 	}
 	if p := s.BasePath; p != "" && (!strings.HasPrefix(p, "/") || strings.HasSuffix(p, "/") || strings.ContainsAny(p, "?# ")) {
 		d.report(n.find("base_path"), "%q must begin with / and not end with it, for example /levels", p)
@@ -160,6 +163,15 @@ func webURL(s string) *url.URL {
 	return u
 }
 
+// shownURL is an address as far as it may be shown: what stands before an @
+// may be a password.
+func shownURL(s string) string {
+	if i := strings.LastIndex(s, "@"); i >= 0 {
+		return "..." + s[i:]
+	}
+	return s
+}
+
 // together reports when only one of two values that need each other is given.
 func (d *decoder) together(n *node, nameA, a, nameB, b string) {
 	if a != "" && b == "" {
@@ -190,7 +202,7 @@ func (d *decoder) checkInflux(i *Influx, n *node) {
 	u := webURL(i.URL)
 	switch {
 	case u == nil:
-		d.report(n.find("url"), "%q is not an address such as https://influx.example:8086", i.URL)
+		d.report(n.find("url"), "%q is not an address such as https://influx.example:8086", shownURL(i.URL))
 	case u.User != nil:
 		d.report(n.find("url"), "must not hold a user or password; give the token as a reference")
 	case u.Scheme == "http" && !isLoopback(u.Hostname()) && !i.AcceptNoEncryption:

@@ -32,13 +32,28 @@ func (d *decoder) checkRoute(c *Config, r *Route, n *node) {
 	d.checkTargets(c, n, r.Gauges, r.Areas)
 }
 
+// secretWords in the query of an address give away that it is a secret.
+var secretWords = []string{"token", "key", "secret", "password", "sig", "auth"}
+
 func (d *decoder) checkRouteURL(r *Route, n *node) {
 	allowed, known := schemes[r.Kind]
-	if !known || r.URL == "" {
-		return // reported already
-	}
 	at := n.find("url")
-	u, err := url.Parse(r.URL)
+	switch {
+	case !known:
+		return // reported already
+	case n.field("url") == nil && n.field("url_from") == nil:
+		d.report(n.place.below("url"), "is missing: where to, or url_from when the address is a secret")
+		return
+	case n.field("url") != nil && n.field("url_from") != nil:
+		d.report(n.find("url_from"), "is given beside url; one of them is enough")
+		return
+	case n.field("url_from") != nil:
+		at = n.find("url_from")
+	}
+	if r.Address() == "" {
+		return // not read
+	}
+	u, err := url.Parse(r.Address())
 	all := append(slices.Clone(allowed.encrypted), allowed.plain...)
 	if err != nil || u.Host == "" || !slices.Contains(all, u.Scheme) {
 		d.report(at, "must begin with %s and name a host", orList(suffixed(all)))
@@ -47,14 +62,23 @@ func (d *decoder) checkRouteURL(r *Route, n *node) {
 	if u.User != nil {
 		d.report(at, "must not hold a user or password; write user and password")
 	}
-	if slices.Contains(allowed.encrypted, u.Scheme) || isLoopback(u.Hostname()) {
+	for name := range u.Query() {
+		if r.URLFrom.IsZero() && slices.ContainsFunc(secretWords, func(w string) bool { return strings.Contains(strings.ToLower(name), w) }) {
+			d.report(at, "holds a secret (%s): keep the address elsewhere and write url_from", name)
+		}
+	}
+	d.checkEncryption(r, u, at, allowed.encrypted)
+}
+
+func (d *decoder) checkEncryption(r *Route, u *url.URL, at Place, encrypted []string) {
+	if slices.Contains(encrypted, u.Scheme) || isLoopback(u.Hostname()) {
 		return
 	}
 	switch {
-	case r.User != "" || !r.Token.IsZero():
-		d.report(at, "a password or token is never sent without encryption: use %s", orList(suffixed(allowed.encrypted)))
+	case r.User != "" || !r.Token.IsZero() || !r.URLFrom.IsZero():
+		d.report(at, "a password, token or secret address is never sent without encryption: use %s", orList(suffixed(encrypted)))
 	case !r.AcceptNoEncryption:
-		d.report(at, "is not encrypted and not on this box: use %s, or say accept_no_encryption: true", orList(suffixed(allowed.encrypted)))
+		d.report(at, "is not encrypted and not on this box: use %s, or say accept_no_encryption: true", orList(suffixed(encrypted)))
 	}
 }
 

@@ -41,7 +41,7 @@ func hostPort(address string) bool {
 
 func (d *decoder) checkOPCUA(s *Source, n *node) {
 	if u, err := url.Parse(s.Endpoint); s.Endpoint != "" && (err != nil || u.Scheme != "opc.tcp" || u.Host == "") {
-		d.report(n.find("endpoint"), "%q is not an address such as opc.tcp://192.0.2.20:4840", s.Endpoint)
+		d.report(n.find("endpoint"), "%q is not an address such as opc.tcp://192.0.2.20:4840", shownURL(s.Endpoint))
 	} else if u != nil && u.User != nil {
 		d.report(n.find("endpoint"), "must not hold a user or password; write user and password")
 	}
@@ -104,6 +104,32 @@ func (d *decoder) checkFramings(sources []Source, root *node) {
 		}
 		if have.Protocol != s.Protocol {
 			d.report(root.item("sources", i).find("address"), "source %s speaks %s to the same address, this one %s: one framing per address", have.Name, have.Protocol, s.Protocol)
+		}
+	}
+}
+
+// checkAddresses advises on two signals that are read from the same place:
+// often a line that was copied.
+func (d *decoder) checkAddresses(c *Config) {
+	type where struct {
+		source, table, node, column string
+		unit, address, bit          int
+	}
+	first := map[where]Signal{}
+	for i := range c.Gauges {
+		for _, s := range c.Gauges[i].Signals {
+			at := where{s.Source, s.Table, s.Node, "", s.UnitID, s.Address, s.Bit}
+			if s.Table == "" && s.Node == "" {
+				at.column = s.Column
+			}
+			have, found := first[at]
+			switch {
+			case s.Shared:
+			case found:
+				d.advise(s.Place, "%s is read from the same place as %s (%s)", s.Tag, have.Tag, have.Place.position())
+			default:
+				first[at] = s
+			}
 		}
 	}
 }

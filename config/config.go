@@ -204,15 +204,20 @@ type Signal struct {
 	// Replay.
 	Column string // of the history file; the tag unless written
 
+	// Shared says that the signal is defined on another gauge, under the same
+	// tag, and is polled once only.
+	Shared bool
+
 	Place Place
 }
 
 // Route is one way alerts leave the box.
 type Route struct {
-	Name   string
-	Kind   string // "webhook", "alertmanager", "smtp", "mqtt", "syslog"
-	URL    string
-	Secret Secret // webhook: HMAC key
+	Name    string
+	Kind    string // "webhook", "alertmanager", "smtp", "mqtt", "syslog"
+	URL     string
+	URLFrom Secret // in place of URL, for an address that is a secret itself
+	Secret  Secret // webhook: HMAC key
 
 	User     string
 	Password Secret
@@ -232,6 +237,14 @@ type Route struct {
 	RepeatEvery time.Duration // remind while nobody has acknowledged; 0: never
 
 	Place Place
+}
+
+// Address is where the route leads to: URL, or what URLFrom refers to.
+func (r *Route) Address() string {
+	if !r.URLFrom.IsZero() {
+		return r.URLFrom.Reveal()
+	}
+	return r.URL
 }
 
 // User is a person who may log in from the first start on.

@@ -271,7 +271,7 @@ func instrumentShape(name, unit string, kind quantity.Kind) shape[instrumentForm
 	return shape[instrumentForm]{name: name, keys: []key[instrumentForm]{
 		value("tag", "Tag of the instrument.", asText(), func(i *instrumentForm) *string { return &i.Tag }).need(),
 		value("uncertainty", "Standard uncertainty.", measured[float64](kind, unit), func(i *instrumentForm) *float64 { return &i.U }),
-		perhaps("signal", "Where its value comes from.", signalShape(), func(i *instrumentForm) **signalForm { return &i.Signal }).need(),
+		perhaps("signal", "Where its value comes from; left out when the same tag has a signal on another gauge.", signalShape(), func(i *instrumentForm) **signalForm { return &i.Signal }),
 	}}
 }
 

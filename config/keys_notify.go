@@ -16,7 +16,8 @@ func routeShape() shape[Route] {
 		keys: []key[Route]{
 			value("name", "Name of the route, shown with its last delivery.", asText(), func(r *Route) *string { return &r.Name }).need(),
 			value("kind", "How the message travels.", words("webhook", "alertmanager", "smtp", "mqtt", "syslog"), func(r *Route) *string { return &r.Kind }).need(),
-			value("url", "Where to: https://, smtps:// or smtp:// (with STARTTLS), mqtts://, syslog+tls://host:6514.", asText(), func(r *Route) *string { return &r.URL }).need(),
+			value("url", "Where to: https://, smtps:// or smtp:// (with STARTTLS), mqtts://, syslog+tls://host:6514.", asText(), func(r *Route) *string { return &r.URL }),
+			value("url_from", "Where the address is kept, in place of url, when whoever knows it may use it.", reference(), func(r *Route) *Secret { return &r.URLFrom }),
 			value("secret", "Key of the signature (HMAC-SHA256) on each message.", reference(), func(r *Route) *Secret { return &r.Secret }).onlyFor("webhook"),
 			value("user", "User name at the receiver.", asText(), func(r *Route) *string { return &r.User }).onlyFor(byUser...),
 			value("password", "Password of the user.", reference(), func(r *Route) *Secret { return &r.Password }).onlyFor(byUser...),

@@ -59,7 +59,7 @@ func (g *Gauge) Kind(role Role) quantity.Kind {
 // in.
 func (c *Config) signalForm(g *Gauge, role Role, point int) *signalForm {
 	s := g.Signal(role, point)
-	if s == nil {
+	if s == nil || s.Shared {
 		return nil
 	}
 	f := &signalForm{
