@@ -75,5 +75,5 @@ func (b blend) explain(t quantity.Temperature, p quantity.Pressure) ([]quantity.
 			quantity.Step{Symbol: "w" + number, Meaning: "mass fraction of part " + number, Value: b.shares[i], Source: quantity.Given},
 			quantity.Step{Symbol: "ρ" + number, Meaning: "density of part " + number, Value: float64(own), Unit: "kg/m3", Source: part.Basis()})
 	}
-	return append(steps, last(rho, "1/ρ = Σ w/ρ")), nil
+	return append(steps, last(rho, b.basis, "1 / Σ (w/ρ)")), nil
 }

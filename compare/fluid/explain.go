@@ -22,7 +22,7 @@ func Explain(l Liquid, t quantity.Temperature, p quantity.Pressure) ([]quantity.
 	if err != nil {
 		return nil, err
 	}
-	return append(state(t, p), last(rho, l.Basis())), nil
+	return append(state(t, p), last(rho, l.Basis(), "")), nil
 }
 
 // ExplainVapour works out the density and the permittivity of the gas above
@@ -44,8 +44,8 @@ func state(t quantity.Temperature, p quantity.Pressure) []quantity.Step {
 	}
 }
 
-func last(rho quantity.Density, source string) quantity.Step {
-	return quantity.Step{Symbol: "ρ", Meaning: "density", Value: float64(rho), Unit: "kg/m3", Source: source}
+func last(rho quantity.Density, source, equation string) quantity.Step {
+	return quantity.Step{Symbol: "ρ", Meaning: "density", Value: float64(rho), Unit: "kg/m3", Source: source, Equation: equation}
 }
 
 func (waterLiquid) explain(t quantity.Temperature, p quantity.Pressure) ([]quantity.Step, error) {
@@ -74,7 +74,7 @@ func (c coefficient) explain(t quantity.Temperature, p quantity.Pressure) ([]qua
 		quantity.Step{Symbol: "ρ0", Meaning: "base density", Value: float64(c.density), Unit: "kg/m3", Source: quantity.Given},
 		quantity.Step{Symbol: "β", Meaning: "thermal expansion", Value: c.beta, Unit: "1/K", Source: quantity.Given},
 		quantity.Step{Symbol: "κ", Meaning: "compressibility", Value: c.kappa, Unit: "1/Pa", Source: quantity.Given},
-		last(rho, "ρ0 / (1 + β (T − T0)) / (1 − κ (p − 101325 Pa))")), nil
+		last(rho, c.basis, "ρ0 / [1 + β (T − T0)] / [1 − κ (p − 101325 Pa)]")), nil
 }
 
 func (g gas) explain(t quantity.Temperature, p quantity.Pressure) (density, permittivity []quantity.Step, err error) {
@@ -89,10 +89,11 @@ func (g gas) explain(t quantity.Temperature, p quantity.Pressure) (density, perm
 	density = append(state(t, p),
 		quantity.Step{Symbol: "M", Meaning: "molar mass, 0: density neglected", Value: g.molarMass, Unit: "kg/mol", Source: quantity.Given},
 		quantity.Step{Symbol: "Z", Meaning: "compressibility factor", Value: g.z, Source: quantity.Given},
-		last(rho, "p M / (Z R T)"))
+		last(rho, "real gas with constant Z", "p M / (Z R T)"))
 	permittivity = append(state(t, p),
-		quantity.Step{Symbol: "(ε−1)/(ε+2)", Meaning: "polarization at 20 °C and 101.325 kPa", Value: g.polarization, Source: "Clausius-Mossotti"},
-		quantity.Step{Symbol: "ε", Meaning: "relative permittivity", Value: eps, Source: "Clausius-Mossotti, scaled by p/(Z T)"})
+		quantity.Step{Symbol: "(ε−1)/(ε+2)", Meaning: "polarization at 20 °C and 101.325 kPa", Value: g.polarization, Source: "Clausius-Mossotti relation"},
+		quantity.Step{Symbol: "ε", Meaning: "relative permittivity", Value: eps, Source: "Clausius-Mossotti relation",
+			Equation: "(1 + 2c) / (1 − c), c = (ε−1)/(ε+2) · p/101325 Pa · 293.15 K/T / Z"})
 	return density, permittivity, nil
 }
 

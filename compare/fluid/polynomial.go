@@ -77,5 +77,5 @@ func (l polynomial) explain(t quantity.Temperature, p quantity.Pressure) ([]quan
 		steps = append(steps, quantity.Step{Symbol: fmt.Sprintf("c%d", i), Meaning: fmt.Sprintf("factor of (T − T0)^%d", i), Value: c,
 			Unit: fmt.Sprintf("kg/(m3 K^%d)", i), Source: quantity.Given})
 	}
-	return append(steps, last(rho, "Σ c (T − T0)^i")), nil
+	return append(steps, last(rho, l.basis, "Σ c (T − T0)^i")), nil
 }

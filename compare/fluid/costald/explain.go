@@ -17,11 +17,12 @@ func (l Liquid) Explain(t quantity.Temperature, p quantity.Pressure) ([]quantity
 		{Symbol: "Tc", Meaning: "critical temperature, of a mixture pseudo-critical", Value: l.tc, Unit: "K", Source: saturation},
 		{Symbol: "V*", Meaning: "characteristic volume", Value: l.volume, Unit: "m3/mol", Source: saturation},
 		{Symbol: "ω", Meaning: "acentric factor", Value: l.omega, Source: saturation},
-		{Symbol: "Tr", Meaning: "reduced temperature", Value: tr, Source: saturation},
-		{Symbol: "Vs", Meaning: "molar volume at saturation", Value: saturated, Unit: "m3/mol", Source: saturation},
+		{Symbol: "Tr", Meaning: "reduced temperature", Value: tr, Source: saturation, Equation: "T / Tc"},
+		{Symbol: "Vs", Meaning: "molar volume at saturation", Value: saturated, Unit: "m3/mol", Source: saturation, Equation: "V* V0(Tr) [1 − ω Vδ(Tr)]"},
 		{Symbol: "psat", Meaning: "saturation pressure", Value: vapour, Unit: "Pa", Source: "Lee and Kesler 1975"},
-		{Symbol: "V", Meaning: "molar volume under pressure", Value: l.compress(saturated, tr, float64(p), vapour), Unit: "m3/mol", Source: compression},
+		{Symbol: "V", Meaning: "molar volume under pressure", Value: l.compress(saturated, tr, float64(p), vapour), Unit: "m3/mol", Source: compression,
+			Equation: "Vs {1 − C ln[(B + p) / (B + psat)]}"},
 		{Symbol: "M", Meaning: "molar mass", Value: l.molarMass, Unit: "kg/mol", Source: "table of substances"},
-		{Symbol: "ρ", Meaning: "density M/V", Value: float64(rho), Unit: "kg/m3", Source: compression},
+		{Symbol: "ρ", Meaning: "density", Value: float64(rho), Unit: "kg/m3", Source: compression, Equation: "M / V"},
 	}, nil
 }

@@ -62,10 +62,10 @@ func ExplainPermittivity(rho quantity.Density, t quantity.Temperature) ([]quanti
 	return []quantity.Step{
 		{Symbol: "ρ", Meaning: "density", Value: R, Unit: "kg/m3", Source: quantity.Given},
 		{Symbol: "T", Meaning: "temperature", Value: T, Unit: "K", Source: quantity.Given},
-		{Symbol: "g", Meaning: "Harris-Alder factor", Value: g, Source: "R8-97 eq. (4)"},
-		{Symbol: "A", Meaning: "dipole term", Value: dipoleFactor * R * g / T, Source: "R8-97 eq. (2)"},
-		{Symbol: "B", Meaning: "polarization term", Value: polarizationFactor * R, Source: "R8-97 eq. (3)"},
-		{Symbol: "ε", Meaning: "relative permittivity", Value: eps, Source: "R8-97 eq. (1)"},
+		{Symbol: "g", Meaning: "Harris-Alder factor", Value: g, Source: "R8-97 eq. (4)", Equation: "1 + Σ N (ρ/ρc)^i (Tc/T)^j + N12 (ρ/ρc) (T/228 K − 1)^−1.2"},
+		{Symbol: "A", Meaning: "dipole term", Value: dipoleFactor * R * g / T, Source: "R8-97 eq. (2)", Equation: "NA μ² ρ g / (M ε0 k T)"},
+		{Symbol: "B", Meaning: "polarization term", Value: polarizationFactor * R, Source: "R8-97 eq. (3)", Equation: "NA α ρ / (3 M ε0)"},
+		{Symbol: "ε", Meaning: "relative permittivity", Value: eps, Source: "R8-97 eq. (1)", Equation: "[1 + A + 5B + √(9 + 2A + 18B + A² + 10AB + 9B²)] / (4 − 4B)"},
 	}, nil
 }
 
@@ -77,32 +77,41 @@ func explainState(t quantity.Temperature, p quantity.Pressure) []quantity.Step {
 }
 
 func explain1(T, P float64) []quantity.Step {
+	const equation, derivative = "R7-97(2012) Table 3", "R7-97(2012) Table 4"
 	pi, tau := P/region1Star, 1386/T
-	return explainVolume("region 1: ", pi, tau, gammaPi1(7.1-pi, tau-1.222), float64(density1(T, P)), "R7-97(2012) Table 4", "R7-97(2012) Table 3")
+	return append([]quantity.Step{
+		{Symbol: "π", Meaning: "region 1: reduced pressure", Value: pi, Source: equation, Equation: "p / 16.53 MPa"},
+		{Symbol: "τ", Meaning: "region 1: inverse reduced temperature", Value: tau, Source: equation, Equation: "1386 K / T"},
+		{Symbol: "γπ", Meaning: "derivative of the Gibbs energy", Value: gammaPi1(7.1-pi, tau-1.222), Source: derivative,
+			Equation: "Σ −n I (7.1 − π)^(I−1) (τ − 1.222)^J"},
+	}, explainVolume(float64(density1(T, P)), equation)...)
 }
 
 func explain2(T, P float64) []quantity.Step {
+	const equation, derivative = "R7-97(2012) Table 12", "R7-97(2012) Tables 13 and 14"
 	pi, tau := P/1e6, 540/T
-	return explainVolume("region 2: ", pi, tau, 1/pi+gammaPi2(pi, tau-0.5), float64(density2(T, P)), "R7-97(2012) Tables 13 and 14", "R7-97(2012) Table 12")
+	return append([]quantity.Step{
+		{Symbol: "π", Meaning: "region 2: reduced pressure", Value: pi, Source: equation, Equation: "p / 1 MPa"},
+		{Symbol: "τ", Meaning: "region 2: inverse reduced temperature", Value: tau, Source: equation, Equation: "540 K / T"},
+		{Symbol: "γπ", Meaning: "derivative of the Gibbs energy", Value: 1/pi + gammaPi2(pi, tau-0.5), Source: derivative,
+			Equation: "1/π + Σ n I π^(I−1) (τ − 0.5)^J"},
+	}, explainVolume(float64(density2(T, P)), equation)...)
 }
 
-func explainVolume(region string, pi, tau, gamma, rho float64, sourceGamma, sourceVolume string) []quantity.Step {
+func explainVolume(rho float64, source string) []quantity.Step {
 	return []quantity.Step{
-		{Symbol: "π", Meaning: region + "reduced pressure", Value: pi, Source: sourceVolume},
-		{Symbol: "τ", Meaning: region + "inverse reduced temperature", Value: tau, Source: sourceVolume},
-		{Symbol: "γπ", Meaning: "derivative of the Gibbs energy", Value: gamma, Source: sourceGamma},
-		{Symbol: "v", Meaning: "specific volume π γπ R T / p", Value: 1 / rho, Unit: "m3/kg", Source: sourceVolume},
-		{Symbol: "ρ", Meaning: "density 1/v", Value: rho, Unit: "kg/m3", Source: sourceVolume},
+		{Symbol: "v", Meaning: "specific volume", Value: 1 / rho, Unit: "m3/kg", Source: source, Equation: "π γπ R T / p"},
+		{Symbol: "ρ", Meaning: "density", Value: rho, Unit: "kg/m3", Source: source, Equation: "1 / v"},
 	}
 }
 
 func explain3(T, rho float64) []quantity.Step {
 	p, _ := pressure3(rho, T)
 	return []quantity.Step{
-		{Symbol: "τ", Meaning: "region 3: inverse reduced temperature", Value: criticalTemperature / T, Source: "R7-97(2012) eq. (28)"},
-		{Symbol: "δ", Meaning: "region 3: reduced density, solved for p", Value: rho / criticalDensity, Source: "R7-97(2012) eq. (28)"},
-		{Symbol: "p(ρ, T)", Meaning: "pressure at the solution", Value: p / 1e6, Unit: "MPa", Source: "R7-97(2012) Table 31"},
-		{Symbol: "ρ", Meaning: "density", Value: rho, Unit: "kg/m3", Source: "R7-97(2012) Table 31"},
+		{Symbol: "τ", Meaning: "region 3: inverse reduced temperature", Value: criticalTemperature / T, Source: "R7-97(2012) eq. (28)", Equation: "647.096 K / T"},
+		{Symbol: "δ", Meaning: "region 3: reduced density, solved for p", Value: rho / criticalDensity, Source: "R7-97(2012) eq. (28)", Equation: "ρ / 322 kg/m3"},
+		{Symbol: "p(ρ, T)", Meaning: "pressure at the solution", Value: p / 1e6, Unit: "MPa", Source: "R7-97(2012) Table 31", Equation: "ρ R T δ φδ(δ, τ)"},
+		{Symbol: "ρ", Meaning: "density", Value: rho, Unit: "kg/m3", Source: "R7-97(2012) Table 31", Equation: "322 kg/m3 · δ"},
 	}
 }
 
