@@ -26,73 +26,108 @@ func documentShape() shape[document] {
 		within("site", "The place.", siteShape(), func(c *document) *Site { return &c.Site }),
 		within("service", "The process itself.", serviceShape(), func(c *document) *Service { return &c.Service }),
 		within("store", "Where history goes on this box.", storeShape(), func(c *document) *Store { return &c.Store }),
-		within("history", "How files of a historian are read by replay and import.", historyShape(), func(c *document) *History { return &c.History }),
-		perhaps("influx", "Forwards history to a central InfluxDB.", influxShape(), func(c *document) **Influx { return &c.Influx }),
+		within("history", "How files of a historian are read by replay and import.",
+			historyShape(), func(c *document) *History { return &c.History }),
+		perhaps("influx", "Forwards history to a central InfluxDB.",
+			influxShape(), func(c *document) **Influx { return &c.Influx }),
 		several("sources", "Endpoints that are polled.", sourceShape(), func(c *document) *[]Source { return &c.Sources }),
-		several("gauges", "The gauges, each as its data sheet describes it.", gaugeShape(), func(c *document) *[]gaugeForm { return &c.Gauges }),
+		several("gauges", "The gauges, each as its data sheet describes it.",
+			gaugeShape(), func(c *document) *[]gaugeForm { return &c.Gauges }),
 		several("notify", "Ways alerts leave the box.", routeShape(), func(c *document) *[]Route { return &c.Notify }),
-		several("users", "People who may log in from the first start on.", userShape(), func(c *document) *[]User { return &c.Users }),
-		several("tokens", "Programs that may use the interface.", tokenShape(), func(c *document) *[]Token { return &c.Tokens }),
-		several("quiet", "Times in which no alert is sent.", quietShape(), func(c *document) *[]QuietWindow { return &c.Quiet }),
+		several("users", "People who may log in from the first start on.",
+			userShape(), func(c *document) *[]User { return &c.Users }),
+		several("tokens", "Programs that may use the interface.",
+			tokenShape(), func(c *document) *[]Token { return &c.Tokens }),
+		several("quiet", "Times in which no alert is sent.",
+			quietShape(), func(c *document) *[]QuietWindow { return &c.Quiet }),
 	}}
 }
 
 func siteShape() shape[Site] {
 	return shape[Site]{name: "site", keys: []key[Site]{
-		value("name", "Name of the plant, shown on every page.", asText(), func(s *Site) *string { return &s.Name }).otherwise("unnamed site"),
-		value("box", "Name of this edge box; every forwarded point carries it.", asText(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
-		value("time_zone", "Zone in which pages show times.", zone(), func(s *Site) **time.Location { return &s.TimeZone }).otherwise("UTC"),
-		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.", airPressure(),
+		value("name", "Name of the plant, shown on every page.",
+			asText(), func(s *Site) *string { return &s.Name }).otherwise("unnamed site"),
+		value("box", "Name of this edge box; every forwarded point carries it.",
+			asText(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
+		value("time_zone", "Zone in which pages show times.",
+			zone(), func(s *Site) **time.Location { return &s.TimeZone }).otherwise("UTC"),
+		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.",
+			airPressure(),
 			func(s *Site) *quantity.Pressure { return &s.AtmosphericPressure }).otherwise("1.01325 bar(a)"),
 	}}
 }
 
 func serviceShape() shape[Service] {
 	return shape[Service]{name: "service", keys: []key[Service]{
-		value("listen", "Address of the pages and the interface.", asText(), func(s *Service) *string { return &s.Listen }).otherwise("127.0.0.1:8080").byFlag("listen"),
-		value("metrics_listen", "Address of a listener of its own for metrics; without it they are on the first.", asText(), func(s *Service) *string { return &s.MetricsListen }),
-		value("external_url", "How people reach the pages; used for links in messages.", asText(), func(s *Service) *string { return &s.ExternalURL }).byFlag("external-url"),
-		value("base_path", "Path below which a proxy in front serves the pages.", asText(), func(s *Service) *string { return &s.BasePath }).byFlag("base-path"),
-		value("log_level", "How much is logged.", words("debug", "info", "warn", "error"), func(s *Service) *string { return &s.LogLevel }).otherwise("info").byFlag("log-level"),
-		value("scan_every", "The tick at which all gauges are compared.", duration(100*time.Millisecond, time.Hour), func(s *Service) *time.Duration { return &s.ScanEvery }).otherwise("1 s"),
-		value("read_only", "No records and no acknowledgements by page.", yesNo(), func(s *Service) *bool { return &s.ReadOnly }).otherwise("false").byFlag("read-only"),
-		value("tls_certificate", "Certificate file (PEM) of the pages.", asText(), func(s *Service) *string { return &s.TLSCert }),
+		value("listen", "Address of the pages and the interface.",
+			asText(), func(s *Service) *string { return &s.Listen }).otherwise("127.0.0.1:8080").byFlag("listen"),
+		value("metrics_listen", "Address of a listener of its own for metrics; without it they are on the first.",
+			asText(), func(s *Service) *string { return &s.MetricsListen }),
+		value("external_url", "How people reach the pages; used for links in messages.",
+			asText(), func(s *Service) *string { return &s.ExternalURL }).byFlag("external-url"),
+		value("base_path", "Path below which a proxy in front serves the pages.",
+			asText(), func(s *Service) *string { return &s.BasePath }).byFlag("base-path"),
+		value("log_level", "How much is logged.",
+			words("debug", "info", "warn", "error"), func(s *Service) *string { return &s.LogLevel }).otherwise("info").byFlag("log-level"),
+		value("scan_every", "The tick at which all gauges are compared.",
+			duration(100*time.Millisecond, time.Hour), func(s *Service) *time.Duration { return &s.ScanEvery }).otherwise("1 s"),
+		value("read_only", "No records and no acknowledgements by page.",
+			yesNo(), func(s *Service) *bool { return &s.ReadOnly }).otherwise("false").byFlag("read-only"),
+		value("tls_certificate", "Certificate file (PEM) of the pages.",
+			asText(), func(s *Service) *string { return &s.TLSCert }),
 		value("tls_key", "Key file (PEM) of the certificate.", asText(), func(s *Service) *string { return &s.TLSKey }),
-		value("open_access", "No login; only on a loopback address.", yesNo(), func(s *Service) *bool { return &s.OpenAccess }).otherwise("false"),
-		value("session_idle", "After this time without use a login ends.", duration(time.Minute, 90*24*time.Hour), func(s *Service) *time.Duration { return &s.SessionIdle }).otherwise("12 h"),
-		value("units", "Units in which people are shown values unless they choose.", unitSet(), func(s *Service) *quantity.UnitSet { return &s.Units }).otherwise("metric"),
+		value("open_access", "No login; only on a loopback address.",
+			yesNo(), func(s *Service) *bool { return &s.OpenAccess }).otherwise("false"),
+		value("session_idle", "After this time without use a login ends.",
+			duration(time.Minute, 90*24*time.Hour), func(s *Service) *time.Duration { return &s.SessionIdle }).otherwise("12 h"),
+		value("units", "Units in which people are shown values unless they choose.",
+			unitSet(), func(s *Service) *quantity.UnitSet { return &s.Units }).otherwise("metric"),
 	}}
 }
 
 func storeShape() shape[Store] {
 	return shape[Store]{name: "store", keys: []key[Store]{
-		value("directory", "Data directory; one process only.", asText(), func(s *Store) *string { return &s.Dir }).otherwise("/var/lib/bridlewatch").byFlag("data"),
-		value("keep_raw", "How long raw samples are kept.", keep(), func(s *Store) *time.Duration { return &s.KeepRaw }).otherwise("2 years"),
-		value("keep_levels", "How long computed levels and gaps are kept.", keep(), func(s *Store) *time.Duration { return &s.KeepLevels }).otherwise("2 years"),
-		value("keep_summaries", "How long minimum, maximum and mean of each block are kept.", keep(), func(s *Store) *time.Duration { return &s.KeepSummaries }).otherwise("10 years"),
-		value("max_size", "Size of the history at which the oldest days go.", size(), func(s *Store) *int64 { return &s.MaxBytes }).otherwise("no limit"),
+		value("directory", "Data directory; one process only.",
+			asText(), func(s *Store) *string { return &s.Dir }).otherwise("/var/lib/bridlewatch").byFlag("data"),
+		value("keep_raw", "How long raw samples are kept.",
+			keep(), func(s *Store) *time.Duration { return &s.KeepRaw }).otherwise("2 years"),
+		value("keep_levels", "How long computed levels and gaps are kept.",
+			keep(), func(s *Store) *time.Duration { return &s.KeepLevels }).otherwise("2 years"),
+		value("keep_summaries", "How long minimum, maximum and mean of each block are kept.",
+			keep(), func(s *Store) *time.Duration { return &s.KeepSummaries }).otherwise("10 years"),
+		value("max_size", "Size of the history at which the oldest days go.",
+			size(), func(s *Store) *int64 { return &s.MaxBytes }).otherwise("no limit"),
 	}}
 }
 
 func historyShape() shape[History] {
 	return shape[History]{name: "history", keys: []key[History]{
-		value("time_column", "Name of the column that holds the time.", asText(), func(h *History) *string { return &h.TimeColumn }).otherwise("time"),
-		value("time_format", `How the time is written: rfc3339, epoch (seconds), or a pattern made of the reference time, such as "2006-01-02 15:04:05".`, asText(),
+		value("time_column", "Name of the column that holds the time.",
+			asText(), func(h *History) *string { return &h.TimeColumn }).otherwise("time"),
+		value("time_format", `How the time is written: rfc3339, epoch (seconds), or a pattern made of the reference time, such as "2006-01-02 15:04:05".`,
+			asText(),
 			func(h *History) *string { return &h.TimeFormat }).otherwise("rfc3339"),
-		value("zone", "Zone of times written without an offset.", zone(), func(h *History) **time.Location { return &h.Zone }).otherwise("UTC"),
-		values("missing", "Texts that mean there is no value, beside an empty cell.", asText(), func(h *History) *[]string { return &h.Missing }).otherwise("NaN, null, -, Bad"),
-		value("separator", "What stands between columns.", words(",", ";", "tab"), func(h *History) *string { return &h.Separator }).otherwise(","),
+		value("zone", "Zone of times written without an offset.",
+			zone(), func(h *History) **time.Location { return &h.Zone }).otherwise("UTC"),
+		values("missing", "Texts that mean there is no value, beside an empty cell.",
+			asText(), func(h *History) *[]string { return &h.Missing }).otherwise("NaN, null, -, Bad"),
+		value("separator", "What stands between columns.",
+			words(",", ";", "tab"), func(h *History) *string { return &h.Separator }).otherwise(","),
 	}}
 }
 
 func influxShape() shape[Influx] {
 	return shape[Influx]{name: "influx", begin: func(i *Influx, n *node) { i.Place = n.place }, keys: []key[Influx]{
-		value("url", "Address of the server, https://host:8086.", asText(), func(i *Influx) *string { return &i.URL }).need(),
+		value("url", "Address of the server, https://host:8086.",
+			asText(), func(i *Influx) *string { return &i.URL }).need(),
 		value("org", "Organisation.", asText(), func(i *Influx) *string { return &i.Org }).need(),
 		value("bucket", "Bucket.", asText(), func(i *Influx) *string { return &i.Bucket }).need(),
 		value("token", "Write token.", reference(), func(i *Influx) *Secret { return &i.Token }),
-		value("ca_file", "Certificate authority (PEM) that signed the server's certificate.", asText(), func(i *Influx) *string { return &i.CAFile }),
-		value("catch_up", "Points per second while an outage is made up for.", integer(100, 1_000_000), func(i *Influx) *int { return &i.CatchUp }).otherwise("20000"),
-		value("accept_no_encryption", "Must be said when the address is http and not on this box.", yesNo(), func(i *Influx) *bool { return &i.AcceptNoEncryption }).otherwise("false"),
+		value("ca_file", "Certificate authority (PEM) that signed the server's certificate.",
+			asText(), func(i *Influx) *string { return &i.CAFile }),
+		value("catch_up", "Points per second while an outage is made up for.",
+			integer(100, 1_000_000), func(i *Influx) *int { return &i.CatchUp }).otherwise("20000"),
+		value("accept_no_encryption", "Must be said when the address is http and not on this box.",
+			yesNo(), func(i *Influx) *bool { return &i.AcceptNoEncryption }).otherwise("false"),
 	}}
 }
