@@ -11,7 +11,9 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/dashboards/api"
 	"bridlewatch/dashboards/live"
+	"bridlewatch/dashboards/metrics"
 	"bridlewatch/dashboards/page"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/ui"
@@ -70,6 +72,10 @@ func New(o Options) (*Server, error) {
 	}
 	mux := http.NewServeMux()
 	mux.Handle("GET "+static+"/", ui.Handler(static+"/"))
+	mux.HandleFunc("GET /healthz", alive)
+	mux.HandleFunc("GET /readyz", ready(o.Plant))
+	mux.Handle("GET /metrics", metrics.Handler(o.Plant))
+	api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Hub: s.hub, Base: base, Version: o.Version})
 	pages.Routes(mux)
 	s.handler = guarded(base, mux, pages.Failed)
 	return s, nil

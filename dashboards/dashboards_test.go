@@ -179,3 +179,22 @@ func TestAPanicGivesAnErrorPage(t *testing.T) {
 		t.Errorf("the list answers %s afterwards", answer.Status)
 	}
 }
+
+func TestReadiness(t *testing.T) {
+	p := planttest.Varied()
+	server := serve(t, Options{Plant: p})
+	if answer, body := fetch(t, server.URL+"/readyz"); answer.StatusCode != http.StatusOK || !strings.Contains(body, `"ready":true`) {
+		t.Errorf("ready: %s %s", answer.Status, body)
+	}
+	h := p.Health()
+	h.Store.Error = "disk full"
+	p.SetHealth(h)
+	if answer, body := fetch(t, server.URL+"/readyz"); answer.StatusCode != http.StatusServiceUnavailable || !strings.Contains(body, "disk full") {
+		t.Errorf("not ready: %s %s", answer.Status, body)
+	}
+	for _, path := range []string{"/healthz", "/metrics", "/api/v1/health", "/api/v1/openapi.json"} {
+		if answer, _ := fetch(t, server.URL+path); answer.StatusCode != http.StatusOK {
+			t.Errorf("%s: %s", path, answer.Status)
+		}
+	}
+}

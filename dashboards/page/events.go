@@ -3,44 +3,18 @@ package page
 import (
 	"bytes"
 	"net/http"
-	"time"
 
 	"bridlewatch/dashboards/units"
 )
 
-// events streams the live part of a gauge page as server-sent events: one at
-// once, then one after each comparison, at most one a second.
+// events streams the live part of a gauge page as server-sent events.
 func (p *Pages) events(w http.ResponseWriter, r *http.Request) {
 	g, ok := p.view(w, r)
 	if !ok {
 		return
 	}
 	set, tag := preferencesOf(r).units, g.Sheet.Tag
-	viewer, ok := p.Hub.Look(tag, set.Name, func() []byte { return p.piece(tag, set) })
-	if !ok {
-		http.Error(w, "the service is stopping", http.StatusServiceUnavailable)
-		return
-	}
-	defer viewer.Leave()
-	control := http.NewResponseController(w)
-	_ = control.SetWriteDeadline(time.Time{}) // a recorder in a test has no deadline
-	w.Header().Set("Content-Type", "text/event-stream")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("X-Accel-Buffering", "no")
-	piece, open := p.piece(tag, set), true
-	for open {
-		if _, err := w.Write(piece); err != nil {
-			return
-		}
-		if err := control.Flush(); err != nil {
-			return
-		}
-		select {
-		case <-r.Context().Done():
-			return
-		case piece, open = <-viewer.Pieces:
-		}
-	}
+	p.Hub.Stream(w, r, tag, "page "+set.Name, func() []byte { return p.piece(tag, set) })
 }
 
 // piece renders the live part as one event. A gauge that is gone renders as a

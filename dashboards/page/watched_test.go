@@ -17,7 +17,7 @@ func TestPagesOfWatchedGauges(t *testing.T) {
 	for _, d := range scenario.Kinds() {
 		kinds = append(kinds, d.Kind)
 	}
-	p, err := planttest.Watched(kinds, 10*time.Hour, 90*time.Second)
+	p, err := planttest.Watched(kinds, 7*time.Hour, 2*time.Minute)
 	if err != nil {
 		t.Fatal(err)
 	}

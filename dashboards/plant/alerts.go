@@ -18,22 +18,22 @@ type Alerts interface {
 
 // Alert is one alert as it stands.
 type Alert struct {
-	ID           string // of the finding behind it
-	Gauge        string
-	Tag          string // of the instrument blamed, "" while undecided
-	Cause        string // in words
-	State        string // "unacknowledged", "acknowledged", "returned, unacknowledged", "shelved", "suppressed"
-	Sentence     string
-	Next         string
-	Raised       time.Time
-	Returned     time.Time // zero: still there
-	Acknowledged time.Time // zero: not yet
-	By           string    // who acknowledged or shelved it
-	Assigned     string
-	Until        time.Time // end of being kept quiet, zero: open end
-	Why          string    // it is kept quiet
-	Raises       int       // how often it was raised again
-	Hides        int       // symptoms it explains
+	ID           string    `json:"id"` // of the finding behind it
+	Gauge        string    `json:"gauge"`
+	Tag          string    `json:"tag,omitempty"` // of the instrument blamed, "" while undecided
+	Cause        string    `json:"cause"`         // in words
+	State        string    `json:"state"`         // "unacknowledged", "acknowledged", "returned, unacknowledged", "shelved", "suppressed"
+	Sentence     string    `json:"sentence"`
+	Next         string    `json:"next,omitempty"`
+	Raised       time.Time `json:"raised"`
+	Returned     time.Time `json:"returned,omitzero"`     // zero: still there
+	Acknowledged time.Time `json:"acknowledged,omitzero"` // zero: not yet
+	By           string    `json:"by,omitempty"`          // who acknowledged or shelved it
+	Assigned     string    `json:"assigned,omitempty"`
+	Until        time.Time `json:"until,omitzero"` // end of being kept quiet, zero: open end
+	Why          string    `json:"why,omitempty"`  // it is kept quiet
+	Raises       int       `json:"raises,omitempty"`
+	Hides        int       `json:"hides,omitempty"` // symptoms it explains
 }
 
 // AlertLine is one line of the journal.

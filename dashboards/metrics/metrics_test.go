@@ -1,0 +1,53 @@
+package metrics
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+
+	"bridlewatch/dashboards/plant/planttest"
+)
+
+func TestScrape(t *testing.T) {
+	w := httptest.NewRecorder()
+	Handler(planttest.Varied()).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics", nil))
+	if w.Code != http.StatusOK {
+		t.Fatalf("status %d: %s", w.Code, w.Body)
+	}
+	body := w.Body.String()
+	for _, line := range []string{
+		`bridlewatch_assessed{category="failure",gauge="LG-102"} 1`,
+		`bridlewatch_assessed{category="not seen",gauge="LG-103"} 1`,
+		`bridlewatch_gap_meters{gauge="LG-102",pair="float-transmitter"} -0.184`,
+		`bridlewatch_findings{gauge="LG-102",tier="alert"} 1`,
+		`bridlewatch_source_up{source="tank farm"} 0`,
+		`bridlewatch_store_writable 1`,
+	} {
+		if !strings.Contains(body, line) {
+			t.Errorf("scrape has no line %q", line)
+		}
+	}
+	for _, name := range []string{`bridlewatch_level_meters{gauge="LG-103"`, `bridlewatch_gap_meters{gauge="LG-103"`} {
+		if strings.Contains(body, name) {
+			t.Errorf("a gauge nobody sees still has %s", name)
+		}
+	}
+}
+
+// TestNamesFollowTheConventions lets the linter of the Prometheus client
+// library judge names, units and help texts.
+func TestNamesFollowTheConventions(t *testing.T) {
+	r := prometheus.NewPedanticRegistry()
+	r.MustRegister(&collector{planttest.Varied()})
+	problems, err := testutil.GatherAndLint(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range problems {
+		t.Errorf("%s: %s", p.Metric, p.Text)
+	}
+}
