@@ -1,6 +1,8 @@
 package datasheet
 
 import (
+	"slices"
+
 	"bridlewatch/compare/pipe"
 	"bridlewatch/compare/quantity"
 )
@@ -29,18 +31,11 @@ func (s *Sheet) Normalise() {
 	set(&s.SGMax, s.DesignSG)
 	s.Chamber.normalise()
 	s.Float.normalise(s.DesignDensity())
-	s.Transmitter = s.Transmitter.normalised()
-	s.Second = s.Second.normalised()
-}
-
-// normalised returns a copy, so that sheets may share a Transmitter.
-func (t *Transmitter) normalised() *Transmitter {
-	if t == nil {
-		return nil
+	for _, t := range []*Transmitter{s.Transmitter, s.Second} {
+		if t != nil {
+			set(&t.Chamber, "same")
+		}
 	}
-	c := *t
-	set(&c.Chamber, "same")
-	return &c
 }
 
 func (c *Chamber) normalise() {
@@ -67,6 +62,41 @@ func (f *Float) normalise(design quantity.Density) {
 	if f.Follower == ReedChain {
 		set(&f.Pitch, DefaultPitch)
 	}
+}
+
+// Clone returns a copy that shares nothing with s.
+func (s *Sheet) Clone() Sheet {
+	c := *s
+	c.Points = slices.Clone(s.Points)
+	c.Fluid = s.Fluid.clone()
+	c.Chamber.Cooling = clone(s.Chamber.Cooling)
+	c.Transmitter, c.Second, c.Vessel = clone(s.Transmitter), clone(s.Second), clone(s.Vessel)
+	c.Pressure, c.Temperature = clone(s.Pressure), clone(s.Temperature)
+	c.ChamberTemperature, c.Densitometer = clone(s.ChamberTemperature), clone(s.Densitometer)
+	return c
+}
+
+func (f Fluid) clone() Fluid {
+	f.Table = slices.Clone(f.Table)
+	f.Components = slices.Clone(f.Components)
+	f.Powers = slices.Clone(f.Powers)
+	f.Parts = slices.Clone(f.Parts)
+	for i := range f.Parts {
+		f.Parts[i].Fluid = f.Parts[i].Fluid.clone()
+	}
+	if f.Upper != nil {
+		upper := f.Upper.clone()
+		f.Upper = &upper
+	}
+	return f
+}
+
+func clone[T any](p *T) *T {
+	if p == nil {
+		return nil
+	}
+	c := *p
+	return &c
 }
 
 // set gives a field its default when it is zero.

@@ -24,7 +24,7 @@ func (p Problem) String() string { return p.Path + ": " + p.Message }
 // sheet with its defaults filled in and changes nothing. Fluid models have
 // their own checks in package fluid.
 func (s *Sheet) Validate() []Problem {
-	c := *s
+	c := s.Clone()
 	c.Normalise()
 	v := &validation{sheet: &c}
 	v.service()

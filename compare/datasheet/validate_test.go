@@ -1,7 +1,9 @@
 package datasheet_test
 
 import (
+	"fmt"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -122,6 +124,51 @@ func TestNormalise(t *testing.T) {
 	plain.Normalise()
 	if plain.Float != (datasheet.Float{}) {
 		t.Errorf("a gauge without a float got one: %+v", plain.Float)
+	}
+}
+
+// A clone shares no pointer and no slice, however deep, with what it was made of.
+func TestClone(t *testing.T) {
+	s := sheet()
+	cooling := quantity.TemperatureDifference(5)
+	s.Chamber.Cooling = &cooling
+	s.Pressure, s.Temperature = &datasheet.Instrument{Tag: "PT"}, &datasheet.Instrument{Tag: "TT"}
+	s.ChamberTemperature, s.Densitometer = &datasheet.Instrument{Tag: "TC"}, &datasheet.Instrument{Tag: "DT"}
+	s.Vessel = &datasheet.Vessel{Tag: "LT"}
+	s.Fluid = datasheet.Fluid{
+		Table: []datasheet.TablePoint{{Density: 1}}, Components: []datasheet.Component{{Name: "a"}}, Powers: []float64{1},
+		Parts: []datasheet.Part{{Fluid: datasheet.Fluid{Powers: []float64{2}}}}, Upper: &datasheet.Fluid{Table: []datasheet.TablePoint{{Density: 3}}},
+	}
+	c := s.Clone()
+	if diff := cmp.Diff(s, c); diff != "" {
+		t.Errorf("clone differs (-sheet +clone):\n%s", diff)
+	}
+	shared(t, "Sheet", reflect.ValueOf(s), reflect.ValueOf(c))
+}
+
+// shared walks two equal values and reports pointers and slices that are one.
+func shared(t *testing.T, path string, a, b reflect.Value) {
+	t.Helper()
+	switch a.Kind() {
+	case reflect.Pointer:
+		if a.IsNil() {
+			return
+		}
+		if a.Pointer() == b.Pointer() {
+			t.Errorf("%s is shared", path)
+		}
+		shared(t, path, a.Elem(), b.Elem())
+	case reflect.Slice:
+		if a.Len() > 0 && a.Pointer() == b.Pointer() {
+			t.Errorf("%s is shared", path)
+		}
+		for i := range a.Len() {
+			shared(t, fmt.Sprintf("%s[%d]", path, i), a.Index(i), b.Index(i))
+		}
+	case reflect.Struct:
+		for i := range a.NumField() {
+			shared(t, path+"."+a.Type().Field(i).Name, a.Field(i), b.Field(i))
+		}
 	}
 }
 

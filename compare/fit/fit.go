@@ -112,6 +112,7 @@ func Check(sheet datasheet.Sheet) Report {
 	for _, p := range sheet.Validate() {
 		r.advise(Problem, p.Path, capital(p.Message)+".", FromSheet)
 	}
+	sheet = sheet.Clone()
 	sheet.Normalise()
 	m, err := gauge.New(sheet)
 	if err != nil {

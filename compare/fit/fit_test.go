@@ -117,7 +117,7 @@ func TestAdvice(t *testing.T) {
 			s.DesignSG, s.SGMin, s.SGMax, s.Float.BuiltFor, s.Float.Mass = 1.02, 1, 1.05, 1020, 0.42
 		}, fit.Warning, "interface", "neither the interface nor the total level"},
 		{"unknown fluid", func(s *datasheet.Sheet) { s.Fluid.Model = "mud" }, fit.Problem, "data sheet", "mud"},
-		{"outside the fluid's model", func(s *datasheet.Sheet) { s.OperatingTemp, s.MaxTemperature = 440, 450 }, fit.Problem, "fluid", "refuses"},
+		{"outside the fluid's model", func(s *datasheet.Sheet) { s.OperatingTemp, s.MaxTemperature = 440, 450 }, fit.Problem, "fluid", "no density at"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := sheet()

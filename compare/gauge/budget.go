@@ -33,7 +33,7 @@ type GapBudget struct {
 func (m *Model) Budget(in *Snapshot) (Budgets, error) {
 	var c conditions
 	m.observe(in, &c.state)
-	filled := m.fill(&c)
+	filled := m.fill(&c) == nil
 	var out Measurement
 	m.levels(in, &c, filled, &out)
 	b := Budgets{Gauge: m.sheet.Tag}

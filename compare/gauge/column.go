@@ -102,37 +102,39 @@ func (m *Model) observe(in *Snapshot, s *state) {
 	}
 }
 
-// fill finds the densities of the state. It reports false when a fluid model
-// refuses the state or the liquid is not heavier than what is above it.
-func (m *Model) fill(c *conditions) bool {
-	ok := m.liquids(c) && m.uppers(c)
-	if !ok {
-		return false
+// fill finds the densities of the state. The error says which fluid model
+// refuses the state, or that the liquid is not heavier than what is above it.
+func (m *Model) fill(c *conditions) error {
+	if err := m.liquids(c); err != nil {
+		return err
+	}
+	if err := m.uppers(c); err != nil {
+		return err
 	}
 	c.permittivity = 1
 	if m.vapour != nil && m.upper == nil {
-		eps, err := m.vapour.Permittivity(quantity.Temperature(c.chamber), quantity.Pressure(c.pressure))
-		if err != nil {
-			return false
+		var err error
+		if c.permittivity, err = m.vapour.Permittivity(quantity.Temperature(c.chamber), quantity.Pressure(c.pressure)); err != nil {
+			return err
 		}
-		c.permittivity = eps
 	}
 	b := m.balance(c)
-	return b.Chamber > b.ChamberGas && b.Vessel > b.VesselGas
+	return b.Check()
 }
 
 // liquids finds the density of the liquid in chamber and vessel.
-func (m *Model) liquids(c *conditions) bool {
+func (m *Model) liquids(c *conditions) error {
 	in, out := &c.inChamber, &c.inVessel
 	var slopeIn, slopeOut float64
 	if m.measured != nil {
 		m.densitometer(c, &slopeIn)
 	} else {
-		var ok1, ok2 bool
-		in.liquid, slopeIn, ok1 = density(m.liquid, c.chamber, c.pressure)
-		out.liquid, slopeOut, ok2 = density(m.liquid, c.vessel, c.pressure)
-		if !ok1 || !ok2 {
-			return false
+		var err error
+		if in.liquid, slopeIn, err = density(m.liquid, c.chamber, c.pressure); err != nil {
+			return err
+		}
+		if out.liquid, slopeOut, err = density(m.liquid, c.vessel, c.pressure); err != nil {
+			return err
 		}
 		in.byModel, out.byModel = m.u.liquid*in.liquid, m.u.liquid*out.liquid
 	}
@@ -143,7 +145,7 @@ func (m *Model) liquids(c *conditions) bool {
 	if c.derived {
 		in.byVessel = slopeIn * c.uVessel
 	}
-	return true
+	return nil
 }
 
 // densitometer takes the measured density as that of the vessel's liquid and
@@ -167,29 +169,35 @@ func (m *Model) densitometer(c *conditions, slopeIn *float64) {
 }
 
 // uppers finds the density of the fluid above the liquid in both columns.
-func (m *Model) uppers(c *conditions) bool {
+func (m *Model) uppers(c *conditions) error {
 	in, out := &c.inChamber, &c.inVessel
 	switch {
 	case m.upper != nil:
 		var slope float64
-		var ok1, ok2 bool
-		in.gas, slope, ok1 = density(m.upper, c.chamber, c.pressure)
-		out.gas, _, ok2 = density(m.upper, c.vessel, c.pressure)
+		var err error
+		if in.gas, slope, err = density(m.upper, c.chamber, c.pressure); err != nil {
+			return err
+		}
+		if out.gas, _, err = density(m.upper, c.vessel, c.pressure); err != nil {
+			return err
+		}
 		in.byGas = math.Hypot(m.u.upper*in.gas, slope*c.uChamber)
 		out.byGas = in.byGas
-		return ok1 && ok2
 	case m.vapour != nil:
 		p := quantity.Pressure(c.pressure)
-		a, err1 := m.vapour.Density(quantity.Temperature(c.chamber), p)
-		b, err2 := m.vapour.Density(quantity.Temperature(c.vessel), p)
-		if err1 != nil || err2 != nil {
-			return false
+		a, err := m.vapour.Density(quantity.Temperature(c.chamber), p)
+		if err != nil {
+			return err
+		}
+		b, err := m.vapour.Density(quantity.Temperature(c.vessel), p)
+		if err != nil {
+			return err
 		}
 		in.gas, out.gas = float64(a), float64(b)
 		relative := m.gasUncertainty(c)
 		in.byGas, out.byGas = relative*in.gas, relative*out.gas
 	}
-	return true
+	return nil
 }
 
 // gasUncertainty is the relative standard uncertainty of a gas density: the
@@ -207,19 +215,16 @@ func (m *Model) gasUncertainty(c *conditions) float64 {
 const slopeStep = 0.05 // K
 
 // density returns the density of a liquid and its slope with temperature.
-func density(l fluid.Liquid, t, p float64) (rho, slope float64, ok bool) {
+func density(l fluid.Liquid, t, p float64) (rho, slope float64, err error) {
 	at, err := l.Density(quantity.Temperature(t), quantity.Pressure(p))
 	if err != nil {
-		return 0, 0, false
+		return 0, 0, err
 	}
 	below, err := l.Density(quantity.Temperature(t-slopeStep), quantity.Pressure(p))
-	if err != nil {
-		// At the lower end of the model's range.
-		below, err = l.Density(quantity.Temperature(t+slopeStep), quantity.Pressure(p))
-		if err != nil {
-			return 0, 0, false
-		}
-		return float64(at), float64(below-at) / slopeStep, true
+	if err == nil {
+		return float64(at), float64(at-below) / slopeStep, nil
 	}
-	return float64(at), float64(at-below) / slopeStep, true
+	// At the lower end of the model's range.
+	above, err := l.Density(quantity.Temperature(t+slopeStep), quantity.Pressure(p))
+	return float64(at), float64(above-at) / slopeStep, err
 }

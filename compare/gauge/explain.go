@@ -22,7 +22,8 @@ const (
 func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 	var c conditions
 	m.observe(in, &c.state)
-	filled := m.fill(&c)
+	refused := m.fill(&c)
+	filled := refused == nil
 	var out Measurement
 	m.levels(in, &c, filled, &out)
 
@@ -39,6 +40,9 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 		inVessel = level.Level{}
 	}
 	e.conclude(l, &inVessel, m.coverage)
+	if refused != nil && l.Reason == quantity.ConversionFailed {
+		e.Reason += ": " + refused.Error()
+	}
 	return e, nil
 }
 

@@ -80,9 +80,9 @@ func (m *Model) truly(t *Truth) (*conditions, error) {
 	if t.Composition != 0 {
 		c.composition = t.Composition
 	}
-	if !m.fill(&c) {
-		return nil, fmt.Errorf("gauge %q: the fluid model refuses %.6g kPa with %.2f °C in the vessel and %.2f °C in the chamber",
-			m.sheet.Tag, c.pressure/1e3, quantity.Temperature(c.vessel).Celsius(), quantity.Temperature(c.chamber).Celsius())
+	if err := m.fill(&c); err != nil {
+		return nil, fmt.Errorf("gauge %q: no density at %.6g bar absolute with %.2f °C in the vessel and %.2f °C in the chamber: %w",
+			m.sheet.Tag, c.pressure/1e5, quantity.Temperature(c.vessel).Celsius(), quantity.Temperature(c.chamber).Celsius(), err)
 	}
 	return &c, nil
 }

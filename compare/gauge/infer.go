@@ -85,7 +85,7 @@ func (m *Model) closeGap(in *Snapshot, base *conditions, p Pair, g0 float64) (ra
 func (m *Model) gapAt(in *Snapshot, base *conditions, p Pair, ratio float64) (gap, u float64, rho quantity.Density, ok bool) {
 	c := conditions{state: base.state}
 	c.composition = ratio
-	if !m.fill(&c) {
+	if m.fill(&c) != nil {
 		return 0, 0, 0, false
 	}
 	var out Measurement

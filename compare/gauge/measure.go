@@ -19,7 +19,7 @@ import (
 func (m *Model) Measure(in *Snapshot, out *Measurement) {
 	var c conditions
 	m.observe(in, &c.state)
-	filled := m.fill(&c)
+	filled := m.fill(&c) == nil
 	m.levels(in, &c, filled, out)
 	m.outside(out)
 }

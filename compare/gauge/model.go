@@ -40,6 +40,7 @@ type Model struct {
 // arithmetic cannot do without; datasheet.Sheet.Validate tells everything that
 // is wrong or implausible at once.
 func New(sheet datasheet.Sheet) (*Model, error) {
+	sheet = sheet.Clone()
 	sheet.Normalise()
 	m := &Model{sheet: sheet, coverage: sheet.Budget.Coverage}
 	if !(sheet.Chamber.CentreToCentre > 0) {

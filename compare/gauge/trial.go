@@ -15,8 +15,8 @@ import (
 func (m *Model) CheckBudget(in *Snapshot, p Pair, trials int, random uncertainty.Random) (uncertainty.Check, error) {
 	var c conditions
 	m.observe(in, &c.state)
-	if !m.fill(&c) {
-		return uncertainty.Check{}, fmt.Errorf("gauge %q: the fluid model refuses the state; there is no budget to check", m.sheet.Tag)
+	if err := m.fill(&c); err != nil {
+		return uncertainty.Check{}, fmt.Errorf("gauge %q: no budget to check: %w", m.sheet.Tag, err)
 	}
 	var out Measurement
 	m.levels(in, &c, true, &out)
@@ -95,7 +95,7 @@ func (e *experiment) gap(x []float64) (float64, bool) {
 		c.chamber = min(c.chamber, c.boiling)
 	}
 	m, ok := e.perturbed(x)
-	if !ok || !m.fill(&c) {
+	if !ok || m.fill(&c) != nil {
 		return 0, false
 	}
 	gasFactor := 1.0
