@@ -1,40 +1,63 @@
 package quantity
 
 import (
+	"math"
 	"strconv"
 	"strings"
 )
 
-// parseFeetInches reads feet with inches after them, the sign before the feet
-// belonging to both: "3 ft 6 in", "-1 ft 2.5 in", `3'-6 1/2"`. It reports
-// ok = false, without an error, for any text that is not of this form.
+// parseFeetInches reads feet with inches after them and inches with a
+// fraction, the sign in front belonging to all of it: "3 ft 6 in", "-1 ft 2.5
+// in", `3'-6 1/2"`, "33 1/2 in". It reports ok = false, without an error, for
+// any text that is not of this form.
 func parseFeetInches(s string) (l Length, ok bool, err error) {
-	number, rest, problem := splitNumber(s)
-	if problem != "" {
-		return 0, false, nil
-	}
-	inchText, found := afterFeet(feetSigns.Replace(rest))
-	if !found || inchText == "" {
-		return 0, false, nil
+	text, negative := cutSign(feetSigns.Replace(strings.TrimSpace(s)))
+	feet, inchText, isFeet := cutFeet(text)
+	if !isFeet {
+		var found bool
+		if inchText, found = cutInches(text); !found || !strings.Contains(inchText, "/") {
+			return 0, false, nil
+		}
 	}
 	fail := func(problem string) (Length, bool, error) {
 		return 0, false, &ParseError{Text: s, Want: KindLength, Problem: problem}
 	}
-	if number != float64(int64(number)) {
-		return fail("whole feet are wanted where inches follow")
-	}
-	inches, ok := parseInches(inchText)
+	inches, readable := parseInches(inchText)
 	switch {
-	case !ok:
-		return fail(`the inches are not readable: write for example "3 ft 6 in" or "3 ft 6 1/2 in"`)
-	case inches >= 12:
+	case feet != math.Trunc(feet) || feet > 1e6:
+		return fail("whole feet are wanted where inches follow")
+	case !readable:
+		return fail(`the inches are not readable: write for example "3 ft 6 in", "3 ft 6 1/2 in" or "33 1/2 in"`)
+	case isFeet && inches >= 12:
 		return fail("twelve inches or more after the feet")
 	}
-	l = Length(inches) * Inch
-	if strings.HasPrefix(strings.TrimSpace(s), "-") || strings.HasPrefix(strings.TrimSpace(s), "−") {
+	l = Length(feet)*Foot + Length(inches)*Inch
+	if negative {
 		l = -l
 	}
-	return Length(number)*Foot + l, true, nil
+	return l, true, nil
+}
+
+func cutSign(s string) (rest string, negative bool) {
+	for _, minus := range [...]string{"-", "−"} {
+		if rest, found := strings.CutPrefix(s, minus); found {
+			return rest, true
+		}
+	}
+	return strings.TrimPrefix(s, "+"), false
+}
+
+// cutFeet cuts the number and unit of feet from the front and returns the text
+// of the inches; found is false where no inches follow.
+func cutFeet(s string) (feet float64, inches string, found bool) {
+	feet, rest, problem := splitNumber(s)
+	if problem != "" || feet < 0 {
+		return 0, "", false
+	}
+	if inches, found = afterFeet(rest); !found || inches == "" {
+		return 0, "", false
+	}
+	return feet, inches, true
 }
 
 // afterFeet cuts the unit of feet from the front and returns what is left
@@ -45,18 +68,24 @@ func afterFeet(s string) (inches string, found bool) {
 		if !cut {
 			continue
 		}
-		rest = strings.TrimSpace(strings.TrimPrefix(strings.TrimSpace(rest), "-"))
+		rest = strings.TrimSpace(strings.TrimPrefix(rest, "-")) // the dash of 3'-6", which is no sign
 		if rest == "" {
 			return "", true
 		}
-		for _, name := range [...]string{"inches", "inch", "in", `"`} {
-			if inches, cut := strings.CutSuffix(rest, name); cut {
-				return strings.TrimSpace(inches), true
-			}
-		}
-		return rest, true // parseInches will refuse the unit that is left
+		inches, _ = cutInches(rest)
+		return inches, true // parseInches refuses a unit that is left
 	}
 	return "", false
+}
+
+// cutInches cuts the unit of inches from the end.
+func cutInches(s string) (inches string, found bool) {
+	for _, name := range [...]string{"inches", "inch", "in", `"`} {
+		if inches, found := strings.CutSuffix(s, name); found {
+			return strings.TrimSpace(inches), true
+		}
+	}
+	return s, false
 }
 
 // parseInches reads "6", "6.5", "1/2" or "6 1/2", not negative.

@@ -31,11 +31,11 @@ func (k Kind) accepted() []string {
 	return k.Units()
 }
 
-// ParseLength reads a length: "1.25 m", "850 mm", "33.5 in", "3 ft 6 in",
+// ParseLength reads a length: "1.25 m", "850 mm", "33 1/2 in", "3 ft 6 in",
 // "3'-6 1/2\"". Negative lengths are elevations below the datum. The error is
 // a *ParseError, as with every parser here.
 func ParseLength(s string) (Length, error) {
-	if strings.ContainsAny(s, "f'′’") {
+	if strings.ContainsAny(s, "f'′’/") {
 		if l, ok, err := parseFeetInches(s); ok || err != nil {
 			return l, err
 		}

@@ -90,6 +90,9 @@ func TestParseLengthFeetAndInches(t *testing.T) {
 		{"-1 ft 2 in", -14},
 		{"-0 ft 6 in", -6},
 		{"20 ft", 240},
+		{"33 1/2 in", 33.5},
+		{"-7/8 inch", -0.875},
+		{"−3/4\"", -0.75},
 		{"2.5 ft", 30},
 	}
 	for _, tt := range tests {
@@ -196,6 +199,10 @@ func TestParseRefuses(t *testing.T) {
 		{"twelve inches", length, "3 ft 12 in", "twelve inches or more"},
 		{"broken feet", length, "3.5 ft 2 in", "whole feet"},
 		{"three numbers of inches", length, "3 ft 1 2 in", "inches are not readable"},
+		{"fraction of a metre", length, "1/2 m", "unknown unit"},
+		{"feet that overflow", length, "1e300 ft 2 in", "whole feet"},
+		{"a sign between", length, "3 ft -2 in", "inches are not readable"},
+		{"two signs", length, "--3 ft 2 in", "begin with a number"},
 		{"improper fraction", length, "3 ft 5/4 in", "inches are not readable"},
 		{"negative inches", length, "3 ft --2 in", "inches are not readable"},
 		{"no reference", pressure, "42 bar", `write "(g)" for gauge or "(a)" for absolute`},
