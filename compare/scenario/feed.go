@@ -45,7 +45,7 @@ func (f *Feed) Next() (time.Time, gauge.Snapshot, error) {
 	now := s.Time
 	switch {
 	case f.random.chance(0.004): // sent twice
-		s = f.older[0]
+		s = f.older[1]
 	case f.random.chance(0.002): // overtaken
 		s = f.older[2]
 	}
