@@ -27,23 +27,63 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 		f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
 	}
 	g.describe(at, st, e)
-	if f := &e.Finding; before.Sentence != "" && (f.Cause != before.Cause || f.Suspect != before.Suspect || f.Symptom != before.Symptom) {
-		f.Changed = unix(at)
-		st.upgrade(e)
+	if before.Sentence != "" {
+		st.renamed(at, e, &before)
 	}
 }
 
-// attribute ranks the bank for a contradiction of levels. A name is given at
-// twenty to one in two weighings in a row, or at once for a fault proven by
-// movement; it is kept until another leads by as much.
+// renamed reports another name: the first one as an upgrade, a change of mind
+// as a revision, at most once an hour.
+func (st *State) renamed(at int64, e *Episode, before *cause.Finding) {
+	f := &e.Finding
+	if f.Cause == before.Cause && f.Suspect == before.Suspect {
+		return
+	}
+	f.Changed = unix(at)
+	first := before.Suspect == cause.Undecided || before.Cause == cause.Unknown && f.Suspect == before.Suspect
+	switch {
+	case first:
+		st.upgrade(e)
+	case at-e.Revised >= 3600:
+		e.Revised = at
+		st.revised = append(st.revised, *f)
+	}
+}
+
+// attribute ranks the bank for a contradiction of levels and names the
+// finding.
 func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	l := g.ledger(at, st, e)
 	ranked := l.Rank()
 	set := cause.Remaining(ranked)
-	e.Finding.Evidence = l.Lines
-	e.Finding.Set = set
-	e.Finding.Cause, e.Finding.Suspect, e.Finding.Tag = cause.Name(set)
+	f := &e.Finding
+	f.Evidence, f.Set = l.Lines, set
+	c, by, tag := cause.Name(ranked)
+	e.rename(Name{c, by, tag}, ranked)
 	e.Channels = blames(l.Bank, set, e.Channels)
+}
+
+// rename gives the episode the name the newest weighing wishes: at once where
+// there was none, after two weighings in a row where it is another, and never
+// back to none while the old name still stands.
+func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
+	f := &e.Finding
+	if wish == e.Wish {
+		e.Wished++
+	} else {
+		e.Wish, e.Wished = wish, 1
+	}
+	steady := e.Wished >= 2
+	switch {
+	case f.Suspect == cause.Undecided:
+		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+	case wish.Suspect == f.Suspect:
+		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) || steady && !cause.Stands(ranked, f.Cause, f.Tag) {
+			f.Cause, f.Tag = wish.Cause, wish.Tag
+		}
+	case wish.Suspect != cause.Undecided && steady, steady && !cause.Stood(ranked, f.Suspect):
+		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+	}
 }
 
 // blames returns the channels of the causes that remain.
@@ -66,7 +106,9 @@ func (g *Gauge) ledger(at int64, st *State, e *Episode) *cause.Ledger {
 	l := cause.NewLedger(g.bank)
 	g.moveEvidence(at, st, l)
 	g.limitEvidence(at, st, l)
-	g.pairEvidence(at, st, l)
+	if !g.shapeEvidence(at, st, e, l) {
+		g.pairEvidence(at, st, l)
+	}
 	g.pointEvidence(at, st, l)
 	return l
 }
@@ -102,13 +144,13 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
 			case h.Channel == subject && unmoving(h.Cause):
-				return math.Min(2*moves, 12)
-			case h.Channel == subject && h.Cause == cause.FloatSunk && st.Movement.Level[subject] < 40:
-				return math.Min(2*moves, 12)
+				return math.Min(2*moves, 8)
+			case h.Channel == subject && (h.Cause == cause.FloatSunk && st.Movement.Level[subject] < 40 || h.Cause == cause.TransmitterLimit && st.Presence.LimitSince[subject] != 0):
+				return math.Min(2*moves, 8)
 			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
 				return math.Min(2*moves, 7)
 			case h.Channel == symptom.Channels && witness == symptom.VesselLevel && h.Cause != cause.TimeSkew && h.Cause != cause.Unknown:
-				return math.Min(2*moves, 12)
+				return math.Min(2*moves, 8)
 			}
 			return 0
 		})

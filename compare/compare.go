@@ -60,6 +60,7 @@ type Result struct {
 	// What this evaluation changed. The slices are valid until the next one.
 	Changed  bool
 	Opened   []cause.Finding
-	Upgraded []cause.Finding // watch to alert, or another name
+	Upgraded []cause.Finding // watch became alert, or a name was first found
+	Revised  []cause.Finding // another name than before; at most once an hour each
 	Closed   []cause.Finding
 }

@@ -96,13 +96,13 @@ func TestOffsetOfTwoInstrumentsIsASet(t *testing.T) {
 	p := newPlant(t, baseSheet(), 2)
 	p.transmitter = func(s, l float64) float64 {
 		if s > 4*3600 {
-			return l + 60
+			return l + 25
 		}
 		return l
 	}
 	p.run(20 * time.Hour)
 	f := p.top()
-	if f == nil || f.Tier != cause.Alert || f.Suspect != cause.Undecided || len(f.Set) < 3 {
+	if f == nil || f.Tier != cause.Alert || f.Suspect != cause.Undecided || len(f.Set) < 2 {
 		t.Fatalf("got %+v", f)
 	}
 	t.Log(f.Sentence, f.Next)

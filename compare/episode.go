@@ -117,7 +117,7 @@ func hidden(st *State, s *sign) bool {
 // open starts an episode.
 func (g *Gauge) open(at int64, st *State, s *sign) *Episode {
 	st.Serial++
-	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Leader: -1, Kinds: []symptom.Kind{s.Kind}}
+	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Kinds: []symptom.Kind{s.Kind}}
 	e.Finding = cause.Finding{
 		ID:    fmt.Sprintf("%s-%s-%d", g.sheet.Tag, unix(at).Format("20060102T150405Z"), st.Serial),
 		Gauge: g.sheet.Tag, Symptom: s.Kind, Cause: cause.Unknown, Suspect: cause.Undecided, Tier: cause.Watch,

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"bridlewatch/compare/gauge"
@@ -24,7 +25,7 @@ func (g *Gauge) Evaluate(now time.Time, in *gauge.Snapshot, st *State) Result {
 func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 	m, at := &r.Measurement, now.Unix()
 	r.Gauge, r.Time = g.sheet.Tag, now
-	st.opened, st.upgraded, st.closed = st.opened[:0], st.upgraded[:0], st.closed[:0]
+	st.opened, st.upgraded, st.revised, st.closed = st.opened[:0], st.upgraded[:0], st.revised[:0], st.closed[:0]
 	if st.Began == 0 {
 		st.Began = at
 	}
@@ -35,8 +36,8 @@ func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 	st.write(g, now)
 	r.Verdicts, r.Findings, r.Category = st.verdicts, st.open, st.category
 	r.Headline, r.Next = st.headline, st.next
-	r.Opened, r.Upgraded, r.Closed = st.opened, st.upgraded, st.closed
-	r.Changed = len(st.opened)+len(st.upgraded)+len(st.closed) > 0
+	r.Opened, r.Upgraded, r.Revised, r.Closed = st.opened, st.upgraded, st.revised, st.closed
+	r.Changed = st.changed()
 }
 
 // scan feeds the detectors. A scan older than the last one is not folded: the
@@ -104,10 +105,17 @@ func (g *Gauge) halfSpans(b *symptom.Block, p gauge.Pair) float64 {
 func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	st.Hours.Init(600, 7*144)
 	st.Months.Init(4*3600, 120*6)
+	if m.DensityOK && m.Liquid > 0 {
+		st.DensityU = float64(m.LiquidU / m.Liquid)
+	}
 	var density [symptom.Channels]float64
 	newest, any := 0.0, false
 	for c := range symptom.Channels {
-		density[c] = 1e3 * levelOf(m, c).Parts[level.LiquidDensity]
+		l := levelOf(m, c)
+		density[c] = 1e3 * l.Parts[level.LiquidDensity]
+		if l.OK() {
+			st.Steady[c] = steadyU(l)
+		}
 		if b.Has[c] && !any && (c != symptom.FloatLevel || len(g.pairs) == 0) {
 			newest, any = b.Level[c], true
 		}
@@ -124,6 +132,17 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	}
 	st.Hours.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
 	st.Months.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
+}
+
+// steadyU is the standard uncertainty of what stays constant in a level, mm.
+func steadyU(l *level.Level) float64 {
+	sum := 0.0
+	for i, u := range l.Parts {
+		if !slices.Contains(varying[:], level.Input(i)) && level.Input(i) != level.TapElevation {
+			sum += u * u
+		}
+	}
+	return 1e3 * math.Sqrt(sum)
 }
 
 // prove books the moves two instruments made together.

@@ -12,7 +12,7 @@ import (
 // once a minute.
 func (st *State) write(g *Gauge, now time.Time) {
 	minute := now.Unix() / minuteSeconds
-	changed := len(st.opened)+len(st.upgraded)+len(st.closed) > 0
+	changed := st.changed()
 	if len(st.open) != len(st.Episodes) { // first evaluation after a restart
 		st.collect()
 		changed = true
@@ -31,6 +31,11 @@ func (st *State) write(g *Gauge, now time.Time) {
 	if f.Tier == cause.Watch {
 		st.next = ""
 	}
+}
+
+// changed reports whether this evaluation opened, renamed or ended a finding.
+func (st *State) changed() bool {
+	return len(st.opened)+len(st.upgraded)+len(st.revised)+len(st.closed) > 0
 }
 
 const (

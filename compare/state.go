@@ -23,8 +23,10 @@ type State struct {
 	Presence symptom.Presence
 	Proofs   coverage.Passes
 	Base     [gauge.Pairs]symptom.Baseline
-	Hours    symptom.Trace // ten-minute marks of the last week
-	Months   symptom.Trace // four-hour marks of the last months
+	Hours    symptom.Trace             // ten-minute marks of the last week
+	Months   symptom.Trace             // four-hour marks of the last months
+	DensityU float64                   // relative standard uncertainty of the liquid's density
+	Steady   [symptom.Channels]float64 // standard uncertainty of what is constant in a level, mm
 
 	Isolated bool
 	ByRecord bool  // isolated by a maintenance record rather than by the snapshot
@@ -34,20 +36,19 @@ type State struct {
 	Episodes []Episode
 	Serial   uint32 // of the newest episode
 
-	notes    scratch
+	notes    []sign
+	marks    []symptom.Mark
 	verdicts []Verdict
 	open     []cause.Finding
 	opened   []cause.Finding
 	upgraded []cause.Finding
+	revised  []cause.Finding
 	closed   []cause.Finding
 	headline string
 	next     string
 	category Category
 	written  int64 // minute the headline was written for
 }
-
-// scratch keeps the memory of the signs gathered in one evaluation.
-type scratch []sign
 
 // Episode is one finding from its opening to its end.
 type Episode struct {
@@ -57,11 +58,19 @@ type Episode struct {
 	Channels uint8 // channels blamed, one bit each; bit symptom.Channels: the chamber
 	Active   int64 // Unix seconds a sign of it was last present
 	Weighed  int64 // when its causes were last weighed
-	Leader   int   // hypothesis that led the last weighing
-	Leads    int   // weighings in a row it led alone
+	Wish     Name  // what the newest weighing would call it
+	Wished   int   // weighings in a row it would
+	Revised  int64 // when a change of mind was last reported
 	Kinds    []symptom.Kind
 	Ended    bool   // put right by a maintenance record
 	EndNote  string // of the record
+}
+
+// Name is what a finding is called.
+type Name struct {
+	Cause   cause.Cause
+	Suspect cause.Suspect
+	Tag     string
 }
 
 // Group sorts episodes by what they are about.

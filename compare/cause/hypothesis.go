@@ -155,23 +155,61 @@ func Remaining(ranked []Ranked) []Ranked {
 	return ranked
 }
 
-// Name returns the cause and the suspect a set amounts to: the cause when it
-// is alone, the suspect when all causes left blame the same instrument.
-func Name(set []Ranked) (Cause, Suspect, string) {
-	if len(set) == 0 {
+// Certain is the probability a name needs: odds of 20 to 1.
+const Certain = 20.0 / 21
+
+// Name returns what a ranking amounts to: the suspect when all that blame one
+// instrument together have odds of 20 to 1, and the cause when it alone does,
+// or leads every other by as much. Float and follower are one instrument
+// until they can be told apart.
+func Name(ranked []Ranked) (Cause, Suspect, string) {
+	if len(ranked) == 0 {
 		return Unknown, Undecided, ""
 	}
-	c, by, tag := set[0].Cause, set[0].Suspect, set[0].Tag
-	for _, r := range set[1:] {
-		if r.Cause != c {
-			c = Unknown
-		}
-		if r.Suspect != by {
-			by = Undecided
-		}
-		if r.Tag != tag {
-			tag = ""
+	best := ranked[0]
+	if best.Cause == Unknown || Share(ranked, best) < Certain {
+		return Unknown, Undecided, ""
+	}
+	c := Unknown
+	if best.Probability >= Certain || len(Remaining(ranked)) == 1 {
+		c = best.Cause
+	}
+	return c, best.Suspect, best.Tag
+}
+
+// Share returns the probability of all causes that blame the same instrument
+// as r.
+func Share(ranked []Ranked, r Ranked) (p float64) {
+	for _, x := range ranked {
+		if x.Tag == r.Tag && same(x.Suspect, r.Suspect) {
+			p += x.Probability
 		}
 	}
-	return c, by, tag
+	return p
+}
+
+func same(a, b Suspect) bool {
+	return a == b || a == Float && b == Follower || a == Follower && b == Float
+}
+
+// Stands reports whether a cause given before is still within 20 to 1 of the
+// best.
+func Stands(ranked []Ranked, c Cause, tag string) bool {
+	for _, r := range ranked {
+		if r.Cause == c && r.Tag == tag {
+			return r.Nats > -Decisive
+		}
+	}
+	return false
+}
+
+// Stood reports whether a suspect named before is still within 20 to 1 of the
+// best.
+func Stood(ranked []Ranked, by Suspect) bool {
+	for _, r := range ranked {
+		if same(r.Suspect, by) && r.Nats > -Decisive {
+			return true
+		}
+	}
+	return false
 }

@@ -11,8 +11,8 @@ type phrase struct {
 }
 
 const (
-	drainTest = "Next: drain test under the site's permit, 10 min."
-	loopTest  = "Next: check the transmitter against a simulated signal and its zero, 30 min."
+	drainTest = "Drain test under the site's permit, 10 min."
+	loopTest  = "Check the transmitter against a simulated signal and its zero, 30 min."
 )
 
 func phraseOf(c Cause) phrase {
@@ -26,15 +26,15 @@ func phraseOf(c Cause) phrase {
 	case FloatStickSlip:
 		return phrase{"float with friction", "Float probably moves by stick and slip: friction on the chamber wall.", drainTest, "drain slowly and watch the float move in jumps"}
 	case FloatSunk:
-		return phrase{"float sunk or collapsed", "Float has probably sunk or collapsed.", "Next: isolate and open the chamber under the site's permit, look at the float, 2 h.", "fill the chamber: a sunk float stays at the bottom"}
+		return phrase{"float sunk or collapsed", "Float has probably sunk or collapsed.", "Isolate and open the chamber under the site's permit, look at the float, 2 h.", "fill the chamber: a sunk float stays at the bottom"}
 	case FloatHeavier:
-		return phrase{"float heavier than it was", "Float is probably heavier than it was: deposit or a slow leak.", "Next: weigh the float at the next opening of the chamber, 2 h.", "weigh the float"}
+		return phrase{"float heavier than it was", "Float is probably heavier than it was: deposit or a slow leak.", "Weigh the float at the next opening of the chamber, 2 h.", "weigh the float"}
 	case DensityWrong:
-		return phrase{"density other than assumed", "The liquid is probably not of the density assumed.", "Next: take a sample or check the density input, 30 min.", "measure the density of a sample"}
+		return phrase{"density other than assumed", "The liquid is probably not of the density assumed.", "Take a sample or check the density input, 30 min.", "measure the density of a sample"}
 	case FollowerDecoupled:
-		return phrase{"follower lost the magnet", "Follower has probably lost the float's magnet.", "Next: pass a magnet along the follower and watch its signal, 15 min.", "move a magnet along the follower: the signal jumps to it"}
+		return phrase{"follower lost the magnet", "Follower has probably lost the float's magnet.", "Pass a magnet along the follower and watch its signal, 15 min.", "move a magnet along the follower: the signal jumps to it"}
 	case FollowerShifted:
-		return phrase{"follower shifted on the chamber", "Follower is probably shifted on the chamber.", "Next: check the follower's clamps against its marks, 10 min.", "measure the follower's position against its marks"}
+		return phrase{"follower shifted on the chamber", "Follower is probably shifted on the chamber.", "Check the follower's clamps against its marks, 10 min.", "measure the follower's position against its marks"}
 	case TransmitterZero:
 		return phrase{"transmitter zero shifted", "Zero of transmitter %s has probably shifted.", loopTest, "compare the transmitter with a level known from a drain or a gauge glass"}
 	case TransmitterSpan:
@@ -42,39 +42,39 @@ func phraseOf(c Cause) phrase {
 	case TransmitterDrift:
 		return phrase{"transmitter drifting", "Transmitter %s is probably drifting.", loopTest, "compare the transmitter with a known level now and in a month"}
 	case TransmitterFrozen:
-		return phrase{"transmitter frozen", "Output of transmitter %s is probably frozen.", "Next: look at the device status and the loop current while the level moves, 15 min.", "move the level a little: a frozen output does not follow"}
+		return phrase{"transmitter frozen", "Output of transmitter %s is probably frozen.", "Look at the device status and the loop current while the level moves, 15 min.", "move the level a little: a frozen output does not follow"}
 	case TransmitterLimit:
 		return phrase{"transmitter saturated", "Transmitter %s is probably saturated.", loopTest, "read the loop current: at the end of its range it says nothing"}
 	case TransmitterQuiet:
-		return phrase{"transmitter noise lost", "Transmitter %s has lost the noise it always had: filter, lost echo or plugged line.", "Next: look at the device status and its damping, 15 min.", "compare damping and status with the last record"}
+		return phrase{"transmitter noise lost", "Transmitter %s has lost the noise it always had: filter, lost echo or plugged line.", "Look at the device status and its damping, 15 min.", "compare damping and status with the last record"}
 	case RadarDisturbed:
-		return phrase{"radar disturbed by foam or build-up", "Radar %s is probably disturbed by foam or build-up.", "Next: look at the echo curve of the radar, 15 min.", "look at the echo curve: a second or a broad echo"}
+		return phrase{"radar disturbed by foam or build-up", "Radar %s is probably disturbed by foam or build-up.", "Look at the echo curve of the radar, 15 min.", "look at the echo curve: a second or a broad echo"}
 	case LegEmpty:
-		return phrase{"reference leg empty", "Reference leg of %s is probably empty.", "Next: check and refill the reference leg under the site's permit, 45 min.", "open the leg's fill plug: nothing there"}
+		return phrase{"reference leg empty", "Reference leg of %s is probably empty.", "Check and refill the reference leg under the site's permit, 45 min.", "open the leg's fill plug: nothing there"}
 	case LegPartlyFilled:
-		return phrase{"reference leg partly filled", "Reference leg of %s is probably partly filled.", "Next: check and refill the reference leg under the site's permit, 45 min.", "top the leg up: the reading moves by what was missing"}
+		return phrase{"reference leg partly filled", "Reference leg of %s is probably partly filled.", "Check and refill the reference leg under the site's permit, 45 min.", "top the leg up: the reading moves by what was missing"}
 	case LegPlugged:
-		return phrase{"impulse line plugged", "An impulse line of %s is probably plugged.", "Next: blow down the impulse lines under the site's permit, 30 min.", "blow down one side at a time and watch the response"}
+		return phrase{"impulse line plugged", "An impulse line of %s is probably plugged.", "Blow down the impulse lines under the site's permit, 30 min.", "blow down one side at a time and watch the response"}
 	case DisplacerDisturbed:
 		return phrase{"displacer disturbed", "Displacer %s is probably disturbed: deposit or friction.", loopTest, "hang a known weight on the displacer"}
 	case PointFailed:
-		return phrase{"point switch failed", "Point switch %s has probably failed.", "Next: move the level past the switch or pass a magnet, 10 min.", "move the level past the switch and watch its contact"}
+		return phrase{"point switch failed", "Point switch %s has probably failed.", "Move the level past the switch or pass a magnet, 10 min.", "move the level past the switch and watch its contact"}
 	case PointShifted:
-		return phrase{"point switch shifted", "Point switch %s is probably shifted on the chamber.", "Next: measure the switch's elevation against its mark, 10 min.", "measure the switch's elevation"}
+		return phrase{"point switch shifted", "Point switch %s is probably shifted on the chamber.", "Measure the switch's elevation against its mark, 10 min.", "measure the switch's elevation"}
 	case LowerPlug:
-		return phrase{"lower connection plugged", "Lower connection is probably plugged.", "Next: drain and watch the refill, 15 min.", "drain the chamber: it refills slowly or not at all"}
+		return phrase{"lower connection plugged", "Lower connection is probably plugged.", "Drain and watch the refill, 15 min.", "drain the chamber: it refills slowly or not at all"}
 	case UpperPlug:
-		return phrase{"upper connection plugged", "Upper connection is probably plugged.", "Next: vent the chamber and watch the level, 15 min.", "vent the chamber: the level jumps"}
+		return phrase{"upper connection plugged", "Upper connection is probably plugged.", "Vent the chamber and watch the level, 15 min.", "vent the chamber: the level jumps"}
 	case ChamberIsolated:
-		return phrase{"chamber isolated", "Chamber is probably isolated.", "Next: check both isolation valves, 5 min.", "look at both isolation valves"}
+		return phrase{"chamber isolated", "Chamber is probably isolated.", "Check both isolation valves, 5 min.", "look at both isolation valves"}
 	case VesselInstrument:
-		return phrase{"vessel instrument wrong", "Vessel instrument %s is probably wrong.", "Next: check the vessel instrument, 30 min.", "compare the vessel instrument with a known level"}
+		return phrase{"vessel instrument wrong", "Vessel instrument %s is probably wrong.", "Check the vessel instrument, 30 min.", "compare the vessel instrument with a known level"}
 	case TimeSkew:
-		return phrase{"clocks or filters apart", "Clocks or filters of the signals are probably apart.", "Next: compare time stamps and damping of the two signals, 15 min.", "let the level move fast and stop: the gap vanishes when it stops"}
+		return phrase{"clocks or filters apart", "Clocks or filters of the signals are probably apart.", "Compare time stamps and damping of the two signals, 15 min.", "let the level move fast and stop: the gap vanishes when it stops"}
 	case NoSignal:
-		return phrase{"no signal", "No signal of %s.", "Next: check the loop and the connection, 15 min.", "measure the loop current at the instrument"}
+		return phrase{"no signal", "No signal of %s.", "Check the loop and the connection, 15 min.", "measure the loop current at the instrument"}
 	case OutsideDataSheet:
-		return phrase{"conditions outside the data sheet", "Conditions are outside the data sheet, so the levels may be wrong.", "Next: check the conditions against the data sheet, 10 min.", "read pressure, temperature and density on the spot"}
+		return phrase{"conditions outside the data sheet", "Conditions are outside the data sheet, so the levels may be wrong.", "Check the conditions against the data sheet, 10 min.", "read pressure, temperature and density on the spot"}
 	}
 	return phrase{"cause not in the list", "The cause is open.", drainTest, "a drain test, watching every instrument"}
 }

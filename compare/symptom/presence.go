@@ -106,22 +106,29 @@ func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own, other *l
 }
 
 func (p *Presence) outside(at int64, m *gauge.Measurement) {
-	if len(m.OutsideDataSheet) == 0 {
+	var l gauge.Limit
+	for _, x := range m.OutsideDataSheet {
+		if x.What == floatReserve && m.FloatReserve >= leastReserve {
+			continue // little reserve by design is a matter for the data sheet
+		}
+		if l.What == "" || grave(x.What) && !grave(l.What) {
+			l = x
+		}
+	}
+	if l.What == "" {
 		p.OutsideSince = 0
 		return
-	}
-	l := m.OutsideDataSheet[0]
-	for _, x := range m.OutsideDataSheet {
-		if grave(x.What) {
-			l = x
-			break
-		}
 	}
 	if p.OutsideSince == 0 || p.Outside != l.What {
 		p.OutsideSince, p.Outside, p.OutsideText, p.Grave = at, l.What, l.Sentence, grave(l.What)
 	}
 }
 
+const (
+	floatReserve = "float reserve"
+	leastReserve = 1.05 // liquid density over the density at which the float sinks
+)
+
 func grave(what string) bool {
-	return what == "pressure" || what == "temperature" || what == "float reserve"
+	return what == "pressure" || what == "temperature" || what == floatReserve
 }

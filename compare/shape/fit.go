@@ -1,0 +1,392 @@
+package shape
+
+import (
+	"math"
+	"slices"
+
+	"bridlewatch/compare/symptom"
+)
+
+// fitter fits the forms of one channel.
+type fitter struct {
+	p       *Problem
+	points  []point
+	rests   []rest
+	channel symptom.Channel
+	healthy []float64
+	scratch []float64
+}
+
+// best tries every onset of the grid and every trial parameter of the form.
+func (f *fitter) best(form Form) Fit {
+	best := Fit{Nats: math.Inf(-1)}
+	n := len(f.points)
+	for k := range onsets {
+		k0 := k * (n - leastRun) / onsets
+		if k > 0 && k0 == (k-1)*(n-leastRun)/onsets {
+			continue
+		}
+		fit := f.from(form, k0)
+		fit.Nats += -0.5 * f.healthy[k0] * f.p.PerMark
+		if fit.Nats > best.Nats {
+			best = fit
+			best.Onset = f.points[k0].at
+		}
+	}
+	best.Nats -= price(form) * math.Log(math.Max(2, float64(n)*f.p.PerMark)) / 2
+	return best
+}
+
+// price is the number of parameters of a form, its onset included.
+func price(form Form) float64 {
+	switch form {
+	case Late, Free, Foam:
+		return 1
+	case Dead:
+		return 1.5
+	}
+	return 2
+}
+
+// from fits a form from point k0 on. The nats are those of the points from k0.
+func (f *fitter) from(form Form, k0 int) Fit {
+	switch form {
+	case Constant:
+		return f.linear(k0, func(int) float64 { return 1 })
+	case Ramp:
+		begin := f.points[k0].at
+		return f.linear(k0, func(i int) float64 { return float64(f.points[i].at-begin) / 86400 })
+	case Span:
+		return f.linear(k0, func(i int) float64 { return f.rests[i].mean / f.p.Top })
+	case Late:
+		fit := f.linear(k0, func(i int) float64 { return -f.slope(i) })
+		if fit.Size < 0 {
+			fit.Nats -= 3
+		}
+		return fit
+	case Density:
+		return f.density(k0)
+	case Still, Dead:
+		return f.still(form, k0)
+	case Ceiling, Floor:
+		return f.clipped(form, k0)
+	case HangsUp, HangsDown, Deadband:
+		return f.mechanical(form, k0)
+	case Lagging:
+		return f.lagging(k0)
+	case Weak:
+		return f.weak(k0)
+	case Foam:
+		return f.foam(k0)
+	}
+	return f.free(k0)
+}
+
+// slope is the rate of the level by the others, mm/s.
+func (f *fitter) slope(i int) float64 {
+	a, b := max(0, i-1), min(len(f.points)-1, i+1)
+	if f.points[i].after {
+		a = i
+	}
+	if i+1 < len(f.points) && f.points[i+1].after {
+		b = i
+	}
+	dt := f.points[b].at - f.points[a].at
+	if dt <= 0 {
+		return 0
+	}
+	return (f.rests[b].mean - f.rests[a].mean) / float64(dt)
+}
+
+// linear fits e = size·phi with one round of down-weighting outliers.
+func (f *fitter) linear(k0 int, phi func(i int) float64) Fit {
+	size := 0.0
+	for round := range 2 {
+		num, den := 0.0, 0.0
+		for i := k0; i < len(f.points); i++ {
+			r, u := &f.rests[i], phi(i)
+			w := 1 / (r.s * r.s)
+			if round == 1 {
+				if z := math.Abs(r.e-size*u) / r.s; z > 3 {
+					w *= 3 / z
+				}
+			}
+			num += w * u * r.e
+			den += w * u * u
+		}
+		if den == 0 {
+			break
+		}
+		size = num / den
+	}
+	return f.score(k0, size, func(i int) (float64, float64) { return size * phi(i), 0 })
+}
+
+// score sums up what a prediction of the error leaves; extra is added to the
+// standard deviation of the error.
+func (f *fitter) score(k0 int, size float64, predict func(i int) (e, extra float64)) Fit {
+	nats, sum := 0.0, 0.0
+	for i := k0; i < len(f.points); i++ {
+		r := &f.rests[i]
+		e, extra := predict(i)
+		v := r.s*r.s + extra*extra
+		d := r.e - e
+		nats += -0.5*capped(r.apart+d*d/v) - 0.5*math.Log(v/(r.s*r.s))
+		sum += d * d
+	}
+	return Fit{Nats: nats * f.p.PerMark, Size: size, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
+}
+
+// density fits the pattern a wrong density of the liquid makes in all
+// channels at once. The blamed channel plays no part in it.
+func (f *fitter) density(k0 int) Fit {
+	num, den := 0.0, 0.0
+	for i := k0; i < len(f.points); i++ {
+		pt := &f.points[i]
+		dm := f.direction(pt)
+		for _, c := range f.p.Channels {
+			num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
+			den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
+		}
+	}
+	if den < 1e-9 {
+		return Fit{Nats: math.Inf(-1)}
+	}
+	a, nats, sum := num/den, 0.0, 0.0
+	for i := k0; i < len(f.points); i++ {
+		pt := &f.points[i]
+		dm, q := f.direction(pt), 0.0
+		for _, c := range f.p.Channels {
+			d := pt.x[c] - pt.mean - a*(pt.d[c]-dm)
+			q += pt.w[c] * d * d
+			sum += d * d
+		}
+		nats -= 0.5 * capped(q)
+	}
+	return Fit{Nats: nats * f.p.PerMark, Size: a, RMS: math.Sqrt(sum / float64((len(f.points)-k0)*len(f.p.Channels)))}
+}
+
+func (f *fitter) direction(pt *point) float64 {
+	sum, weight := 0.0, 0.0
+	for _, c := range f.p.Channels {
+		sum += pt.w[c] * pt.d[c]
+		weight += pt.w[c]
+	}
+	return sum / weight
+}
+
+// still fits a reading, or for Dead the chamber, that stands at its median.
+func (f *fitter) still(form Form, k0 int) Fit {
+	if form == Dead && f.channel != symptom.VesselLevel {
+		return Fit{Nats: math.Inf(-1)}
+	}
+	f.scratch = f.scratch[:0]
+	for i := k0; i < len(f.points); i++ {
+		f.scratch = append(f.scratch, f.shown(form, i))
+	}
+	slices.Sort(f.scratch)
+	at := f.scratch[len(f.scratch)/2]
+	nats, sum := 0.0, 0.0
+	for i := k0; i < len(f.points); i++ {
+		r := &f.rests[i]
+		d := f.shown(form, i) - at
+		nats += -0.5*capped(r.apart+d*d/(stillS*stillS)) - math.Log(stillS/r.s)
+		sum += d * d
+	}
+	fit := Fit{Nats: nats * f.p.PerMark, Size: at, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
+	if !f.moved(k0) {
+		fit.Nats = math.Inf(-1) // a level that rests shows nothing
+	}
+	return fit
+}
+
+// shown is what stands still: the reading, or the chamber's level.
+func (f *fitter) shown(form Form, i int) float64 {
+	if form == Dead {
+		return f.rests[i].mean
+	}
+	return f.points[i].x[f.channel]
+}
+
+// moved reports whether what should have moved the reading did so: the others
+// for a reading, the vessel for the chamber.
+func (f *fitter) moved(k0 int) bool {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := k0; i < len(f.points); i++ {
+		x := f.rests[i].mean
+		if f.channel == symptom.VesselLevel {
+			x = math.Max(x, f.points[i].x[f.channel])
+		}
+		lo, hi = math.Min(lo, x), math.Max(hi, x)
+	}
+	return hi-lo > 25
+}
+
+// clipped fits a reading that cannot pass an elevation: the extreme it
+// reached, or a little inside.
+func (f *fitter) clipped(form Form, k0 int) Fit {
+	sign := 1.0
+	if form == Floor {
+		sign = -1
+	}
+	f.scratch = f.scratch[:0]
+	for i := k0; i < len(f.points); i++ {
+		f.scratch = append(f.scratch, sign*f.points[i].x[f.channel])
+	}
+	slices.Sort(f.scratch)
+	best := Fit{Nats: math.Inf(-1)}
+	for _, share := range [...]float64{1, 0.95, 0.85, 0.7} {
+		z := f.scratch[int(share*float64(len(f.scratch)-1))]
+		fit := f.score(k0, sign*z, func(i int) (float64, float64) {
+			if l := sign * f.rests[i].mean; l > z {
+				return sign * (z - l), stillS
+			}
+			return 0, 0
+		})
+		if fit.Nats > best.Nats {
+			best = fit
+		}
+	}
+	if !f.freeBelow(best.Size, sign, k0) {
+		best.Nats = math.Inf(-1) // it never was free: it stood still
+	}
+	return best
+}
+
+// freeBelow reports whether the level was on the free side of the elevation
+// for a good part and moved there.
+func (f *fitter) freeBelow(z, sign float64, k0 int) bool {
+	lo, hi, n := math.Inf(1), math.Inf(-1), 0
+	for i := k0; i < len(f.points); i++ {
+		if l := f.rests[i].mean; sign*l < sign*z-5 {
+			lo, hi = math.Min(lo, l), math.Max(hi, l)
+			n++
+		}
+	}
+	return n >= leastRun && hi-lo > 20
+}
+
+// mechanical follows the level with a float that hangs one way or moves only
+// when the level has left it by a distance.
+func (f *fitter) mechanical(form Form, k0 int) Fit {
+	best := Fit{Nats: math.Inf(-1)}
+	for _, trial := range trials(form) {
+		x := f.points[k0].x[f.channel]
+		fit := f.score(k0, trial, func(i int) (float64, float64) {
+			l, dt := f.rests[i].mean, 600.0
+			if i > k0 {
+				dt = float64(f.points[i].at - f.points[i-1].at)
+			}
+			if f.points[i].after {
+				x = f.points[i].x[f.channel]
+			}
+			x = hang(form, x, l, trial, dt)
+			return x - l, slackS
+		})
+		if fit.Nats > best.Nats {
+			best = fit
+		}
+	}
+	return best
+}
+
+// trials are the slow rates in mm/s and the dead bands in mm that are tried.
+func trials(form Form) []float64 {
+	if form == Deadband {
+		return []float64{10, 15, 22, 30, 45, 65}
+	}
+	return []float64{0, 0.25 / 60, 0.5 / 60, 1.0 / 60}
+}
+
+// hang is the next position of a float that does not follow freely.
+func hang(form Form, x, level, trial, dt float64) float64 {
+	switch form {
+	case HangsUp:
+		return math.Max(level, x-trial*dt)
+	case HangsDown:
+		return math.Min(level, x+trial*dt)
+	}
+	if math.Abs(level-x) > trial {
+		return level
+	}
+	return x
+}
+
+// lagging follows the vessel with a time constant.
+func (f *fitter) lagging(k0 int) Fit {
+	best := Fit{Nats: math.Inf(-1)}
+	if f.channel != symptom.VesselLevel {
+		return best
+	}
+	for _, tau := range [...]float64{60, 120, 180, 300, 600, 900, 1800, 3600, 7200, 14400} {
+		chamber, before := f.rests[k0].mean, f.points[k0].x[f.channel]
+		fit := f.score(k0, tau, func(i int) (float64, float64) {
+			v := f.points[i].x[f.channel]
+			if i > k0 {
+				dt := float64(f.points[i].at - f.points[i-1].at)
+				chamber = ramped(chamber, before, v, dt, tau)
+			}
+			if f.points[i].after {
+				chamber = f.rests[i].mean
+			}
+			before = v
+			return v - chamber, 0.15 * math.Abs(v-chamber)
+		})
+		if fit.Nats > best.Nats {
+			best = fit
+		}
+	}
+	return best
+}
+
+// ramped is the answer of a first-order lag to an input that goes straight
+// from a to b in dt seconds.
+func ramped(x, a, b, dt, tau float64) float64 {
+	if dt <= 0 {
+		return x
+	}
+	k, d := (b-a)/dt, math.Exp(-dt/tau)
+	return b - k*tau + (x-a+k*tau)*d
+}
+
+// weak follows the vessel by a small part: gas trapped above the chamber.
+func (f *fitter) weak(k0 int) Fit {
+	best := Fit{Nats: math.Inf(-1)}
+	if f.channel != symptom.VesselLevel || !f.moved(k0) {
+		return best
+	}
+	v0, c0 := f.points[k0].x[f.channel], f.rests[k0].mean
+	for _, gain := range [...]float64{0.01, 0.03, 0.06, 0.1, 0.2} {
+		fit := f.score(k0, gain, func(i int) (float64, float64) {
+			v := f.points[i].x[f.channel]
+			return v - c0 - gain*(v-v0), slackS
+		})
+		if fit.Nats > best.Nats {
+			best = fit
+		}
+	}
+	return best
+}
+
+// foam is an even mixture of no error and one anywhere up to foamTop.
+func (f *fitter) foam(k0 int) Fit {
+	nats := 0.0
+	for i := k0; i < len(f.points); i++ {
+		r := &f.rests[i]
+		healthy := 0.5 * math.Exp(-0.5*math.Min(r.e*r.e/(r.s*r.s), 60))
+		lifted := 0.5 * r.s * math.Sqrt(2*math.Pi) / foamTop * (cdf(r.e/r.s) - cdf((r.e-foamTop)/r.s))
+		q := -2 * math.Log(math.Max(healthy+lifted, 1e-12))
+		nats -= 0.5 * capped(r.apart+q)
+	}
+	return Fit{Nats: nats * f.p.PerMark}
+}
+
+func cdf(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
+func (f *fitter) free(k0 int) Fit {
+	nats := 0.0
+	for i := k0; i < len(f.points); i++ {
+		nats += free(&f.rests[i])
+	}
+	return Fit{Nats: nats * f.p.PerMark}
+}

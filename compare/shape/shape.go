@@ -1,0 +1,237 @@
+// Package shape weighs which kind of error of which instrument explains how
+// the levels of one chamber parted.
+//
+// All instruments see one level, which is unknown. Leaving out the instrument
+// that is blamed, the others give that level by their weighted mean, and what
+// remains are two kinds of misfit: how far the others are apart, and how far
+// the blamed one is from what the form of its error predicts. Because
+//
+//	Σ w_j (x_j - x̄)² = Σ_{j≠i} w_j (x_j - x̄_-i)² + (x_i - x̄_-i)²/s_i²
+//
+// all hypotheses live in the same coordinates and their likelihoods can be
+// compared. Each form pays ½·ln(n) per fitted parameter (Schwarz 1978), n being
+// the number of independent marks; no single mark weighs more than 12.5 nats.
+//
+// Before the onset of the error, which each form fits from a grid, every
+// instrument is taken to be healthy.
+package shape
+
+import (
+	"math"
+
+	"bridlewatch/compare/symptom"
+)
+
+// Form is how an error behaves over time.
+type Form uint8
+
+// Forms. L is the true level, t0 the onset.
+const (
+	Constant  Form = iota // shifted by a constant
+	Ramp                  // grows from t0
+	Span                  // proportional to the level
+	Still                 // shows a constant whatever the level
+	Ceiling               // cannot rise above an elevation
+	Floor                 // cannot fall below an elevation
+	HangsUp               // rises with the level, falls slowly or not at all
+	HangsDown             // falls with the level, rises slowly or not at all
+	Deadband              // moves only when the level has left it by a distance
+	Late                  // shows the level of some time ago
+	Density               // as a wrong density disturbs all instruments together
+	Foam                  // too high in bursts
+	Free                  // anything
+	Lagging               // the chamber follows the vessel with a time constant
+	Dead                  // the chamber stands still whatever the vessel does
+	Weak                  // the chamber follows the vessel by a small part only
+	Forms                 // number of forms
+)
+
+func (f Form) String() string {
+	return [...]string{"constant shift", "growing shift", "proportional to level", "standing still", "cannot rise above an elevation",
+		"cannot fall below an elevation", "rises but does not fall", "falls but does not rise", "moves in jumps", "late",
+		"as a wrong density disturbs them", "too high in bursts", "irregular", "chamber follows late", "chamber stands still",
+		"chamber follows weakly"}[f]
+}
+
+// Fit is the best a form can do.
+type Fit struct {
+	Nats  float64 // log-likelihood less the price of its parameters
+	Size  float64 // the parameter: mm, mm per day for Ramp, mm at full scale for Span, seconds for Late and Lagging, standard uncertainties for Density
+	Onset int64   // Unix seconds
+	RMS   float64 // of what the form leaves, mm
+}
+
+// Problem is a window of marks of the channels that take part.
+type Problem struct {
+	Marks    []symptom.Mark
+	Channels []symptom.Channel
+	Offset   [symptom.Channels]float64 // normal reading minus common level at mid scale, mm
+	Slope    [symptom.Channels]float64 // mm per half-span
+	Sigma    [symptom.Channels]float64 // standard deviation of a mark, mm
+	Top      float64                   // centre to centre, mm
+	PerMark  float64                   // independent marks per mark, <= 1
+	Step     int64                     // seconds between marks
+}
+
+const (
+	markCap  = 25.0 // largest misfit of a mark in squared standard deviations
+	clockS   = 12.0 // s, skew healthy signals may have
+	freeS    = 60.0 // mm, spread of an irregular error
+	stillS   = 2.0  // mm, spread of a reading that stands still
+	slackS   = 5.0  // mm, spread about a mechanical form
+	foamTop  = 80.0 // mm
+	onsets   = 8    // grid of onsets
+	leastRun = 3    // marks an error must last
+)
+
+// Solution holds the fits of all forms of all channels.
+type Solution struct {
+	Fits    [symptom.Channels][Forms]Fit
+	Healthy float64 // nats of no error at all
+	Unknown float64 // nats of any disturbance of any channel
+	Marks   int     // complete marks used
+	From    int64
+	To      int64
+	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
+}
+
+// point is one mark ready for use.
+type point struct {
+	at    int64
+	x     [symptom.Channels]float64
+	w     [symptom.Channels]float64 // 1/s²; 0: not there
+	d     [symptom.Channels]float64 // density direction
+	mean  float64                   // of all
+	rate  float64                   // mm/s of the level
+	after bool                      // a gap in the data lies before this point
+}
+
+// rest is a point seen without one channel.
+type rest struct {
+	mean  float64 // level by the others
+	apart float64 // Σ w (x - mean)² of the others
+	e     float64 // channel minus mean
+	s     float64 // standard deviation of e
+}
+
+// Solve fits every form to every channel. It needs at least two channels.
+func (p *Problem) Solve() Solution {
+	points := p.prepare()
+	var s Solution
+	s.Marks = len(points)
+	if len(points) < leastRun || len(p.Channels) < 2 {
+		return s
+	}
+	s.From, s.To = points[0].at, points[len(points)-1].at
+	healthy := make([]float64, len(points)+1) // running sums
+	for i := range points {
+		pt := &points[i]
+		healthy[i+1] = healthy[i] + capped(p.spread(pt, pt.mean))
+		s.Unknown += p.unknown(pt)
+	}
+	s.Healthy = -0.5 * healthy[len(points)] * p.PerMark
+	s.Unknown *= p.PerMark
+	rests := make([]rest, len(points))
+	for _, c := range p.Channels {
+		for i := range points {
+			rests[i] = p.without(&points[i], c)
+		}
+		s.Outside[c] = outside(rests, len(p.Channels))
+		f := fitter{p: p, points: points, rests: rests, channel: c, healthy: healthy}
+		for form := range Forms {
+			s.Fits[c][form] = f.best(form)
+		}
+	}
+	return s
+}
+
+func capped(q float64) float64 { return math.Min(q, markCap) }
+
+// prepare turns marks that hold all channels into points.
+func (p *Problem) prepare() []point {
+	points := make([]point, 0, len(p.Marks))
+	for i := range p.Marks {
+		m := &p.Marks[i]
+		var pt point
+		pt.at = m.At
+		sum, weight, complete := 0.0, 0.0, true
+		for _, c := range p.Channels {
+			x := float64(m.Level[c])
+			if math.IsNaN(x) {
+				complete = false
+				break
+			}
+			pt.x[c] = x - p.Offset[c] - p.Slope[c]*(2*x/p.Top-1)
+			pt.d[c] = float64(m.Density[c])
+			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(clockS*float64(m.Rate), 2) + pt.d[c]*pt.d[c]
+			pt.w[c] = 1 / s2
+			sum += pt.w[c] * pt.x[c]
+			weight += pt.w[c]
+		}
+		if complete {
+			pt.mean, pt.rate = sum/weight, float64(m.Rate)
+			pt.after = len(points) == 0 || m.At-points[len(points)-1].at > 3*p.Step
+			points = append(points, pt)
+		}
+	}
+	return points
+}
+
+func (p *Problem) spread(pt *point, mean float64) float64 {
+	q := 0.0
+	for _, c := range p.Channels {
+		q += pt.w[c] * (pt.x[c] - mean) * (pt.x[c] - mean)
+	}
+	return q
+}
+
+// unknown is the log-likelihood of a mark in which any one channel may be
+// anywhere.
+func (p *Problem) unknown(pt *point) float64 {
+	best := math.Inf(-1)
+	for _, c := range p.Channels {
+		r := p.without(pt, c)
+		best = math.Max(best, free(&r))
+	}
+	return best - math.Log(float64(len(p.Channels)))
+}
+
+func free(r *rest) float64 {
+	v := r.s*r.s + freeS*freeS
+	return -0.5*capped(r.apart+r.e*r.e/v) - 0.5*math.Log(v/(r.s*r.s))
+}
+
+// without looks at a point leaving out channel c.
+func (p *Problem) without(pt *point, c symptom.Channel) rest {
+	sum, weight := 0.0, 0.0
+	for _, o := range p.Channels {
+		if o != c {
+			sum += pt.w[o] * pt.x[o]
+			weight += pt.w[o]
+		}
+	}
+	r := rest{mean: sum / weight}
+	for _, o := range p.Channels {
+		if o != c {
+			r.apart += pt.w[o] * (pt.x[o] - r.mean) * (pt.x[o] - r.mean)
+		}
+	}
+	r.e = pt.x[c] - r.mean
+	r.s = math.Sqrt(1/pt.w[c] + 1/weight)
+	return r
+}
+
+// outside is the root mean square distance of the others in standard
+// deviations, turned to millimetres with a typical spread.
+func outside(rests []rest, channels int) float64 {
+	if channels < 3 {
+		return 0
+	}
+	sum, s := 0.0, 0.0
+	for i := range rests {
+		sum += rests[i].apart
+		s += rests[i].s
+	}
+	n := float64(len(rests))
+	return math.Sqrt(sum/n/float64(channels-2)) * s / n
+}

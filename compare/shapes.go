@@ -1,0 +1,244 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/shape"
+	"bridlewatch/compare/symptom"
+)
+
+// Window of marks the form of a disagreement is judged on.
+const (
+	hoursSpan   = 72 * 3600   // longest window of ten-minute marks
+	monthsSpan  = 100 * 86400 // longest window of four-hour marks
+	beforeLeast = 2 * 3600    // healthy time before the onset that is looked at too
+	marksLeast  = 5           // marks the form is judged on
+	marksAfter  = 4           // of them after the onset
+	shapeCap    = 15.0        // nats by which the form may speak for or against one hypothesis
+)
+
+// densityPrior is how far a density is off when it is wrong, as a standard
+// deviation of the relative error (common practice, no source).
+const densityPrior = 0.12
+
+// suddenly is how much less likely a float gains weight at once than slowly, nats.
+const suddenly = 1.5
+
+// shapeEvidence enters which form of which instrument's error explains how
+// the levels parted. It reports false while there are too few marks.
+func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) bool {
+	p, ok := g.problem(at, st, e)
+	if !ok {
+		return false
+	}
+	s := p.Solve()
+	if s.Marks < marksLeast {
+		return false
+	}
+	best := math.Inf(-1)
+	scores := make([]float64, len(l.Bank))
+	for i := range l.Bank {
+		scores[i] = g.score(st, &l.Bank[i], &s)
+		best = math.Max(best, scores[i])
+	}
+	lead := math.Max(-shapeCap, math.Min(shapeCap, best-s.Unknown))
+	line := cause.Evidence{From: unix(s.From), To: unix(s.To), Excitation: fmt.Sprintf("%d marks of %s", s.Marks, span(p.Step)),
+		Sentence: g.explains(&s, p.Channels), Numbers: map[string]float64{"healthy_nats": s.Healthy, "unknown_nats": s.Unknown, "best_nats": best}}
+	i := 0
+	l.Add(line, func(h *cause.Hypothesis) float64 {
+		w := lead + math.Max(scores[i]-best, -2*shapeCap)
+		i++
+		if h.Cause == cause.Unknown {
+			return 0
+		}
+		return w
+	})
+	return true
+}
+
+// problem gathers the marks of the channels that may be judged: those that
+// have values and are not blamed by another finding that has a name.
+func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) {
+	onset := e.Finding.Since.Unix()
+	if at-onset < marksAfter*600 {
+		return nil, false
+	}
+	from := onset - max(beforeLeast, 2*(at-onset))
+	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: 1.0 / 6, Step: 600}
+	if at-from > hoursSpan {
+		if at-onset < hoursSpan*3/4 {
+			from = at - hoursSpan
+		} else {
+			trace, p.PerMark, p.Step = &st.Months, 0.5, 4*3600
+			from = max(from, at-monthsSpan)
+		}
+	}
+	st.marks = trace.Since(from, st.marks)
+	p.Marks = st.marks
+	for c := range symptom.Channels {
+		if g.has(c) && !st.blamedElsewhere(e, c) && filled(p.Marks, c) {
+			p.Channels = append(p.Channels, c)
+		}
+	}
+	if len(p.Channels) < 2 {
+		return nil, false
+	}
+	g.normalise(st, p)
+	return p, true
+}
+
+// blamedElsewhere reports whether another named alert already blames a channel.
+func (st *State) blamedElsewhere(e *Episode, c symptom.Channel) bool {
+	for i := range st.Episodes {
+		o := &st.Episodes[i]
+		if o.Finding.ID != e.Finding.ID && o.Group == Levels && o.named() && o.Channels&bit(c) != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// filled reports whether a channel has a value in most of the marks.
+func filled(marks []symptom.Mark, c symptom.Channel) bool {
+	n := 0
+	for i := range marks {
+		if !math.IsNaN(float64(marks[i].Level[c])) {
+			n++
+		}
+	}
+	return n >= marksLeast && 2*n >= len(marks)
+}
+
+// normalise gives every channel its baseline against the reference channel
+// and the spread of a healthy mark.
+func (g *Gauge) normalise(st *State, p *shape.Problem) {
+	ref := symptom.TransmitterLevel
+	if !g.has(ref) {
+		ref = symptom.FloatLevel
+	}
+	known := true
+	for _, c := range p.Channels {
+		p.Sigma[c] = [...]float64{2.5, 2.5, 2.5, 3.5}[c]
+		if c == ref {
+			continue
+		}
+		pair := pairOf(c, ref)
+		if pair == gauge.Pairs || !st.Base[pair].Known {
+			known = false
+			continue
+		}
+		sign := 1.0
+		if first, _ := symptom.Members(pair); first != c {
+			sign = -1
+		}
+		p.Offset[c], p.Slope[c] = sign*st.Base[pair].Offset, sign*st.Base[pair].Slope
+	}
+	if known {
+		return
+	}
+	for _, c := range p.Channels {
+		p.Sigma[c] = math.Hypot(p.Sigma[c], st.Steady[c])
+	}
+}
+
+// score is how well a hypothesis explains the marks: the best of its forms.
+func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64 {
+	bad := math.Inf(-1)
+	switch h.Cause {
+	case cause.TimeSkew:
+		for c := range symptom.VesselLevel {
+			if g.has(c) && s.Fits[c][shape.Late].Nats != 0 {
+				bad = math.Max(bad, s.Fits[c][shape.Late].Nats)
+			}
+		}
+		return bad
+	case cause.Unknown:
+		return s.Unknown
+	case cause.LowerPlug:
+		return g.vesselFit(s, shape.Lagging)
+	case cause.UpperPlug:
+		return g.vesselFit(s, shape.Weak)
+	case cause.ChamberIsolated:
+		return g.vesselFit(s, shape.Dead)
+	}
+	f := &s.Fits[h.Channel]
+	if f[shape.Constant].Nats == 0 {
+		return bad // channel did not take part
+	}
+	switch h.Cause {
+	case cause.FloatStuck, cause.FollowerDecoupled, cause.TransmitterFrozen:
+		return f[shape.Still].Nats
+	case cause.FloatSunk:
+		return atEnd(f[shape.Still], f[shape.Still].Size < 40)
+	case cause.TransmitterLimit:
+		return atEnd(f[shape.Still], st.Presence.LimitSince[h.Channel] != 0)
+	case cause.FloatPartlyStuck:
+		return math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats)
+	case cause.FloatOneWay:
+		return math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats)
+	case cause.FloatStickSlip:
+		return f[shape.Deadband].Nats
+	case cause.FloatHeavier:
+		step := atEnd(f[shape.Constant], f[shape.Constant].Size < 0) - suddenly
+		return math.Max(step, atEnd(f[shape.Ramp], f[shape.Ramp].Size < 0))
+	case cause.DensityWrong:
+		relative := f[shape.Density].Size * st.DensityU
+		return f[shape.Density].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+	case cause.FollowerShifted, cause.TransmitterZero:
+		return f[shape.Constant].Nats
+	case cause.TransmitterSpan:
+		return f[shape.Span].Nats
+	case cause.TransmitterDrift:
+		return f[shape.Ramp].Nats
+	case cause.RadarDisturbed:
+		return math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats)
+	case cause.LegPartlyFilled, cause.LegEmpty:
+		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))
+	case cause.LegPlugged:
+		return f[shape.Free].Nats
+	case cause.DisplacerDisturbed:
+		return math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1)
+	case cause.VesselInstrument:
+		best := math.Max(f[shape.Constant].Nats, f[shape.Ramp].Nats)
+		return math.Max(best, math.Max(f[shape.Span].Nats, f[shape.Still].Nats)) - math.Ln2
+	}
+	return bad
+}
+
+func (g *Gauge) vesselFit(s *shape.Solution, f shape.Form) float64 {
+	if s.Fits[symptom.VesselLevel][shape.Constant].Nats == 0 {
+		return math.Inf(-1)
+	}
+	return s.Fits[symptom.VesselLevel][f].Nats
+}
+
+// atEnd keeps a fit only where its condition holds.
+func atEnd(f shape.Fit, holds bool) float64 {
+	if !holds {
+		return f.Nats - 6
+	}
+	return f.Nats
+}
+
+// explains says in words which error fits best and who agrees without it.
+func (g *Gauge) explains(s *shape.Solution, channels []symptom.Channel) string {
+	bestC, bestF := channels[0], shape.Constant
+	for _, c := range channels {
+		for f := range shape.Forms {
+			if f != shape.Free && s.Fits[c][f].Nats > s.Fits[bestC][bestF].Nats {
+				bestC, bestF = c, f
+			}
+		}
+	}
+	text := fmt.Sprintf("The levels part as if %s were wrong: %s", lower(g.name(bestC)), bestF)
+	if bestF >= shape.Lagging {
+		text = fmt.Sprintf("The levels part as if the %s", bestF)
+	}
+	if len(channels) > 2 {
+		text += fmt.Sprintf("; without it the others agree within %.0f mm", math.Max(1, s.Outside[bestC]))
+	}
+	return text + "."
+}
