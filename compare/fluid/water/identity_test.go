@@ -148,6 +148,9 @@ func TestAroundSaturation(t *testing.T) {
 	if _, err := water.VapourDensity(boiling-26, 1e6); !errors.As(err, &rangeError) {
 		t.Errorf("26 K below saturation: %v", err)
 	}
+	if _, err := water.VapourDensity(574, 10e6); !errors.As(err, &rangeError) || math.Abs(rangeError.Low-574.15) > 0.01 {
+		t.Errorf("10 K below saturation at 10 MPa: %v", err)
+	}
 	if _, err := water.VapourDensity(580, 15e6); !errors.As(err, &rangeError) {
 		t.Errorf("metastable above 10 MPa: %v", err)
 	}

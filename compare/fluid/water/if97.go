@@ -90,10 +90,9 @@ func tooHot(T, boiling float64) error {
 
 // VapourDensity returns the density of steam. Below the boiling point of its
 // pressure it is that of the metastable vapour by the supplementary equation
-// of R7-97, which holds to 10 MPa and 5 % equilibrium moisture; here it is
-// used down to the temperature of Subcooling below saturation and refused
-// beyond. Steam at the wall of a colder chamber condenses and stays at
-// saturation: use SaturatedVapour for that.
+// of R7-97, as far as subcooling allows, and refused beyond. Steam at the wall
+// of a colder chamber condenses and what is left stays at saturation: use
+// SaturatedVapour for that.
 func VapourDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
 	if err := checkState(t, p); err != nil {
 		return 0, err
@@ -113,18 +112,23 @@ func VapourDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Densit
 	return density3(T, P, vapourSide)
 }
 
-// Subcooling is how far below its boiling point the density of metastable
-// steam is given.
-const Subcooling quantity.TemperatureDifference = 25
-
 const metastablePressure = 10e6 // Pa, R7-97, section 6.2
 
+// subcooling is how far below its boiling point metastable steam is given. The
+// supplementary equation holds to 5 % equilibrium moisture; 5 % of the heat of
+// evaporation over the heat capacity of the vapour is 25 K up to 2 MPa and
+// falls to 10 K at 10 MPa (own estimate).
+func subcooling(P float64) float64 {
+	return 25 - 15*max(0, (P-2e6)/8e6)
+}
+
 func subcooledVapour(T, P, boiling float64) (quantity.Density, error) {
-	switch {
-	case T < boiling-float64(Subcooling):
-		return 0, noVapour(T, boiling-float64(Subcooling))
-	case P > metastablePressure:
-		return 0, noVapour(T, boiling)
+	low := boiling
+	if P <= metastablePressure {
+		low -= subcooling(P)
+	}
+	if T < low {
+		return 0, noVapour(T, low)
 	}
 	return densityMetastable(T, P), nil
 }
