@@ -86,7 +86,9 @@ func TestAdvice(t *testing.T) {
 	}{
 		{"float sinks at the light end", func(s *datasheet.Sheet) { s.SGMin = 0.45 }, fit.Problem, "float", "sinks"},
 		{"little reserve", func(s *datasheet.Sheet) { s.SGMin = 0.55 }, fit.Warning, "float", "A deposit of"},
-		{"wide range of density", func(s *datasheet.Sheet) { s.SGMin = 0.62 }, fit.Warning, "density", "must be known live"},
+		{"wide range of density, known", func(s *datasheet.Sheet) { s.SGMin = 0.62 }, fit.Note, "density", "it is, by TT-700"},
+		{"wide range of density, not known", func(s *datasheet.Sheet) { s.SGMin, s.Temperature = 0.62, nil }, fit.Warning, "density", "nothing measures either"},
+		{"hot and nothing said of the chamber", func(s *datasheet.Sheet) { s.OperatingTemp, s.MaxTemperature = 403.15, 420 }, fit.Note, "chamber temperature", "30 K are taken"},
 		{"liquid outside its range", func(s *datasheet.Sheet) { s.Fluid.BaseDensity = 840; s.SGMax, s.DesignSG = 0.81, 0.8 }, fit.Warning, "specific gravity", "outside"},
 		{"cold chamber on hot oil", func(s *datasheet.Sheet) {
 			d := quantity.TemperatureDifference(60)
@@ -116,6 +118,12 @@ func TestAdvice(t *testing.T) {
 			s.Fluid = datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 1020, BaseTemperature: 293.15, Expansion: 4e-4, Upper: &oil}
 			s.DesignSG, s.SGMin, s.SGMax, s.Float.BuiltFor, s.Float.Mass = 1.02, 1, 1.05, 1020, 0.42
 		}, fit.Warning, "interface", "neither the interface nor the total level"},
+		{"profile of a cold chamber", func(s *datasheet.Sheet) {
+			d := quantity.TemperatureDifference(40)
+			s.Fluid, s.DesignSG, s.SGMin, s.SGMax, s.Float.BuiltFor = datasheet.Fluid{Model: datasheet.Water, Vapour: datasheet.Vapour{Model: datasheet.Steam}}, 0.75, 0.7, 0.9, 750
+			s.OperatingPressure, s.MaxPressure, s.OperatingTemp, s.MaxTemperature, s.Float.MaxPressure, s.Float.Wall = 70e5, 80e5, 0, 600, 90e5, mm(2)
+			s.Chamber.Cooling, s.Chamber.Schedule = &d, "80"
+		}, fit.Note, "chamber temperature", "80 K colder at the lower one"},
 		{"unknown fluid", func(s *datasheet.Sheet) { s.Fluid.Model = "mud" }, fit.Problem, "data sheet", "mud"},
 		{"outside the fluid's model", func(s *datasheet.Sheet) { s.OperatingTemp, s.MaxTemperature = 440, 450 }, fit.Problem, "fluid", "no density at"},
 	} {

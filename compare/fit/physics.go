@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"math"
 
+	"bridlewatch/compare/chamber"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/vessel"
 )
 
 // lowReserve is the lift over weight below which a float has too little left.
@@ -113,13 +115,55 @@ func (c *check) gaps() {
 		}
 	}
 	if c.report.Smallest > 0 && c.report.Movement > c.report.Smallest {
-		c.report.advise(Warning, "density", fmt.Sprintf("The reading moves farther over the range in service (%.1f mm) than the smallest gap that means something (%.1f mm): the density must be known live, by temperature or a densitometer.", c.report.Movement, c.report.Smallest), Calculated)
+		c.judgeMovement()
 	}
 }
 
+// judgeMovement says whether the density is known live where it has to be.
+func (c *check) judgeMovement() {
+	moves := fmt.Sprintf("The uncorrected reading moves farther over the range in service (%.1f mm) than the smallest gap that means something (%.1f mm): the density must be known live", c.report.Movement, c.report.Smallest)
+	if by := c.live(); by != "" {
+		c.report.advise(Note, "density", moves+"; it is, by "+by+".", Calculated)
+		return
+	}
+	c.report.advise(Warning, "density", moves+", by temperature or a densitometer, and nothing measures either.", Calculated)
+}
+
+// live names the instrument the density follows, "" when there is none.
+func (c *check) live() string {
+	s := c.sheet
+	boils := s.Fluid.Model == datasheet.Water && s.Fluid.Vapour.Model == datasheet.Steam
+	for _, i := range []*datasheet.Instrument{s.Densitometer, s.ChamberTemperature, s.Temperature} {
+		if i != nil && (i == s.Densitometer) == (s.Fluid.Model == datasheet.Measured) {
+			return i.Tag
+		}
+	}
+	if boils && s.Pressure != nil {
+		return s.Pressure.Tag + ", boiling water"
+	}
+	return ""
+}
+
+// assumedCooling is taken for a hot service whose data sheet does not say how
+// much colder the chamber is; warmer than this a bare or badly insulated
+// chamber usually is. Common practice, no source.
+const (
+	assumedCooling quantity.Temperature = 30 // K
+	hotService                          = 80 // °C
+)
+
 // cold shows what a chamber colder or warmer than its vessel does.
 func (c *check) cold() {
-	balance, err := c.model.Balance(&gauge.Truth{})
+	truth := gauge.Truth{}
+	at, err := c.model.Conditions(&truth)
+	if err != nil {
+		return
+	}
+	if c.sheet.Chamber.Cooling == nil && at.Temperature.Celsius() > hotService {
+		truth.ChamberTemperature = at.Temperature - assumedCooling
+		c.report.advise(Note, "chamber temperature", fmt.Sprintf("The data sheet does not say how much colder than the vessel the chamber is; %.0f K are taken for what follows.", float64(assumedCooling)), FromSheet)
+	}
+	balance, err := c.model.Balance(&truth)
 	if err != nil || math.Abs(balance.Factor()-1) < 1e-4 {
 		return
 	}
@@ -133,7 +177,29 @@ func (c *check) cold() {
 	if math.Abs(off) > 0.01*span.Millimetres() {
 		w = Warning
 	}
-	c.report.advise(w, "chamber temperature", fmt.Sprintf("At operating state the chamber shows %.1f mm when the vessel stands at the upper tap, %+.1f mm off; the error vanishes at the lower tap and grows with height above it.", worst.Chamber, off), Calculated)
+	c.report.advise(w, "chamber temperature", fmt.Sprintf("The chamber shows %.1f mm when the vessel stands at the upper tap, %+.1f mm off; the error vanishes at the lower tap and grows with height above it. Float and transmitter on the chamber agree all the while.", worst.Chamber, off), Calculated)
+	c.profile(&truth, &balance)
+}
+
+// profile compares the chamber taken as equally warm with one that is as warm
+// as the vessel at the upper tap and as much colder at the lower one.
+func (c *check) profile(truth *gauge.Truth, balance *vessel.Balance) {
+	at, err := c.model.Conditions(truth)
+	if err != nil || at.Temperature <= at.ChamberTemperature {
+		return
+	}
+	span := c.sheet.Chamber.CentreToCentre
+	bottom := 2*at.ChamberTemperature - at.Temperature
+	mean, err := chamber.MeanDensity(c.model.Liquid(), at.Pressure, span, chamber.Linear(bottom, at.Temperature, span), 4)
+	if err != nil {
+		return
+	}
+	off := span * quantity.Length((mean-balance.Chamber)/(balance.Vessel-balance.VesselGas))
+	if math.Abs(float64(off)) < 0.5e-3 {
+		return
+	}
+	c.report.advise(Note, "chamber temperature", fmt.Sprintf("If the chamber is as warm as the vessel at the upper tap and %.0f K colder at the lower one, its mean density differs from that at its mean temperature by %+.1f kg/m³, and the vessel level found from a full chamber by %+.1f mm.",
+		float64(at.Temperature-bottom), float64(mean-balance.Chamber), off.Millimetres()), Calculated)
 }
 
 // inference says where the gap of float and transmitter would tell the density.

@@ -6,6 +6,7 @@ import (
 
 	"bridlewatch/compare/chamber"
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 )
 
@@ -46,9 +47,28 @@ func (c *check) connections() {
 	}
 	c.report.advise(Note, "connections", fmt.Sprintf("%s: the measured range is %s. %s.", capital(style.Name), style.Range, capital(style.Watch)), CommonPractice)
 	if c.sheet.Fluid.Upper != nil {
-		c.report.advise(Warning, "interface", "The chamber shows the interface only while both taps are covered. With the upper tap in the gas only the heavier liquid gets in, "+
-			"and its level is neither the interface nor the total level; nothing on this chamber can tell.", Calculated)
+		c.separation()
 	}
+}
+
+// separation says when the chamber of an interface service shows what, by the
+// example of an interface at 40 % under a total level at 80 % of the range.
+func (c *check) separation() {
+	if c.model == nil {
+		return
+	}
+	inChamber, inVessel, err := c.model.Columns(&gauge.Truth{})
+	if err != nil {
+		return
+	}
+	span := c.sheet.Chamber.CentreToCentre
+	s := chamber.Separation{Span: span, Heavy: inVessel.Liquid, Light: inVessel.Gas, HeavyInChamber: inChamber.Liquid, LightInChamber: inChamber.Gas, Interface: 0.4 * span, Total: 0.8 * span}
+	standing, err := s.Stand()
+	if err != nil {
+		return
+	}
+	c.report.advise(Warning, "interface", fmt.Sprintf("The chamber shows the interface only while both taps are covered. With the interface at %.0f mm and the total level at %.0f mm it would stand at %.0f mm. %s",
+		s.Interface.Millimetres(), s.Total.Millimetres(), standing.Level.Millimetres(), standing.Sentence), Calculated)
 }
 
 // instruments says what this set of instruments leaves open.
@@ -63,13 +83,26 @@ func (c *check) instruments() {
 	if s.Vessel == nil && (s.Transmitter == nil || s.Transmitter.Chamber != "vessel") {
 		c.report.advise(Note, "instruments", "Everything hangs on one pair of connections: a plugged connection leaves all of it in agreement and wrong. A level on the vessel would show it.", Calculated)
 	}
-	for _, p := range s.Points {
-		if p.ByFloat() {
-			c.report.advise(Note, "points", fmt.Sprintf("%s is worked by the float's magnet and shares its faults.", p.Tag), Calculated)
-		}
-	}
+	c.points()
 	if s.Pressure == nil && s.Fluid.Vapour.Model == datasheet.Steam {
 		c.report.advise(Warning, "pressure", "Steam above the liquid and no pressure measured: densities and the radar's gas correction rest on the operating pressure of the data sheet.", FromSheet)
+	}
+}
+
+// points names the switches that are no witness of their own.
+func (c *check) points() {
+	var tags []string
+	for _, p := range c.sheet.Points {
+		if p.ByFloat() {
+			tags = append(tags, p.Tag)
+		}
+	}
+	switch len(tags) {
+	case 0:
+	case 1:
+		c.report.advise(Note, "points", tags[0]+" is worked by the float's magnet and shares its faults.", Calculated)
+	default:
+		c.report.advise(Note, "points", strings.Join(tags, ", ")+" are worked by the float's magnet and share its faults.", Calculated)
 	}
 }
 

@@ -51,6 +51,23 @@ func (c *column) export() Column {
 	return Column{Liquid: quantity.Density(c.liquid), Gas: quantity.Density(c.gas)}
 }
 
+// Conditions is what a true state comes to: pressure and temperatures with what
+// the data sheet gives where the truth leaves them open, water under its own
+// steam no hotter than boiling.
+type Conditions struct {
+	Pressure                        quantity.Pressure
+	Temperature, ChamberTemperature quantity.Temperature
+}
+
+// Conditions returns them for a true state.
+func (m *Model) Conditions(t *Truth) (Conditions, error) {
+	c, err := m.truly(t)
+	if err != nil {
+		return Conditions{}, err
+	}
+	return Conditions{quantity.Pressure(c.pressure), quantity.Temperature(c.vessel), quantity.Temperature(c.chamber)}, nil
+}
+
 // Settle sets the chamber level to the one that balances the vessel level.
 // Beyond a tap the chamber follows as if the line of the balance went on; what
 // really happens there depends on how the liquid gets in and out.

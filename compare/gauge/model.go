@@ -69,6 +69,9 @@ func (m *Model) Sheet() datasheet.Sheet { return m.sheet }
 // Float returns the float, nil when there is none.
 func (m *Model) Float() *buoyancy.Float { return m.float }
 
+// Liquid returns the density model of the liquid.
+func (m *Model) Liquid() fluid.Liquid { return m.liquid }
+
 // BuiltImmersion returns the immersion at which the follower's indication is
 // the surface itself.
 func (m *Model) BuiltImmersion() quantity.Length { return m.builtImmersion }

@@ -18,7 +18,7 @@ import (
 func FuzzMeasure(f *testing.F) {
 	f.Add(0.4, 4000.0, 40e5, 500.0, 470.0, 1100.0, 0.4, uint8(0))
 	f.Add(math.NaN(), math.Inf(1), -1.0, 0.0, -5.0, math.NaN(), 1e300, uint8(1))
-	f.Add(-1e9, 1e-320, 1e12, 1e6, 1e-9, 1e9, -0.0, uint8(2))
+	f.Add(-1e9, 1e-320, 1e12, 1e6, 1e-9, 1e9, math.Copysign(0, -1), uint8(2))
 	f.Add(0.2, 0.8, 3e5, 313.0, 305.0, 1210.0, 0.5, uint8(3))
 	sheets := [...]datasheet.Sheet{drum(), solvent(), separator(), caustic()}
 	var models [len(sheets)]*gauge.Model
