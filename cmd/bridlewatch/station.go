@@ -8,7 +8,6 @@ import (
 	"net"
 	"net/http"
 	"os"
-	"path/filepath"
 	"time"
 
 	"bridlewatch/cmd/bridlewatch/watch"
@@ -59,7 +58,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if s.outbox, err = notify.NewOutbox(ctx, s.store, routes(cfg), log); err != nil {
 		return s, err
 	}
-	state := filepath.Join(o.dir, "state")
+	state := watch.StateDir(o.dir)
 	if err = os.MkdirAll(state, 0o700); err != nil {
 		return s, fmt.Errorf("make state directory: %w", err)
 	}

@@ -2,6 +2,7 @@ package watch
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"time"
 
 	"bridlewatch/compare"
+	"bridlewatch/config"
 )
 
 // keepEvery is how often, by the machine's clock, detector state is saved.
@@ -91,3 +93,12 @@ func writeSynced(name string, text []byte) error {
 	_, err = f.Write(text)
 	return errors.Join(err, f.Sync(), f.Close())
 }
+
+// Revive makes a watch of what a service left in its data directory, to be
+// asked and not to be run.
+func Revive(ctx context.Context, cfg *config.Config, dataDir string) (*Watch, error) {
+	return New(ctx, cfg, Options{StateDir: StateDir(dataDir)})
+}
+
+// StateDir is where detector state is kept below a data directory.
+func StateDir(dataDir string) string { return filepath.Join(dataDir, "state") }

@@ -87,7 +87,7 @@ func newRecorder(ctx context.Context, s store.Store, units []*unit) (*recorder, 
 		var series []store.Series
 		for i := range u.config.Signals {
 			sig := &u.config.Signals[i]
-			series = append(series, store.Series{Gauge: sheet.Tag, Name: sig.Tag, Class: store.Raw, Unit: sig.Unit})
+			series = append(series, store.Series{Gauge: sheet.Tag, Name: sig.Tag, Class: store.Raw, Unit: RawUnit(sig)})
 		}
 		for _, d := range derivedSeries {
 			if d.has(sheet) {

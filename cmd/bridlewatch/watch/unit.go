@@ -2,10 +2,12 @@ package watch
 
 import (
 	"slices"
+	"strconv"
 	"sync"
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/collector/signal"
 	"bridlewatch/compare"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
@@ -92,6 +94,23 @@ func isLevel(r config.Role) bool {
 	return r == config.RoleFloat || r == config.RoleTransmitter || r == config.RoleSecond
 }
 
+// RawUnit names the unit of the raw value of a signal: what a register counts,
+// not what the converted value is in.
+func RawUnit(sig *config.Signal) string {
+	unit := map[signal.Kind]string{signal.Current: "mA", signal.Voltage: "V", signal.Pt100: "ohm"}[sig.Spec.Kind]
+	switch {
+	case sig.Spec.Kind == signal.Counts:
+		return "counts"
+	case sig.Spec.Kind == signal.Contact:
+		return ""
+	case unit == "":
+		return sig.Unit
+	case sig.Spec.RawScale != 0 && sig.Spec.RawScale != 1:
+		return strconv.FormatFloat(sig.Spec.RawScale, 'g', -1, 64) + " " + unit
+	}
+	return unit
+}
+
 // siUnit names the unit of the converted value of a signal.
 func siUnit(s *datasheet.Sheet, sig *config.Signal) string {
 	switch sig.Role {
@@ -134,7 +153,7 @@ func (u *unit) view(now time.Time) dashboards.GaugeView {
 	for i := range u.raw {
 		sig, val := &u.config.Signals[i], u.values[i]
 		v.Readings[i] = dashboards.InstrumentReading{
-			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: sig.Unit,
+			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: RawUnit(sig),
 			Value: val.Value, SI: siUnit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,
 			Age: age(now, u.raw[i].Time),
 		}

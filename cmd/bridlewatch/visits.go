@@ -1,0 +1,119 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/url"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bridlewatch/compare"
+	"bridlewatch/dashboards/api"
+)
+
+// order sorts categories by what must be done, worst first.
+var order = []compare.Category{compare.Failure, compare.FunctionCheck, compare.OutOfSpec, compare.MaintenanceDue, compare.NotSeenCategory, compare.GoodCategory}
+
+func newVisits() *cobra.Command {
+	var a ask
+	var failOn []string
+	var all bool
+	c := &cobra.Command{
+		Use:   "visits",
+		Short: "Print which gauges need a visit, worst first, and why",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			gauges, err := get[[]api.Summary](c.Context(), &a, "/gauges")
+			if err != nil {
+				return err
+			}
+			slices.SortStableFunc(gauges, func(x, y api.Summary) int {
+				return slices.Index(order, compare.Category(x.Category)) - slices.Index(order, compare.Category(y.Category))
+			})
+			if err := printVisits(c.OutOrStdout(), &a, gauges, all); err != nil {
+				return err
+			}
+			for _, g := range gauges {
+				if slices.Contains(failOn, g.Category) {
+					return withCode(exitFinding, fmt.Errorf("%s: %s", g.Tag, g.Category))
+				}
+			}
+			return nil
+		},
+	}
+	a.flags(c, false)
+	c.Flags().StringSliceVar(&failOn, "fail-on", nil, `categories that end with exit code 3, for example "failure,out of specification"`)
+	c.Flags().BoolVar(&all, "all", false, "list the gauges that are all right as well")
+	return c
+}
+
+func printVisits(w io.Writer, a *ask, gauges []api.Summary, all bool) error {
+	if a.output == "json" {
+		return json.NewEncoder(w).Encode(gauges)
+	}
+	good := 0
+	for _, g := range gauges {
+		if g.Category == string(compare.GoodCategory) {
+			good++
+			if !all {
+				continue
+			}
+		}
+		fmt.Fprintf(w, "%-10s %-22s %s\n", g.Tag, g.Category, g.Headline)
+		if g.Next != "" {
+			fmt.Fprintf(w, "%-33s Next: %s\n", "", strings.TrimPrefix(g.Next, "Next: "))
+		}
+	}
+	if good == len(gauges) {
+		fmt.Fprintln(w, "No gauge needs a visit.")
+	}
+	_, err := fmt.Fprintf(w, "%d of %d gauges are all right.\n", good, len(gauges))
+	return err
+}
+
+func newReadings() *cobra.Command {
+	var a ask
+	c := &cobra.Command{
+		Use:   "readings TAG",
+		Short: "Print what every instrument of a gauge says now",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			g, err := get[api.Gauge](c.Context(), &a, "/gauges/"+url.PathEscape(args[0]))
+			if err != nil {
+				return err
+			}
+			if a.output == "json" {
+				return json.NewEncoder(c.OutOrStdout()).Encode(g)
+			}
+			printGauge(c.OutOrStdout(), g)
+			return nil
+		},
+	}
+	a.flags(c, false)
+	return c
+}
+
+func printGauge(w io.Writer, g api.Gauge) {
+	fmt.Fprintf(w, "%s  %s\n%s: %s\n", g.Tag, g.Service, g.Category, g.Headline)
+	for _, l := range g.Levels {
+		if l.Bound == "within" {
+			fmt.Fprintf(w, "  level by %-12s %8.1f mm ± %.1f mm (k = 2)  %s\n", l.Of, l.M*1e3, 2*l.U*1e3, l.Basis)
+		} else {
+			fmt.Fprintf(w, "  level by %-12s %s\n", l.Of, l.Bound)
+		}
+	}
+	for _, p := range g.Gaps {
+		if p.OK {
+			fmt.Fprintf(w, "  %-32s %+8.1f mm, allowed ± %.1f mm: %s\n", p.Pair, p.M*1e3, p.Budget*1e3, p.Verdict)
+		}
+	}
+	for _, p := range g.Points {
+		fmt.Fprintf(w, "  %-12s at %7.1f mm  %-7s %s %s\n", p.Tag, p.Elevation*1e3, p.State, p.Verdict, strings.Join(p.Reasons, "; "))
+	}
+	for _, r := range g.Readings {
+		fmt.Fprintf(w, "  %-12s %-20s raw %.6g %s, %s %s, %.0f s old\n", r.Tag, r.Role, r.Raw, r.RawUnit, r.Quality, r.Reason, r.Age)
+	}
+}
