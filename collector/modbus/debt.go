@@ -34,28 +34,49 @@ func shapeOfAnswer(answer []byte) shape {
 // debt is an answer that did not come in time. It may still come, and it
 // must not be taken for the answer to a later request of the same shape.
 type debt struct {
-	shape shape
-	since time.Time
+	shape  shape
+	since  time.Time
+	fenced bool // the unit has answered something asked later
+	spoilt bool // something did come, but not fit to use
 }
 
-// debts are the answers a line owes, oldest first. A device answers in the
-// order it is asked, so that an answer of another shape proves that nothing
-// older can come any more. That is what a fence is: a request whose answer
-// cannot be mistaken for one that is owed.
+// debts are the answers a line owes, oldest first. While one is owed, nothing
+// of its shape is asked. It is written off when both hold: enough time has
+// passed, and the unit has answered something of another shape that was asked
+// later, for a device answers in order. Time alone writes it off only when no
+// device and no gateway can be so late.
 type debts []debt
 
-// forgiven is the age at which a debt is given up: no device and no gateway
-// answers later than this.
-const forgiven = 2 * time.Minute
+// Ages at which a debt is written off, the first in time-outs.
+const (
+	patience = 4
+	forgiven = 2 * time.Minute
+)
 
-func (d *debts) add(s shape, now time.Time) {
-	d.forget(func(old debt) bool { return old.shape == s || now.Sub(old.since) > forgiven })
-	*d = append(*d, debt{shape: s, since: now})
+func (d *debts) add(s shape, now time.Time) { d.enter(debt{shape: s, since: now}) }
+
+func (d *debts) enter(n debt) {
+	d.forget(func(old debt) bool { return old.shape == n.shape })
+	*d = append(*d, n)
 }
 
-// settle forgets everything a unit owes.
-func (d *debts) settle(unit byte) {
-	d.forget(func(old debt) bool { return old.shape.unit == unit })
+// silence writes off the answers that came spoilt: the line has been quiet
+// for a whole time-out since.
+func (d *debts) silence() { d.forget(func(old debt) bool { return old.spoilt }) }
+
+// writeOff drops what need not be feared any more.
+func (d *debts) writeOff(now time.Time, timeout time.Duration) {
+	d.forget(func(old debt) bool {
+		age := now.Sub(old.since)
+		return age > forgiven || old.fenced && age > patience*timeout
+	})
+}
+
+// fence notes that a unit has answered in another shape.
+func (d debts) fence(unit byte) {
+	for i := range d {
+		d[i].fenced = d[i].fenced || d[i].shape.unit == unit
+	}
 }
 
 // paid forgets one debt and says whether there was one.
@@ -75,6 +96,11 @@ func (d debts) owes(s shape) bool {
 // ofUnit says whether a unit owes anything.
 func (d debts) ofUnit(unit byte) bool {
 	return slices.ContainsFunc(d, func(old debt) bool { return old.shape.unit == unit })
+}
+
+// youngerThan says whether a unit owes something since less than a while.
+func (d debts) youngerThan(unit byte, now time.Time, age time.Duration) bool {
+	return slices.ContainsFunc(d, func(old debt) bool { return old.shape.unit == unit && now.Sub(old.since) <= age })
 }
 
 // doubts are what came during a scan that nobody asked for. A whole frame
@@ -105,13 +131,13 @@ func (d *doubts) about(s shape) bool {
 // any says whether anything is in doubt.
 func (d *doubts) any() bool { return d.everything || len(d.shapes) > 0 }
 
-// owe notes that the answer to a request is outstanding.
-func (l *link) owe(request []byte) {
+// owe notes that the answer to a request is outstanding, or came spoilt.
+func (l *link) owe(request []byte, spoilt bool) {
 	if !l.endpoint.stream() {
 		return
 	}
 	l.quiet = true
-	l.debts.add(shapeOf(l.unframed(request)), l.clock.Now())
+	l.debts.enter(debt{shape: shapeOf(l.unframed(request)), since: l.clock.Now(), spoilt: spoilt})
 }
 
 // unframed drops the header of Modbus TCP, so that the frame starts at the
@@ -121,21 +147,4 @@ func (l *link) unframed(frame []byte) []byte {
 		return frame[6:]
 	}
 	return frame
-}
-
-// fenceQuantity is a quantity near the asked one whose answer has a shape
-// that the unit does not owe; ok is false when there is none.
-func (d debts) fenceQuantity(unit byte, table Table, quantity, limit int) (n int, ok bool) {
-	step := 1
-	if table.bits() {
-		step = 8 // bits come in bytes
-	}
-	for i := step; i <= limit; i += step {
-		for _, n := range [2]int{quantity - i, quantity + i} {
-			if n >= 1 && n <= limit && !d.owes(shapeOfRead(unit, table, n)) {
-				return n, true
-			}
-		}
-	}
-	return 0, false
 }

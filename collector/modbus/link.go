@@ -233,11 +233,20 @@ func (l *link) receive(request []byte) (answer []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if err = l.packager.answers(request, answer); err != nil && l.endpoint.stream() {
-		l.doubt(l.unframed(answer))
+	if err = l.packager.answers(request, answer); err != nil {
+		if l.endpoint.stream() {
+			l.doubt(l.unframed(answer))
+		}
+		return nil, &strangerError{err}
 	}
-	return answer, err
+	return answer, nil
 }
+
+// strangerError is a whole frame that answers something else, so that the
+// answer itself may still come.
+type strangerError struct{ error }
+
+func (e *strangerError) Unwrap() error { return e.error }
 
 // fill reads until the buffer holds n bytes, of which have are there, and no
 // more than most.
@@ -273,6 +282,7 @@ func (l *link) explain(err error) error {
 // request.
 func (l *link) failed(request []byte, err error, waited time.Duration) error {
 	var partial *partialError
+	var stranger *strangerError
 	switch {
 	case isTimeout(err), l.ctx.Err() != nil:
 		l.counters.timeouts.Add(1)
@@ -280,21 +290,21 @@ func (l *link) failed(request []byte, err error, waited time.Duration) error {
 		if errors.As(err, &partial) || l.endpoint.stream() && l.endpoint.Framing != RTU || l.silence >= silentLimit {
 			l.Close()
 		}
-		l.owe(request)
+		l.owe(request, false)
 		if waited*2 < l.endpoint.Timeout {
 			return errOutOfTime
 		}
 		return l.noAnswer()
 	case isCut(err):
 		l.Close()
-		l.owe(request)
+		l.owe(request, false)
 		return err
 	default: // an answer, but not ours
 		l.counters.badFrames.Add(1)
 		if l.endpoint.Framing != RTU {
 			l.Close()
 		}
-		l.owe(request)
+		l.owe(request, !errors.As(err, &stranger))
 		return err
 	}
 }

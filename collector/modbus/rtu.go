@@ -148,6 +148,9 @@ func (l *link) listen(d time.Duration) error {
 			return nil
 		}
 		if isTimeout(err) && have == 0 {
+			if l.ctx.Err() == nil {
+				l.debts.silence()
+			}
 			return l.ctx.Err()
 		}
 		if err != nil && !isTimeout(err) {

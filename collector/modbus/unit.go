@@ -16,6 +16,7 @@ type unit struct {
 	plan   []block
 	known  knowledge
 	taught bool // since the plan was made
+	tight  map[place]bool
 	breaker
 }
 
@@ -29,26 +30,7 @@ func (u *unit) read(table Table, address, quantity int) ([]byte, error) {
 	if !u.link.endpoint.stream() {
 		return u.ask(table, address, quantity)
 	}
-	if err := u.fence(table, address, quantity); err != nil {
-		return nil, err
-	}
-	data, err := u.ask(table, address, quantity)
-	u.settle(shapeOfRead(u.id, table, quantity), err)
-	return data, err
-}
-
-// settle keeps the books after an answer. Data of the right shape prove that
-// nothing older can come. An exception has no shape of its own: while
-// something is owed it may be the late answer to that, and the one to this
-// request is still to come.
-func (u *unit) settle(asked shape, err error) {
-	var exception *ExceptionError
-	switch {
-	case err == nil:
-		u.link.debts.settle(u.id)
-	case errors.As(err, &exception) && u.link.debts.ofUnit(u.id):
-		u.link.debts.add(asked, u.link.clock.Now())
-	}
+	return u.readDistinct(place{table, address, quantity})
 }
 
 // ask sends one request through the library's client.
@@ -85,31 +67,6 @@ func (t Table) function() byte {
 		return library.FuncCodeReadInputRegisters
 	}
 	return library.FuncCodeReadHoldingRegisters
-}
-
-// fence makes sure that no late answer of this unit can be taken for the
-// answer to the next request. When one of the same shape is owed, it first
-// asks for a little more or less at the same place: the answer to that comes
-// after everything that is owed. A device that refuses the addresses of the
-// fence has answered it as well; should that refusal have been a late one,
-// the answer to the fence is still owed and cannot be mistaken.
-func (u *unit) fence(table Table, address, quantity int) error {
-	if !u.link.debts.owes(shapeOfRead(u.id, table, quantity)) {
-		return nil
-	}
-	n, ok := u.link.debts.fenceQuantity(u.id, table, quantity, min(table.longest(), 65536-address))
-	if !ok {
-		return ErrNoAnswer
-	}
-	_, err := u.ask(table, address, n)
-	var exception *ExceptionError
-	if errors.As(err, &exception) && exception.illegal() {
-		u.link.debts.settle(u.id)
-		u.link.debts.add(shapeOfRead(u.id, table, n), u.link.clock.Now())
-		return nil
-	}
-	u.settle(shapeOfRead(u.id, table, n), err)
-	return err
 }
 
 // breaker leaves a unit alone that does not answer, so that the others keep

@@ -241,34 +241,62 @@ func FuzzDecode(f *testing.F) {
 
 // TestDebts keeps the books of what a line owes.
 func TestDebts(t *testing.T) {
-	now := time.Unix(1_000_000, 0)
-	var d debts
-	a, b := shapeOfRead(1, Holding, 2), shapeOfRead(1, Holding, 1)
-	d.add(a, now)
-	d.add(a, now)
-	d.add(shapeOfRead(2, Holding, 2), now)
-	if len(d) != 2 || !d.owes(a) || d.owes(b) || !d.ofUnit(2) {
-		t.Fatalf("books %v", d)
+	const timeout = time.Second
+	start := time.Unix(1_000_000, 0)
+	a, b, other := shapeOfRead(1, Holding, 2), shapeOfRead(1, Holding, 1), shapeOfRead(2, Holding, 2)
+	rows := []struct {
+		name   string
+		fenced bool
+		age    time.Duration
+		owed   bool
+	}{
+		{"young", false, timeout, true},
+		{"young and fenced", true, timeout, true},
+		{"older, but the unit has answered nothing since", false, 10 * timeout, true},
+		{"older, and the unit has answered since", true, 10 * timeout, false},
+		{"older than any device can be late", false, 3 * time.Minute, false},
 	}
-	if n, ok := d.fenceQuantity(1, Holding, 2, 125); !ok || n != 1 {
-		t.Errorf("fence of %d registers, want 1", n)
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) {
+			var d debts
+			d.add(a, start)
+			d.add(a, start)
+			d.add(other, start.Add(r.age))
+			if len(d) != 2 || d.owes(b) || !d.ofUnit(1) {
+				t.Fatalf("books %v", d)
+			}
+			if r.fenced {
+				d.fence(1)
+			}
+			d.writeOff(start.Add(r.age), timeout)
+			if d.owes(a) != r.owed || !d.owes(other) {
+				t.Errorf("books %v", d)
+			}
+			if d.paid(a) != r.owed || d.ofUnit(1) {
+				t.Errorf("books after payment %v", d)
+			}
+		})
 	}
-	d.add(b, now)
-	if n, ok := d.fenceQuantity(1, Holding, 2, 125); !ok || n != 3 {
-		t.Errorf("fence of %d registers, want 3", n)
+}
+
+// TestCut takes a place out of a wider answer.
+func TestCut(t *testing.T) {
+	data := []byte{0, 1, 2, 3, 4, 5, 6, 7}
+	rows := []struct {
+		name        string
+		wide, inner place
+		want        []byte
+	}{
+		{"registers at the start", place{Holding, 10, 4}, place{Holding, 10, 2}, data[0:4]},
+		{"registers at the end", place{Holding, 10, 4}, place{Holding, 12, 2}, data[4:8]},
+		{"bits at the start", place{Coil, 10, 13}, place{Coil, 10, 5}, data[0:1]},
+		{"bits after one byte", place{Coil, 2, 13}, place{Coil, 10, 5}, data[1:2]},
 	}
-	if _, ok := d.fenceQuantity(1, Holding, 2, 2); ok {
-		t.Error("a fence where every shape is owed")
-	}
-	if n, ok := d.fenceQuantity(1, Coil, 5, 2000); !ok || n != 13 || shapeOfRead(1, Coil, n) == shapeOfRead(1, Coil, 5) {
-		t.Errorf("fence of %d coils, want 13", n)
-	}
-	d.settle(1)
-	if len(d) != 1 || !d.ofUnit(2) {
-		t.Errorf("books after settling %v", d)
-	}
-	d.add(a, now.Add(forgiven+time.Second))
-	if d.ofUnit(2) {
-		t.Error("an old debt is not forgiven")
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) {
+			if got := r.wide.cut(data, r.inner); !bytes.Equal(got, r.want) {
+				t.Errorf("got % X, want % X", got, r.want)
+			}
+		})
 	}
 }
