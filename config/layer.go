@@ -50,16 +50,15 @@ func serviceKeys() []serviceKey {
 // environment, file or default wins, and puts a winner from outside the files
 // into the tree, where it is read as strictly as everything else.
 func (l *loader) layer(flags *pflag.FlagSet) {
-	keys := serviceKeys()
 	v := viper.NewWithOptions(viper.KeyDelimiter(delimiter))
-	inEnvironment := map[string]any{}
-	for _, k := range keys {
+	files, environment := map[string]any{}, map[string]any{}
+	for _, k := range l.keys {
 		v.SetDefault(k.path(), k.preset)
 		if n := l.root.field(k.group).field(k.name); n != nil && n.kind == scalar {
-			put(inEnvironment, k, n.text) // the file, below the environment
+			put(files, k, n.text)
 		}
 		if value, set := l.env[k.variable()]; set {
-			put(inEnvironment, k, value)
+			put(environment, k, value)
 		}
 		if f := lookup(flags, k.flag); f != nil {
 			if err := v.BindPFlag(k.path(), f); err != nil {
@@ -67,13 +66,14 @@ func (l *loader) layer(flags *pflag.FlagSet) {
 			}
 		}
 	}
-	if err := v.MergeConfigMap(inEnvironment); err != nil {
-		l.report(Place{File: "environment"}, "%v", err)
+	for _, layer := range []map[string]any{files, environment} {
+		if err := v.MergeConfigMap(layer); err != nil {
+			l.report(Place{Path: "layers"}, "%v", err)
+		}
 	}
-	for _, k := range keys {
+	for _, k := range l.keys {
 		l.take(k, v.GetString(k.path()), lookup(flags, k.flag))
 	}
-	l.checkEnvironment(keys)
 }
 
 func lookup(flags *pflag.FlagSet, name string) *pflag.Flag {
@@ -117,14 +117,15 @@ func (l *loader) take(k serviceKey, value string, flag *pflag.Flag) {
 var reserved = []string{"BRIDLEWATCH_CONFIG", "BRIDLEWATCH_SERVER", "BRIDLEWATCH_TOKEN_FILE"}
 
 // checkEnvironment advises on variables that look like keys and are none: a
-// misspelt one would be ignored in silence.
-func (l *loader) checkEnvironment(keys []serviceKey) {
+// misspelt one would be ignored in silence. What a secret refers to may have
+// any name.
+func (l *loader) checkEnvironment() {
 	known := slices.Clone(reserved)
-	for _, k := range keys {
+	for _, k := range l.keys {
 		known = append(known, k.variable())
 	}
 	for name := range l.env {
-		if strings.HasPrefix(name, environmentPrefix) && !slices.Contains(known, name) {
+		if strings.HasPrefix(name, environmentPrefix) && !slices.Contains(known, name) && !slices.Contains(l.decoder.vault.asked, name) {
 			l.decoder.advise(Place{File: "$" + name}, "is not a key%s", didYouMean(name, known))
 		}
 	}

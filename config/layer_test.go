@@ -118,7 +118,10 @@ func TestProblemsNameTheLayer(t *testing.T) {
 }
 
 func TestUnknownVariableIsAdvice(t *testing.T) {
-	c, err := layers{env: []string{"BRIDLEWATCH_SERVICE_LISEN=:9001", "BRIDLEWATCH_CONFIG=/etc/x"}}.load(t)
+	c, err := layers{
+		main: "tokens: [{name: t, value: 'env:BRIDLEWATCH_REPORTS_TOKEN'}]",
+		env:  []string{"BRIDLEWATCH_SERVICE_LISEN=:9001", "BRIDLEWATCH_CONFIG=/etc/x", "BRIDLEWATCH_REPORTS_TOKEN=0123456789012345678901234567890123"},
+	}.load(t)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -34,8 +34,15 @@ type LoadOptions struct {
 func Load(opts LoadOptions) (*Config, error) {
 	l := newLoader(opts)
 	l.readFiles(opts.File)
+	l.keys = serviceKeys()
 	l.layer(opts.Flags)
-	return l.finish()
+	c, err := l.finish()
+	if err != nil {
+		return nil, err
+	}
+	l.checkEnvironment()
+	c.Advice = l.decoder.advice.sorted()
+	return c, nil
 }
 
 // LoadBytes loads a configuration that is not in a file of its own, such as
@@ -53,6 +60,7 @@ type loader struct {
 	open     func(name string) ([]byte, error)
 	list     func(dir string) ([]string, error)
 	env      map[string]string
+	keys     []serviceKey // that flags and environment may override
 	decoder  decoder
 	problems Errors
 }

@@ -54,7 +54,8 @@ func (s Secret) LogValue() slog.Value { return slog.StringValue(s.String()) }
 type vault struct {
 	lookup   func(name string) (string, bool) // environment
 	readFile func(name string) ([]byte, error)
-	closed   bool // check the references only
+	closed   bool     // check the references only
+	asked    []string // environment variables that secrets refer to
 }
 
 var errLiteralSecret = errors.New(`a secret is never written here: write where it is kept, "env:NAME", "file:PATH" or "credential:NAME"`)
@@ -67,6 +68,9 @@ func (v *vault) open(reference string) (Secret, error) {
 		return Secret{}, errLiteralSecret
 	}
 	s := Secret{Reference: reference}
+	if kind == "env" {
+		v.asked = append(v.asked, name)
+	}
 	if v.closed {
 		return s, nil
 	}
