@@ -141,6 +141,18 @@ func TestVectorsTwoLiquids(t *testing.T) {
 	}
 }
 
+func TestShare(t *testing.T) {
+	f := swimmer(t, 0.229074464324, 0.05, 0.25, buoyancy.Hemisphere) // mean density 500
+	for name, c := range map[string][3]float64{
+		"case F1b":               {800, 0, 0.625},
+		"half way between two":   {600, 400, 0.5},
+		"sinks":                  {450, 300, 200.0 / 150},
+		"rises in the upper one": {800, 600, -0.5},
+	} {
+		vectors.Within(t, name, f.Share(quantity.Density(c[0]), quantity.Density(c[1])), c[2], 1e-9)
+	}
+}
+
 func TestLayered(t *testing.T) {
 	f := swimmer(t, 0.3, 0.05, 0.25, buoyancy.Hemisphere)
 	t.Run("no layer: as in one liquid", func(t *testing.T) {

@@ -114,6 +114,14 @@ func (f *Float) Reserve(liquid quantity.Density) Reserve {
 	}
 }
 
+// Share returns the part of the volume below the surface or interface,
+// (m/Vt − ρ2)/(ρ1 − ρ2): 1 and more for a float that sinks, 0 and less for one
+// that rises in the upper fluid. Between two liquids it says how far the float
+// is from either.
+func (f *Float) Share(lower, upper quantity.Density) float64 {
+	return float64(f.SinkingDensity()-upper) / float64(lower-upper)
+}
+
 // Friction returns the position error a friction force in newtons can hold,
 // the half width of the dead band before the float breaks free:
 // e = F / ((ρL − ρV) g A). It holds while the surface stays in the

@@ -79,7 +79,30 @@ func (c *check) at(what string, rho quantity.Density) AtDensity {
 	return row
 }
 
+// lowShare is how much of a float between two liquids must at least be in
+// either. Common practice, no source.
+const lowShare = 0.1
+
+// judgeBetween judges a float that swims at the interface of two liquids.
+func (c *check) judgeBetween() {
+	low, high := c.sheet.ServiceRange()
+	most, least := c.float.Share(low, c.above), c.float.Share(high, c.above)
+	weight, basis := Note, "is"
+	switch {
+	case most >= 1 || least <= 0:
+		weight, basis = Problem, "would be, so that it leaves the interface,"
+	case most > 1-lowShare || least < lowShare:
+		weight, basis = Warning, "is only just held at the interface,"
+	}
+	c.report.advise(weight, "float", fmt.Sprintf("Over the range in service and under a lighter liquid of %.0f kg/m³ the float of %.0f kg/m³ %s %.0f to %.0f %% in the heavier liquid.",
+		float64(c.above), float64(c.float.SinkingDensity()), basis, 100*least, 100*most), Calculated)
+}
+
 func (c *check) judgeFloat() {
+	if c.sheet.Fluid.Upper != nil {
+		c.judgeBetween()
+		return
+	}
 	lightest := c.report.Range[0]
 	sinks := gravity(c.float.SinkingDensity())
 	switch {
@@ -145,11 +168,10 @@ func (c *check) live() string {
 }
 
 // assumedCooling is taken for a hot service whose data sheet does not say how
-// much colder the chamber is; warmer than this a bare or badly insulated
-// chamber usually is. Common practice, no source.
+// much colder the chamber is. Common practice, no source.
 const (
 	assumedCooling quantity.Temperature = 30 // K
-	hotService                          = 80 // °C
+	hotService     float64              = 80 // °C
 )
 
 // cold shows what a chamber colder or warmer than its vessel does.

@@ -108,7 +108,7 @@ type Measurement struct {
 	VesselGas        quantity.Density
 	DensityRatio     float64 // density the float was built for / live density - 1: the excitation of density faults
 	DensityOK        bool
-	FloatReserve     float64 // liquid density / density at which the float sinks; <= 1: sunk
+	FloatReserve     float64 // liquid density / density at which the float sinks; <= 1: sunk. Interface service: volume / volume below the interface, 0 when it rises
 	OutsideDataSheet []Limit // nil in the usual case
 	Isolated         bool
 	PressureUsed     quantity.Pressure

@@ -25,12 +25,29 @@ func (m *Model) outside(out *Measurement) {
 	if s.SGMin > 0 && s.SGMax > s.SGMin {
 		m.outsideGravity(out)
 	}
-	if m.float != nil && out.FloatReserve < lowReserve {
-		out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; it sinks at 1, %.0f kg/m³.",
-			float64(out.Liquid), out.FloatReserve, float64(m.float.SinkingDensity()))
+	if m.float != nil {
+		m.outsideFloat(out)
 	}
 	m.outsideRadar(m.first, &out.Transmitter, out)
 	m.outsideRadar(m.second, &out.Second, out)
+}
+
+// lowShare is how much of a float between two liquids must at least be in
+// either. Common practice, no source.
+const lowShare = 0.1
+
+func (m *Model) outsideFloat(out *Measurement) {
+	if m.upper == nil {
+		if out.FloatReserve < lowReserve {
+			out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; it sinks at 1, %.0f kg/m³.",
+				float64(out.Liquid), out.FloatReserve, float64(m.float.SinkingDensity()))
+		}
+		return
+	}
+	if share := m.float.Share(out.Liquid, out.Gas); share < lowShare || share > 1-lowShare {
+		out.limit("float reserve", "Between %.0f and %.0f kg/m³ the float of %.0f kg/m³ is %.0f %% in the heavier liquid; beyond 0 and 100 %% it leaves the interface.",
+			float64(out.Liquid), float64(out.Gas), float64(m.float.SinkingDensity()), 100*share)
+	}
 }
 
 func (m *Model) outsidePressure(p quantity.Pressure, out *Measurement) {

@@ -56,8 +56,21 @@ func (m *Model) report(c *conditions, filled bool, out *Measurement) {
 	out.VesselLiquid, out.VesselGas = quantity.Density(c.inVessel.liquid), quantity.Density(c.inVessel.gas)
 	if m.float != nil {
 		out.DensityRatio = float64(m.builtFor)/c.inChamber.liquid - 1
-		out.FloatReserve = m.float.Reserve(out.Liquid).Ratio
+		out.FloatReserve = m.reserve(out.Liquid, out.Gas)
 	}
+}
+
+// reserve is how far the float is from sinking: lift over weight, or for
+// interface service the whole volume over that below the interface. At 1 it
+// sinks. A float that rises in the lighter liquid has no such number, 0.
+func (m *Model) reserve(lower, upper quantity.Density) float64 {
+	if m.upper == nil {
+		return m.float.Reserve(lower).Ratio
+	}
+	if share := m.float.Share(lower, upper); share > 0 {
+		return 1 / share
+	}
+	return 0
 }
 
 // floatLevel turns the follower's indication into the surface in the chamber:

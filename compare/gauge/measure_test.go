@@ -308,6 +308,7 @@ func TestOutsideDataSheet(t *testing.T) {
 		{"over temperature", solvent(), func(_ *datasheet.Sheet, in *gauge.Snapshot) { in.Temperature.Value = 400 }, "temperature"},
 		{"lighter than the range in service", solvent(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.SGMin, s.DesignSG, s.SGMax = 0.8, 0.85, 0.9 }, "specific gravity"},
 		{"float near sinking", solvent(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.Float.Mass = 0.33 }, "float reserve"},
+		{"float between two liquids near sinking", separator(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.Float.Mass = 0.465 }, "float reserve"},
 		{"radar blind", solvent(), func(_ *datasheet.Sheet, in *gauge.Snapshot) { in.Transmitter.Value = 1.85 }, "radar blind zone"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -327,8 +328,10 @@ func TestOutsideDataSheet(t *testing.T) {
 			}
 		})
 	}
-	if out := measured(model(t, drum()), half(t, model(t, drum()))); out.OutsideDataSheet != nil {
-		t.Errorf("sound gauge: %v", out.OutsideDataSheet)
+	for _, s := range []datasheet.Sheet{drum(), solvent(), separator(), caustic()} {
+		if out := measured(model(t, s), half(t, model(t, s))); out.OutsideDataSheet != nil {
+			t.Errorf("sound gauge %s: %v", s.Tag, out.OutsideDataSheet)
+		}
 	}
 }
 
