@@ -34,11 +34,13 @@ type Device struct {
 	requests []Request
 	blind    bool // do not remember requests
 	delay    time.Duration
-	refuse   byte // answer everything with this exception
+	refuse   map[byte]byte // answer everything to a unit with this exception
 }
 
 // NewDevice makes a device without units.
-func NewDevice() *Device { return &Device{units: map[byte]*Unit{}, silent: map[byte]bool{}} }
+func NewDevice() *Device {
+	return &Device{units: map[byte]*Unit{}, silent: map[byte]bool{}, refuse: map[byte]byte{}}
+}
 
 // Add gives the device a unit. The caller may change the unit only through
 // Update afterwards.
@@ -69,11 +71,11 @@ func (d *Device) Delay(by time.Duration) {
 	d.delay = by
 }
 
-// Refuse makes every answer this exception; 0 ends it.
-func (d *Device) Refuse(exception byte) {
+// RefuseUnit makes every answer of a unit this exception; 0 ends it.
+func (d *Device) RefuseUnit(id, exception byte) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.refuse = exception
+	d.refuse[id] = exception
 }
 
 // Record makes the device remember its requests, or not. It does until told
@@ -201,8 +203,8 @@ func (d *Device) Answer(request []byte) []byte {
 	var answer []byte
 	switch {
 	case !ok || d.silent[r.Unit]:
-	case d.refuse != 0:
-		answer = []byte{r.Unit, r.Function | 0x80, d.refuse}
+	case d.refuse[r.Unit] != 0:
+		answer = []byte{r.Unit, r.Function | 0x80, d.refuse[r.Unit]}
 	default:
 		answer = u.answer(r)
 	}

@@ -60,20 +60,27 @@ func (sameLine) Close() error { return nil }
 // newRig puts a rig together. It must be closed.
 func newRig(t *testing.T, tr transport, seed uint64) *rig {
 	t.Helper()
-	r := &rig{plant: newPlant(), proxy: collectortest.NewProxy(tr.framing != modbus.TCP, faultTimeout, seed)}
-	s, err := modbus.New(tr.endpoint(), r.fields, poll.System{})
+	p := newPlant()
+	proxy := collectortest.NewProxy(tr.framing != modbus.TCP, faultTimeout, seed)
+	return &rig{plant: p, proxy: proxy, source: tr.attach(t, tr.endpoint(), p.device, proxy, p.fields...)}
+}
+
+// attach makes a source that reads a device through a proxy in memory. Each
+// connection is a pipe of its own; a serial line is always the same one.
+func (tr transport) attach(t *testing.T, e modbus.Endpoint, d *collectortest.Device, proxy *collectortest.Proxy, fields ...modbus.Field) *modbus.Source {
+	t.Helper()
+	s, err := modbus.New(e, fields, poll.System{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.source = s
 	pass := func(client io.ReadWriteCloser) {
 		upstream, device := collectortest.NewPipe()
 		if tr.framing == modbus.TCP {
-			go r.device.ServeOneTCP(device)
+			go d.ServeOneTCP(device)
 		} else {
-			go r.device.ServeRTU(device)
+			go d.ServeRTU(device)
 		}
-		go r.proxy.Pass(client, upstream)
+		go proxy.Pass(client, upstream)
 	}
 	var near *collectortest.End
 	s.SetDial(func(context.Context) (modbus.Port, error) {
@@ -89,7 +96,7 @@ func newRig(t *testing.T, tr transport, seed uint64) *rig {
 		pass(far)
 		return near, nil
 	})
-	return r
+	return s
 }
 
 func (r *rig) close() {

@@ -202,41 +202,6 @@ func TestOneBadAddressSpoilsOnlyItself(t *testing.T) {
 	}
 }
 
-func TestDeadUnitIsLeftAlone(t *testing.T) {
-	for _, framing := range streams {
-		t.Run(string(framing), func(t *testing.T) {
-			d := collectortest.NewDevice()
-			for id := byte(1); id <= 3; id++ {
-				d.Add(id, &collectortest.Unit{Holding: ramp(0, 10)})
-			}
-			d.Silence(2, true)
-			s := open(t, modbus.Endpoint{Framing: framing, Address: serve(t, framing, d), Timeout: 30 * time.Millisecond, ProbeEvery: 200 * time.Millisecond},
-				register("a", 1, 1), register("b", 2, 2), register("c", 3, 3))
-			for range 5 {
-				samples := read(t, s)
-				expect(t, samples[0], 101, 0)
-				expect(t, samples[1], bad, quantity.NoAnswer)
-				expect(t, samples[2], 103, 0)
-			}
-			asked := 0
-			for _, r := range d.Requests() {
-				if r.Unit == 2 {
-					asked++
-				}
-			}
-			if asked != 3 || s.Counters().BreakersOpen != 1 {
-				t.Errorf("the dead unit was asked %d times, want 3; %+v", asked, s.Counters())
-			}
-			d.Silence(2, false)
-			time.Sleep(200 * time.Millisecond)
-			read(t, s) // a fence may be needed first
-			if samples := read(t, s); s.Counters().BreakersOpen != 0 {
-				t.Errorf("the unit is back but %+v", samples[1])
-			}
-		})
-	}
-}
-
 func TestNothingListens(t *testing.T) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -273,6 +238,35 @@ func TestCancelEndsARead(t *testing.T) {
 				t.Errorf("samples %v, error %v", samples, err)
 			}
 		})
+	}
+}
+
+// TestLine reads through a pseudo terminal, which is hung up in the end.
+func TestLine(t *testing.T) {
+	d := collectortest.NewDevice()
+	d.Add(1, &collectortest.Unit{Holding: ramp(0, 50)})
+	line, err := collectortest.NewLine()
+	if err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan struct{})
+	go func() { defer close(done); d.ServeRTU(line) }()
+	for _, parity := range []string{"even", "none", "odd"} {
+		s := open(t, modbus.Endpoint{Framing: modbus.RTU, Address: line.Path, Baud: 19200, Parity: parity, Timeout: time.Second}, register("a", 1, 7), register("b", 1, 49))
+		for range 3 {
+			samples := read(t, s)
+			expect(t, samples[0], 107, 0)
+			expect(t, samples[1], 149, 0)
+		}
+		if parity != "odd" {
+			s.Close()
+			continue
+		}
+		line.Close()
+		<-done
+		for range 3 {
+			expect(t, read(t, s)[0], bad, quantity.NotConnected)
+		}
 	}
 }
 

@@ -1,0 +1,347 @@
+package modbus_test
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/collector/collectortest"
+	"bridlewatch/collector/modbus"
+	"bridlewatch/compare/quantity"
+)
+
+// bench is a device and a way to make sources for it, in fake time.
+type bench struct {
+	t      *testing.T
+	tr     transport
+	device *collectortest.Device
+	proxy  *collectortest.Proxy
+	open   []*modbus.Source
+}
+
+// inFakeTime runs a test on each of the transports named, all when none is.
+func inFakeTime(t *testing.T, test func(t *testing.T, b *bench), names ...string) {
+	t.Helper()
+	for _, tr := range transports {
+		if len(names) > 0 && !slices.Contains(names, tr.name) {
+			continue
+		}
+		t.Run(tr.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				b := &bench{t: t, tr: tr, device: collectortest.NewDevice(), proxy: collectortest.NewProxy(tr.framing != modbus.TCP, faultTimeout, 1)}
+				test(t, b)
+				for _, s := range b.open {
+					s.Close()
+				}
+				b.proxy.Close()
+				time.Sleep(time.Minute) // let the device finish
+			})
+		})
+	}
+}
+
+// units gives the device units with registers 0 to 99.
+func (b *bench) units(ids ...byte) {
+	for _, id := range ids {
+		b.device.Add(id, &collectortest.Unit{Holding: ramp(0, 100)})
+	}
+}
+
+func (b *bench) source(e modbus.Endpoint, fields ...modbus.Field) *modbus.Source {
+	b.t.Helper()
+	full := b.tr.endpoint()
+	full.ProbeEvery, full.PauseBetweenRequests, full.PauseAfterConnect = e.ProbeEvery, e.PauseBetweenRequests, e.PauseAfterConnect
+	full.CloseAfterCycle, full.Reprobe, full.MaxGap, full.MaxRegisters = e.CloseAfterCycle, e.Reprobe, e.MaxGap, e.MaxRegisters
+	s := b.tr.attach(b.t, full, b.device, b.proxy, fields...)
+	b.open = append(b.open, s)
+	return s
+}
+
+// asked counts the requests to a unit.
+func (b *bench) asked(unit byte) int {
+	n := 0
+	for _, r := range b.device.Requests() {
+		if r.Unit == unit {
+			n++
+		}
+	}
+	return n
+}
+
+func scan(t *testing.T, s *modbus.Source, within time.Duration) []collector.Sample {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), within)
+	defer cancel()
+	samples, _ := s.Read(ctx)
+	return samples
+}
+
+func TestDeadUnitIsLeftAlone(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1, 2, 3)
+		b.device.Silence(2, true)
+		s := b.source(modbus.Endpoint{ProbeEvery: 30 * time.Second}, register("a", 1, 1), register("b", 2, 2), register("c", 3, 3))
+		for i := range 25 {
+			samples := scan(t, s, time.Second)
+			expect(t, samples[0], 101, 0)
+			expect(t, samples[1], bad, quantity.NoAnswer)
+			expect(t, samples[2], 103, 0)
+			if i == 20 && b.asked(2) != 3 {
+				t.Errorf("asked %d times, want 3", b.asked(2))
+			}
+			time.Sleep(time.Second)
+		}
+		if c := s.Counters(); c.BreakersOpen != 1 || c.Timeouts != 3 {
+			t.Errorf("counters %+v", c)
+		}
+		time.Sleep(30 * time.Second)
+		scan(t, s, time.Second)
+		if b.asked(2) != 4 {
+			t.Errorf("asked %d times after the pause, want 4: one probe", b.asked(2))
+		}
+		b.device.Silence(2, false)
+		time.Sleep(31 * time.Second)
+		expect(t, scan(t, s, time.Second)[1], 102, 0)
+		if c := s.Counters(); c.BreakersOpen != 0 {
+			t.Errorf("counters %+v", c)
+		}
+	})
+}
+
+// TestGatewayExceptionsCountForTheUnit: exceptions 10 and 11 come from a
+// gateway whose unit is silent. The connection stays.
+func TestGatewayExceptionsCountForTheUnit(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1, 2)
+		b.device.RefuseUnit(2, 11)
+		s := b.source(modbus.Endpoint{ProbeEvery: time.Hour}, register("a", 1, 1), register("b", 2, 2))
+		for range 6 {
+			samples := scan(t, s, time.Second)
+			expect(t, samples[0], 101, 0)
+			expect(t, samples[1], bad, quantity.NoAnswer)
+		}
+		if c := s.Counters(); b.asked(2) != 3 || c.Reconnects != 0 || c.BreakersOpen != 1 {
+			t.Errorf("unit 2 asked %d times, want 3; %+v", b.asked(2), c)
+		}
+	})
+}
+
+// TestBusyIsNotAbsent: exception 6 spoils a scan and teaches nothing.
+func TestBusyIsNotAbsent(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{}, register("a", 1, 1), register("b", 1, 20))
+		b.device.RefuseUnit(1, 6)
+		for range 5 {
+			expect(t, scan(t, s, time.Second)[0], bad, quantity.Refused)
+		}
+		b.device.RefuseUnit(1, 0)
+		b.device.Forget()
+		expect(t, scan(t, s, time.Second)[1], 120, 0)
+		if b.asked(1) != len(plans(t, b, register("a", 1, 1), register("b", 1, 20))) {
+			t.Errorf("%d requests", b.asked(1))
+		}
+	})
+}
+
+func plans(t *testing.T, b *bench, fields ...modbus.Field) []modbus.Request {
+	t.Helper()
+	p, err := modbus.NewPlan(b.tr.endpoint(), fields)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p.Requests
+}
+
+func TestPauses(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1, 2, 3)
+		s := b.source(modbus.Endpoint{PauseBetweenRequests: 50 * time.Millisecond, PauseAfterConnect: 200 * time.Millisecond}, register("a", 1, 1), register("b", 2, 2), register("c", 3, 3))
+		start := time.Now()
+		expect(t, scan(t, s, 5*time.Second)[2], 103, 0)
+		if took := time.Since(start); took < 300*time.Millisecond || took > 400*time.Millisecond {
+			t.Errorf("first scan took %v, want 200ms and two pauses of 50ms", took)
+		}
+		start = time.Now()
+		scan(t, s, 5*time.Second)
+		if took := time.Since(start); took < 100*time.Millisecond || took > 200*time.Millisecond {
+			t.Errorf("second scan took %v, want three requests with 50ms between", took)
+		}
+	})
+}
+
+func TestCloseAfterCycle(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{CloseAfterCycle: true}, register("a", 1, 1))
+		for range 5 {
+			expect(t, scan(t, s, time.Second)[0], 101, 0)
+		}
+		if c := s.Counters(); c.Reconnects != 4 {
+			t.Errorf("%d reconnects, want 4", c.Reconnects)
+		}
+	})
+}
+
+func TestCadence(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		slow := register("slow", 1, 50)
+		slow.EveryScan = 5
+		s := b.source(modbus.Endpoint{MaxGap: -1}, register("fast", 1, 1), slow)
+		var last time.Time
+		for i := range 20 {
+			samples := scan(t, s, time.Second)
+			expect(t, samples[0], 101, 0)
+			expect(t, samples[1], 150, 0)
+			if fresh := samples[1].Time.After(last); fresh != (i%5 == 0) {
+				t.Errorf("scan %d: fresh %v", i, fresh)
+			}
+			last = samples[1].Time
+			time.Sleep(time.Second)
+		}
+		if b.asked(1) != 24 {
+			t.Errorf("%d requests, want 20 and 4", b.asked(1))
+		}
+	})
+}
+
+// TestRefusedAddressIsTriedAgain: a device that starts up refuses a register
+// for a while.
+func TestRefusedAddressIsTriedAgain(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		holding := ramp(0, 20)
+		delete(holding, 9)
+		b.device.Add(1, &collectortest.Unit{Holding: holding})
+		s := b.source(modbus.Endpoint{Reprobe: 24 * time.Hour}, register("a", 1, 5), register("b", 1, 9), register("c", 1, 15))
+		refused := func() int {
+			n := 0
+			for _, r := range b.device.Requests() {
+				if r.Address <= 9 && 9 < r.Address+r.Quantity {
+					n++
+				}
+			}
+			return n
+		}
+		for range 5 {
+			samples := scan(t, s, time.Second)
+			expect(t, samples[0], 105, 0)
+			expect(t, samples[1], bad, quantity.Refused)
+			expect(t, samples[2], 115, 0)
+		}
+		before := refused()
+		for range 58 {
+			time.Sleep(time.Second)
+			scan(t, s, time.Second)
+		}
+		if n := refused(); n != before {
+			t.Errorf("%d requests for a refused address within a minute", n-before)
+		}
+		b.device.Update(1, func(u *collectortest.Unit) { u.Holding[9] = 109 })
+		time.Sleep(10 * time.Second)
+		scan(t, s, time.Second)
+		expect(t, scan(t, s, time.Second)[1], 109, 0)
+	})
+}
+
+// TestTrialsBecomeRare: an address that stays refused costs a few requests a
+// day.
+func TestTrialsBecomeRare(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{Reprobe: 24 * time.Hour}, register("gone", 1, 500))
+		for range 3 * 24 * 60 {
+			scan(t, s, time.Second)
+			time.Sleep(time.Minute)
+		}
+		if n := b.asked(1); n < 5 || n > 12 {
+			t.Errorf("%d requests for an address that is refused in three days, want 5 to 12", n)
+		}
+	}, "TCP")
+}
+
+// TestSmallDevice: a device that takes fewer registers in a request than the
+// protocol allows, and does not say so.
+func TestSmallDevice(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.device.Add(1, &collectortest.Unit{Holding: ramp(0, 200), MaxRegisters: 40})
+		var fields []modbus.Field
+		for a := range 120 {
+			fields = append(fields, register(fmt.Sprint(a), 1, a))
+		}
+		s := b.source(modbus.Endpoint{}, fields...)
+		for range 3 {
+			for a, sample := range scan(t, s, 10*time.Second) {
+				expect(t, sample, float64(100+a), 0)
+			}
+		}
+		b.device.Forget()
+		scan(t, s, 10*time.Second)
+		if n := b.asked(1); n > 4 {
+			t.Errorf("%d requests when the limit is known, want at most 4", n)
+		}
+	})
+}
+
+// TestScansAreFair: when a scan has no time for everything, it is not always
+// the same units that go without.
+func TestScansAreFair(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.device.Delay(40 * time.Millisecond)
+		var fields []modbus.Field
+		for unit := 1; unit <= 10; unit++ {
+			b.units(byte(unit))
+			fields = append(fields, register(fmt.Sprint(unit), unit, 0))
+		}
+		s := b.source(modbus.Endpoint{}, fields...)
+		good := make([]int, 10)
+		for range 20 {
+			for i, sample := range scan(t, s, 250*time.Millisecond) {
+				if sample.Quality == quantity.Good {
+					good[i]++
+				}
+			}
+			time.Sleep(time.Second)
+		}
+		if slices.Min(good) < 5 || slices.Max(good)-slices.Min(good) > 4 {
+			t.Errorf("good scans of 20 by unit: %v", good)
+		}
+	})
+}
+
+// TestTransactionIdentifiersWrap goes once round all identifiers.
+func TestTransactionIdentifiersWrap(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{}, register("a", 1, 1))
+		b.device.Record(false)
+		for range 65536 + 10 {
+			if sample := scan(t, s, time.Second)[0]; sample.Quality != quantity.Good {
+				t.Fatalf("%+v", sample)
+			}
+		}
+	}, "TCP")
+}
+
+// TestSlowDeviceIsNamed: answers that come after the time-out are thrown away
+// and the message says what to do.
+func TestSlowDeviceIsNamed(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		b.device.Delay(faultTimeout + 20*time.Millisecond)
+		s := b.source(modbus.Endpoint{ProbeEvery: time.Millisecond}, register("a", 1, 1))
+		var detail string
+		for range 6 {
+			detail += scan(t, s, time.Second)[0].Detail
+			time.Sleep(10 * time.Millisecond)
+		}
+		if !strings.Contains(detail, "raise the time-out") {
+			t.Errorf("details %q", detail)
+		}
+	}, "TCP", "RTU on a line")
+}
