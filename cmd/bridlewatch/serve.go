@@ -68,7 +68,7 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
 		health: func(h *dashboards.Health) {
-			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = version(), started, absolute(file), started
+			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, absolute(file), started
 			h.Sources = sourceHealth(cfg, f.poller)
 			h.Store.Dir = cfg.Store.Dir
 		},
@@ -80,7 +80,7 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 	if err := s.listen(cfg.Service.Listen, false); err != nil {
 		return err
 	}
-	log.Info("bridlewatch runs", "version", version(), "gauges", len(cfg.Gauges), "pages", s.url())
+	log.Info("bridlewatch runs", "version", programVersion(), "gauges", len(cfg.Gauges), "pages", s.url())
 	return watchPlant(ctx, s, f, log)
 }
 

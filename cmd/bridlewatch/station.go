@@ -2,12 +2,14 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
 	"os"
+	"strings"
 	"time"
 
 	"bridlewatch/cmd/bridlewatch/watch"
@@ -58,22 +60,55 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if s.outbox, err = notify.NewOutbox(ctx, s.store, routes(cfg), log); err != nil {
 		return s, err
 	}
+	version, err := recordConfiguration(ctx, s.store, cfg)
+	if err != nil {
+		return s, err
+	}
 	state := watch.StateDir(o.dir)
 	if err = os.MkdirAll(state, 0o700); err != nil {
 		return s, fmt.Errorf("make state directory: %w", err)
 	}
 	s.watch, err = watch.New(ctx, cfg, watch.Options{
 		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, Log: log,
-		Health: o.health, Batch: o.batch, Views: true,
+		Health: o.health, Version: version, Batch: o.batch, Views: true,
 	})
 	if err != nil {
 		return s, err
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: version(),
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(),
 	})
 	return s, err
+}
+
+// configurationKind is the kind of the documents that hold configurations: one
+// for each effective configuration the box has run with.
+const configurationKind = "configuration"
+
+// recordConfiguration keeps the effective configuration beside the samples
+// taken with it and returns its number.
+func recordConfiguration(ctx context.Context, s store.Store, cfg *config.Config) (uint32, error) {
+	known, err := s.Documents(ctx, store.Query{Kind: configurationKind, ID: cfg.Version, Latest: true})
+	if err != nil {
+		return 0, fmt.Errorf("look for the configuration in history: %w", err)
+	}
+	if len(known) > 0 {
+		return uint32(known[0].Seq), nil
+	}
+	var text strings.Builder
+	if err := config.Print(cfg, &text); err != nil {
+		return 0, err
+	}
+	body, err := json.Marshal(map[string]string{"version": cfg.Version, "program": programVersion(), "text": text.String()})
+	if err != nil {
+		return 0, fmt.Errorf("encode configuration: %w", err)
+	}
+	seq, err := s.Put(ctx, store.Document{Kind: configurationKind, ID: cfg.Version, Time: time.Now(), Body: body})
+	if err != nil {
+		return 0, fmt.Errorf("record configuration: %w", err)
+	}
+	return uint32(seq), nil
 }
 
 func routes(cfg *config.Config) []notify.Route {

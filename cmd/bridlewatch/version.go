@@ -8,9 +8,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// version names the program for pages, records and messages: the module
+// programVersion names the program for pages, records and messages: the module
 // version, or the commit it was built from.
-func version() string {
+func programVersion() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return "unknown"
@@ -32,7 +32,7 @@ func newVersion() *cobra.Command {
 		Short: "Print the version",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			fmt.Fprintf(c.OutOrStdout(), "bridlewatch %s, %s, %s/%s\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			fmt.Fprintf(c.OutOrStdout(), "bridlewatch %s, %s, %s/%s\n", programVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 			return nil
 		},
 	}

@@ -39,6 +39,7 @@ type Options struct {
 	Publish  func(gauge string) // called after a gauge was evaluated
 	Log      *slog.Logger
 	Health   func(*dashboards.Health) // completes the health of the service
+	Version  uint32                   // of the configuration, stored with every scan
 	Batch    bool                     // group scans into few commits; for clocks that run fast
 	Views    bool                     // keep a view of each gauge for the pages
 }
@@ -155,7 +156,7 @@ func (w *Watch) recordRaw(ctx context.Context, at time.Time) {
 	for k, u := range w.units {
 		values = w.recorder.rawValues(values, k, u)
 	}
-	w.history(w.writer.add(ctx, store.Scan{Time: at, Values: values}))
+	w.history(w.writer.add(ctx, store.Scan{Time: at, ConfigVersion: w.options.Version, Values: values}))
 }
 
 func (w *Watch) recordLevels(ctx context.Context, at time.Time) {
@@ -166,7 +167,7 @@ func (w *Watch) recordLevels(ctx context.Context, at time.Time) {
 	for k, u := range w.units {
 		values = w.recorder.levelValues(values, k, u)
 	}
-	w.history(w.writer.add(ctx, store.Scan{Time: at, Values: values}))
+	w.history(w.writer.add(ctx, store.Scan{Time: at, ConfigVersion: w.options.Version, Values: values}))
 }
 
 // history notes whether the store records. Polling and findings go on either
