@@ -4,6 +4,7 @@ package modbus_test
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -18,6 +19,7 @@ import (
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/collector/collectortest"
 	"bridlewatch/collector/modbus"
 	"bridlewatch/compare/quantity"
 )
@@ -327,4 +329,65 @@ func TestUnplugged(t *testing.T) {
 		libmodbus(t, "rtu", far, "19200", "1")
 		expect(t, read(t, s)[0], 1042, 0)
 	})
+}
+
+// TestFaultsBeforePeers puts the fault proxy between us and a server we did
+// not write, on real sockets. It asks for no wrong value and for everything
+// good in the end, not for any time.
+func TestFaultsBeforePeers(t *testing.T) {
+	const timeout = 250 * time.Millisecond
+	for _, p := range allPeers[:2] { // the others serve one connection at a time
+		t.Run(p.name, func(t *testing.T) {
+			e := p.setUp(t)
+			e.Timeout, e.ProbeEvery, e.MaxGap = timeout, 300*time.Millisecond, -1
+			device := e.Address
+			for _, fault := range collectortest.Faults() {
+				t.Run(string(fault), func(t *testing.T) {
+					t.Parallel()
+					e := e
+					proxy := collectortest.NewProxy(e.Framing != modbus.TCP, timeout, 11)
+					l, err := net.Listen("tcp", "127.0.0.1:0")
+					if err != nil {
+						t.Fatal(err)
+					}
+					done := make(chan struct{})
+					go func() { defer close(done); proxy.Serve(l, device) }()
+					t.Cleanup(func() { l.Close(); <-done; proxy.Close() })
+					e.Address = l.Addr().String()
+					fields, want := peerFields(1)
+					judgeFault(t, open(t, e, fields...), proxy, fault, want)
+				})
+			}
+		})
+	}
+}
+
+func judgeFault(t *testing.T, s *modbus.Source, proxy *collectortest.Proxy, fault collectortest.Fault, want []float64) {
+	t.Helper()
+	scan := func() (good int) {
+		ctx, cancel := context.WithTimeout(t.Context(), 3*time.Second)
+		defer cancel()
+		samples, _ := s.Read(ctx)
+		for i, sample := range samples {
+			if sample.Quality != quantity.Good {
+				continue
+			}
+			if good++; sample.Value != want[i] {
+				t.Errorf("%s: %v delivered, want %v", sample.Tag, sample.Value, want[i])
+			}
+		}
+		return good
+	}
+	proxy.Set(fault, 0.4)
+	for range 4 {
+		scan()
+	}
+	proxy.Set(collectortest.NoFault, 0)
+	for range 60 {
+		if scan() == len(want) {
+			return
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	t.Error("never all good again")
 }
