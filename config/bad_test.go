@@ -129,6 +129,9 @@ var bad = map[string][]string{
 	"coefficient-without-expansion": {
 		`5:12: gauges[LG-102].fluid.expansion: is missing: without it the density would be constant (model: constant)`,
 	},
+	"colon-in-value": {
+		`2:8: mapping value is not allowed in this context; indent keys of one group alike, and put a value with a colon and a space in it in quotes`,
+	},
 	"comma-in-number": {
 		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1,2 m" as length: a comma in the number: write a decimal point and no thousands separator, for example "1250.5"`,
 	},
@@ -170,6 +173,9 @@ var bad = map[string][]string{
 	},
 	"duration-out-of-range": {
 		`2:15: service.scan_every: 1 ms is outside 100 ms to 1 h`,
+	},
+	"empty-tag": {
+		`2:10: gauges[0].tag: must not be empty: tag of the gauge`,
 	},
 	"endpoint": {
 		`4:15: sources[a].endpoint: "http://192.0.2.20" is not an address such as opc.tcp://192.0.2.20:4840`,
@@ -364,6 +370,9 @@ var bad = map[string][]string{
 	"not-true-or-false": {
 		`2:14: service.read_only: "yes" is not true or false`,
 	},
+	"not-utf-8": {
+		`2:9: is no UTF-8 text from here on; save the file as UTF-8`,
+	},
 	"number-out-of-range": {
 		`6:126: gauges[LG-102].float.signal.address: 70000 is outside 0 to 65535`,
 	},
@@ -468,6 +477,9 @@ var bad = map[string][]string{
 	},
 	"register-number": {
 		`6:127: gauges[LG-102].float.signal.register: "20101" is not a register number of 5 or 6 digits beginning with 0 (coil), 1 (discrete), 3 (input) or 4 (holding), such as 40101`,
+	},
+	"reserved-character": {
+		`2:8: '@' is a reserved character; put the value in quotes`,
 	},
 	"route-certificate-without-key": {
 		`2:77: notify[a].certificate: needs key as well`,
@@ -582,7 +594,7 @@ var bad = map[string][]string{
 		`2:1: ',' or '}' must be specified`,
 	},
 	"tab": {
-		`2:1: found character '	' that cannot start any token`,
+		`2:1: found character '	' that cannot start any token; indent with spaces, tabs are not allowed`,
 	},
 	"table-not-sorted": {
 		`5:97: gauges[LG-102].fluid.densities[1].temperature: is not above the one before; sort the table by pressure and temperature`,
@@ -625,6 +637,9 @@ var bad = map[string][]string{
 	},
 	"type-of-bit-table": {
 		`6:149: gauges[LG-102].float.signal.type: the table coil holds single bits, not uint16`,
+	},
+	"uneven-indent": {
+		`3:3: value is not allowed in this context; indent keys of one group alike`,
 	},
 	"unit-capitals": {
 		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200 MM" as length: unknown unit "MM": write "mm", capitals matter`,

@@ -70,6 +70,9 @@ func readShape[T any](d *decoder, n *node, s shape[T], into *T) {
 		belongs := len(k.only) == 0 || slices.Contains(k.only, kind)
 		switch {
 		case given != nil && given.kind != null:
+			if k.required && given.kind == scalar && given.text == "" {
+				d.report(given.place, "must not be empty: %s", strings.TrimSuffix(lowerFirst(k.doc), "."))
+			}
 			if !belongs && kind != "" {
 				d.report(keyPlace(n, k.name), "belongs to %s only; here %s is %s", orList(k.only), s.decides, kind)
 			}

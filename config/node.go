@@ -1,9 +1,11 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -105,6 +107,9 @@ type reader struct {
 // parseYAML reads one YAML document. The node is nil when the file is empty
 // or cannot be read as YAML.
 func parseYAML(file string, data []byte) (*node, Errors) {
+	if at := firstInvalid(data); at >= 0 {
+		return nil, Errors{notText(file, data, at)}
+	}
 	tree, err := parseSource(data)
 	if err != nil {
 		return nil, Errors{syntaxProblem(file, err)}
@@ -112,7 +117,7 @@ func parseYAML(file string, data []byte) (*node, Errors) {
 	r := &reader{file: file, anchors: map[string]ast.Node{}, open: map[string]bool{}, left: maxNodes}
 	var root *node
 	for _, doc := range tree.Docs {
-		if doc.Body == nil || doc.Body.Type() == ast.CommentType {
+		if doc.Body == nil || doc.Body.Type() == ast.CommentType || doc.Body.Type() == ast.DirectiveType {
 			continue
 		}
 		if root != nil {
@@ -141,10 +146,41 @@ func syntaxProblem(file string, err error) Problem {
 		p.Place.Line, p.Place.Column = syntax.Token.Position.Line, syntax.Token.Position.Column
 		p.Message = syntax.Message
 	}
-	if strings.Contains(string(p.Message), "\n") {
-		p.Message, _, _ = strings.Cut(p.Message, "\n")
+	p.Message, _, _ = strings.Cut(p.Message, "\n")
+	for _, r := range remedies {
+		if strings.Contains(p.Message, r.sign) {
+			p.Message += "; " + r.remedy
+			break
+		}
 	}
 	return p
+}
+
+// remedies for what people write most often that is no YAML.
+var remedies = []struct{ sign, remedy string }{
+	{"'\t' that cannot start", "indent with spaces, tabs are not allowed"},
+	{"mapping value is not allowed", "indent keys of one group alike, and put a value with a colon and a space in it in quotes"},
+	{"value is not allowed", "indent keys of one group alike"},
+	{"is a reserved character", "put the value in quotes"},
+	{"unknown escape character", "in double quotes a backslash is written twice; single quotes take it as it is"},
+}
+
+// firstInvalid returns where the text stops being UTF-8, -1 when it is.
+func firstInvalid(data []byte) int {
+	for i := 0; i < len(data); {
+		r, size := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && size == 1 {
+			return i
+		}
+		i += size
+	}
+	return -1
+}
+
+func notText(file string, data []byte, at int) Problem {
+	line := 1 + bytes.Count(data[:at], []byte("\n"))
+	column := at - bytes.LastIndexByte(data[:at], '\n')
+	return Problem{Place{File: file, Line: line, Column: column}, "is no UTF-8 text from here on; save the file as UTF-8"}
 }
 
 func (r *reader) report(at Place, format string, args ...any) {
@@ -266,7 +302,7 @@ func itemName(n ast.Node, index int) string {
 	if m, ok := n.(*ast.MappingNode); ok {
 		for _, v := range m.Values {
 			if name := keyText(v.Key); name == "tag" || name == "name" {
-				if s, ok := v.Value.(ast.ScalarNode); ok && s.GetToken() != nil && s.GetToken().Value != "" {
+				if s, ok := v.Value.(ast.ScalarNode); ok && v.Value.Type() != ast.NullType && s.GetToken() != nil && s.GetToken().Value != "" {
 					return s.GetToken().Value
 				}
 			}
