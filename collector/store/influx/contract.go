@@ -1,0 +1,112 @@
+// Package influx sends history to InfluxDB, or to any engine that takes its
+// line protocol, and reads it back: the central store of many boxes.
+//
+// # Contract
+//
+// This is version 1 of what is written. Names and meanings do not change
+// within a version; a new version uses new measurement names.
+//
+//	measurement  bridlewatch_raw      samples before conversion
+//	             bridlewatch_derived  levels, gaps, budgets, densities
+//	             bridlewatch_box      one point a minute from every box
+//	tags         site, box            of the configuration, on every point
+//	             gauge                tag of the gauge; absent for a signal of no gauge
+//	             signal               tag of the signal or name of the derived quantity
+//	             unit                 SI or signal unit; absent when it has none
+//	fields       value    float       absent when the quality is not usable
+//	             quality  integer     0 absent, 1 bad, 2 stale, 3 uncertain, 4 good
+//	             reason   integer     why, 0 none: numbers of quantity.Reason
+//	             config   integer     configuration version
+//	             (bridlewatch_box)    contract integer, lag_seconds float, sent integer, rejected integer
+//	time         the scheduled instant in nanoseconds, whole microseconds
+//
+// A point is named by its tags and time: writing it again changes nothing, and
+// a corrected value replaces the old one. When a value is corrected to "not
+// usable" its old number stays beside the new quality: read value only where
+// quality is 3 or 4. The number of series is at most that of the configured
+// signals and derived quantities of each box; nothing that varies (serial
+// numbers, sentences, errors) is ever a tag.
+package influx
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/influxdata/influxdb-client-go/v2/api/write"
+
+	"bridlewatch/collector/store"
+)
+
+// Contract is the version of what is written.
+const Contract = 1
+
+// Measurements.
+const (
+	measurementRaw     = "bridlewatch_raw"
+	measurementDerived = "bridlewatch_derived"
+	measurementBox     = "bridlewatch_box"
+)
+
+const (
+	uncertain = 3 // numbers of quantity.Quality
+	good      = 4
+)
+
+// Server says where the central store is.
+type Server struct {
+	URL    string // http://host:8086
+	Org    string // empty for version 1.8
+	Bucket string // for version 1.8 "database/retention policy"
+	Token  string // for version 1.8 "user:password"; never printed
+}
+
+// Origin names the box that history comes from. Both are tags on every point.
+type Origin struct {
+	Site string
+	Box  string
+}
+
+func (o Origin) check() error {
+	if o.Site == "" || o.Box == "" {
+		return errors.New("influx: site and box must be named, so that boxes do not overwrite each other")
+	}
+	return nil
+}
+
+func measurement(c store.Class) string {
+	if c == store.Raw {
+		return measurementRaw
+	}
+	return measurementDerived
+}
+
+// line encodes one value.
+func (o Origin) line(s store.Series, at time.Time, config uint32, v store.Value) string {
+	p := write.NewPointWithMeasurement(measurement(s.Class)).SetTime(at)
+	for _, tag := range [][2]string{{"box", o.Box}, {"gauge", s.Gauge}, {"signal", s.Name}, {"site", o.Site}, {"unit", s.Unit}} {
+		if tag[1] != "" {
+			p.AddTag(tag[0], tag[1])
+		}
+	}
+	p.AddField("config", int64(config)).AddField("quality", int64(v.Quality)).AddField("reason", int64(v.Reason))
+	if v.Quality >= uncertain {
+		p.AddField("value", v.Value)
+	}
+	return encode(p)
+}
+
+// status encodes the point that says a box is alive.
+func (o Origin) status(at time.Time, s Status) string {
+	return encode(write.NewPointWithMeasurement(measurementBox).SetTime(at).
+		AddTag("box", o.Box).AddTag("site", o.Site).
+		AddField("contract", int64(Contract)).AddField("lag_seconds", s.Lag.Seconds()).
+		AddField("rejected", int64(s.Rejected)).AddField("sent", int64(s.Sent)))
+}
+
+func encode(p *write.Point) string {
+	return strings.TrimSuffix(write.PointToLineProtocol(p, time.Nanosecond), "\n")
+}
+
+func (s Server) String() string { return fmt.Sprintf("%s bucket %s", s.URL, s.Bucket) }

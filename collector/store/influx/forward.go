@@ -1,0 +1,295 @@
+package influx
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"log/slog"
+	"math/rand/v2"
+	"net/http"
+	"sync"
+	"time"
+
+	influxdb2 "github.com/influxdata/influxdb-client-go/v2"
+	"github.com/influxdata/influxdb-client-go/v2/api"
+
+	"bridlewatch/collector/store"
+)
+
+// ForwardOptions of NewForwarder. Zero values take the defaults named.
+type ForwardOptions struct {
+	Server
+	Origin
+	Follower string // name of the durable cursor; "influx"
+	Batch    int    // lines in one request; 5000
+	Rate     int    // lines a second at most, so that catching up leaves room for others; 20000
+	Idle     time.Duration
+	MinWait  time.Duration // first wait after an error; 1 s
+	MaxWait  time.Duration // longest; 60 s
+	Timeout  time.Duration // of one request; 20 s
+	Now      func() time.Time
+	Logger   *slog.Logger
+	// Reject is told of values that the server will never take. They are left
+	// out once it has returned nil. Logged when nil.
+	Reject func(context.Context, Rejected) error
+}
+
+// Rejected is a value that the server refuses for good.
+type Rejected struct {
+	Series store.Series
+	Time   time.Time
+	Line   string
+	Reason string
+}
+
+// Status is what a forwarder is doing.
+type Status struct {
+	Lag      time.Duration // age of the oldest value not sent; 0 when all are
+	Sent     uint64        // lines acknowledged since the start
+	Rejected uint64        // values refused for good since the start
+	Trouble  string        // why it does not send, empty when it does
+	Success  time.Time     // of the last acknowledged request
+}
+
+// Forwarder sends a feed to the central store: in order, each value at least
+// once, from a durable cursor. An outage costs delay and nothing else.
+type Forwarder struct {
+	feed   store.Feed
+	o      ForwardOptions
+	client influxdb2.Client
+	write  api.WriteAPIBlocking
+
+	mu     sync.Mutex
+	status Status
+	beat   time.Time
+}
+
+// NewForwarder prepares to send feed; Run does it.
+func NewForwarder(feed store.Feed, o ForwardOptions) (*Forwarder, error) {
+	if err := o.Origin.check(); err != nil {
+		return nil, err
+	}
+	if o.URL == "" || o.Bucket == "" {
+		return nil, errors.New("influx: address and bucket must be given")
+	}
+	o.Follower, o.Batch, o.Rate = cmp.Or(o.Follower, "influx"), cmp.Or(o.Batch, 5000), cmp.Or(o.Rate, 20_000)
+	o.Idle, o.Timeout = cmp.Or(o.Idle, time.Second), cmp.Or(o.Timeout, 20*time.Second)
+	o.MinWait, o.MaxWait = cmp.Or(o.MinWait, time.Second), cmp.Or(o.MaxWait, time.Minute)
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	client := newClient(o.Server, o.Timeout)
+	return &Forwarder{feed: feed, o: o, client: client, write: client.WriteAPIBlocking(o.Org, o.Bucket)}, nil
+}
+
+func newClient(s Server, timeout time.Duration) influxdb2.Client {
+	return influxdb2.NewClientWithOptions(s.URL, s.Token, influxdb2.DefaultOptions().
+		SetHTTPClient(&http.Client{Timeout: timeout}).SetUseGZip(true).SetPrecision(time.Nanosecond).SetLogLevel(0))
+}
+
+// Status returns what the forwarder is doing.
+func (f *Forwarder) Status() Status {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.status
+}
+
+func (f *Forwarder) note(change func(*Status)) Status {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	change(&f.status)
+	return f.status
+}
+
+// Run sends until ctx is done, and returns its error. Whatever the server or
+// the local store answers, it waits and tries again.
+func (f *Forwarder) Run(ctx context.Context) error {
+	defer f.client.Close()
+	wait := f.o.MinWait
+	for {
+		err := f.catchUp(ctx)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		next := f.o.Idle
+		if err == nil {
+			wait = f.o.MinWait
+		} else {
+			next = f.backOff(err, wait)
+			wait = min(2*wait, f.o.MaxWait)
+		}
+		if err := sleep(ctx, next); err != nil {
+			return err
+		}
+	}
+}
+
+// backOff records trouble and returns how long to wait: as long as the server
+// asks, else between half of wait and all of it.
+func (f *Forwarder) backOff(err error, wait time.Duration) time.Duration {
+	kind, asked := classify(err)
+	text := err.Error()
+	if kind == setup {
+		text = explain(err)
+	}
+	before := f.Status().Trouble
+	f.note(func(s *Status) { s.Trouble = text })
+	if before != text {
+		f.o.Logger.Warn("forwarding waits", "to", f.o.Server.String(), "err", text)
+	}
+	return max(asked, wait/2+rand.N(wait/2+1))
+}
+
+// catchUp sends everything there is.
+func (f *Forwarder) catchUp(ctx context.Context) error {
+	cursor, err := f.feed.Cursor(ctx, f.o.Follower)
+	if err != nil {
+		return err
+	}
+	for {
+		began := time.Now()
+		if err := f.measureLag(ctx, cursor); err != nil {
+			return err
+		}
+		scans, next, err := f.feed.Changes(ctx, cursor, f.o.Batch)
+		if err != nil {
+			return err
+		}
+		batch, err := f.encode(ctx, scans)
+		if err != nil {
+			return err
+		}
+		if err := f.send(ctx, batch); err != nil {
+			return err
+		}
+		if next != cursor {
+			if err := f.feed.SetCursor(ctx, f.o.Follower, next); err != nil {
+				return err
+			}
+			cursor = next
+		}
+		f.settled()
+		if len(scans) == 0 {
+			return f.heartbeat(ctx)
+		}
+		pace := time.Duration(len(batch)) * time.Second / time.Duration(f.o.Rate)
+		if err := sleep(ctx, pace-time.Since(began)); err != nil {
+			return err
+		}
+	}
+}
+
+func (f *Forwarder) settled() {
+	f.note(func(s *Status) {
+		if s.Trouble != "" {
+			f.o.Logger.Info("forwarding goes on", "to", f.o.Server.String())
+		}
+		s.Trouble = ""
+	})
+}
+
+func (f *Forwarder) measureLag(ctx context.Context, c store.Cursor) error {
+	oldest, err := f.feed.Waiting(ctx, c)
+	if err != nil {
+		return err
+	}
+	f.note(func(s *Status) {
+		s.Lag = 0
+		if !oldest.IsZero() {
+			s.Lag = max(0, f.o.Now().Sub(oldest))
+		}
+	})
+	return nil
+}
+
+// entry is one line and what it tells.
+type entry struct {
+	series store.Series
+	at     time.Time
+	line   string
+}
+
+func (f *Forwarder) encode(ctx context.Context, scans []store.Scan) ([]entry, error) {
+	known, err := f.feed.Series(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []entry
+	for _, scan := range scans {
+		for _, v := range scan.Values {
+			s := known[v.ID]
+			out = append(out, entry{s, scan.Time, f.o.line(s, scan.Time, scan.ConfigVersion, v)})
+		}
+	}
+	return out, nil
+}
+
+// send writes a batch in requests of the allowed size. A refused request is
+// halved until the lines to blame stand alone; those are rejected, the others
+// are kept.
+func (f *Forwarder) send(ctx context.Context, batch []entry) error {
+	for len(batch) > f.o.Batch {
+		if err := f.send(ctx, batch[:f.o.Batch]); err != nil {
+			return err
+		}
+		batch = batch[f.o.Batch:]
+	}
+	if len(batch) == 0 {
+		return nil
+	}
+	err := f.request(ctx, batch)
+	if err == nil {
+		return nil
+	}
+	switch kind, _ := classify(err); {
+	case kind != refused && kind != oversized:
+		return err
+	case len(batch) == 1:
+		return f.reject(ctx, batch[0], err)
+	}
+	half := len(batch) / 2
+	if err := f.send(ctx, batch[:half]); err != nil {
+		return err
+	}
+	return f.send(ctx, batch[half:])
+}
+
+func (f *Forwarder) request(ctx context.Context, batch []entry) error {
+	lines := make([]string, len(batch))
+	for i, e := range batch {
+		lines[i] = e.line
+	}
+	if err := f.write.WriteRecord(ctx, lines...); err != nil {
+		return err
+	}
+	f.note(func(s *Status) { s.Sent, s.Success = s.Sent+uint64(len(lines)), f.o.Now() })
+	return nil
+}
+
+func (f *Forwarder) reject(ctx context.Context, e entry, reason error) error {
+	r := Rejected{Series: e.series, Time: e.at, Line: e.line, Reason: reason.Error()}
+	if f.o.Reject != nil {
+		if err := f.o.Reject(ctx, r); err != nil {
+			return err
+		}
+	}
+	f.o.Logger.Error("value refused by the central store and left out", "gauge", r.Series.Gauge, "signal", r.Series.Name, "time", r.Time, "reason", r.Reason)
+	f.note(func(s *Status) { s.Rejected++ })
+	return nil
+}
+
+// heartbeat tells the central store once a minute that this box is alive.
+func (f *Forwarder) heartbeat(ctx context.Context) error {
+	now := f.o.Now()
+	if now.Sub(f.beat) < time.Minute {
+		return nil
+	}
+	if err := f.write.WriteRecord(ctx, f.o.status(now, f.Status())); err != nil {
+		return err
+	}
+	f.beat = now
+	return nil
+}

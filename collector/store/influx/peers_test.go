@@ -1,0 +1,252 @@
+//go:build peers
+
+package influx_test
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/influx"
+	"bridlewatch/collector/store/storetest"
+)
+
+func freePort(t *testing.T) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	return l.Addr().String()
+}
+
+// start runs a server until the end of the test and waits for its health page.
+func start(t *testing.T, health string, name string, args ...string) {
+	t.Helper()
+	cmd := exec.Command(name, args...)
+	if err := cmd.Start(); err != nil {
+		t.Fatalf("%v (install the peers: sh testdata/peers/install.sh)", err)
+	}
+	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
+	eventually(t, name+" to answer", func() bool {
+		r, err := http.Get(health)
+		if err != nil {
+			return false
+		}
+		r.Body.Close()
+		return r.StatusCode < 300
+	})
+}
+
+// influxd runs InfluxDB 1.8 and returns its address.
+func influxd(t *testing.T) string {
+	t.Helper()
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir, listen, rpc := t.TempDir(), freePort(t), freePort(t)
+	conf := filepath.Join(dir, "influxdb.conf")
+	text := fmt.Sprintf(`reporting-disabled = true
+bind-address = %q
+[meta]
+  dir = %q
+[data]
+  dir = %q
+  wal-dir = %q
+  query-log-enabled = false
+[http]
+  bind-address = %q
+  flux-enabled = true
+  log-enabled = false
+[logging]
+  level = "error"
+`, rpc, filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), listen)
+	if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	start(t, "http://"+listen+"/ping", filepath.Join(cache, "bridlewatch-peers", "bin", "influxd"), "-config", conf)
+	return "http://" + listen
+}
+
+var databases atomic.Int32
+
+// database makes a fresh database and returns the server with its bucket.
+func database(t *testing.T, address string) influx.Server {
+	t.Helper()
+	name := fmt.Sprintf("db%d", databases.Add(1))
+	r, err := http.PostForm(address+"/query", url.Values{"q": {"CREATE DATABASE " + name}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	server := influx.Server{URL: address, Bucket: name + "/autogen"}
+	central := influx.OpenCentral(server)
+	defer central.Close()
+	eventually(t, "the new database", func() bool {
+		_, err := central.Boxes(t.Context(), time.Hour)
+		return err == nil
+	})
+	return server
+}
+
+var box = influx.Origin{Site: "north", Box: "1"}
+
+func TestContractOnInfluxDB(t *testing.T) {
+	address := influxd(t)
+	storetest.Run(t, func(t *testing.T) store.Store {
+		central := influx.OpenCentral(database(t, address))
+		t.Cleanup(central.Close)
+		s, err := central.Store(t.Context(), box)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}, storetest.WithoutDocuments)
+}
+
+// The central store, behind a connection that is cut at random, ends up with
+// exactly what the box has.
+func TestForwardThroughACutConnection(t *testing.T) {
+	address := influxd(t)
+	server := database(t, address)
+	db, ids := openLocal(t)
+	fill(t, db, ids, 0, 300)
+	f := forward(t, db, cutter(t, strings.TrimPrefix(address, "http://")), func(o *influx.ForwardOptions) { o.Bucket, o.Batch, o.Timeout = server.Bucket, 200, 2*time.Second })
+	fill(t, db, ids, 300, 200)
+	correction := storetest.ScanAt(storetest.Start, ids, -1, -2)
+	correction.Values[1].Quality = 1
+	if err := db.Append(t.Context(), correction); err != nil {
+		t.Fatal(err)
+	}
+	eventually(t, "everything sent", func() bool { s := f.Status(); return s.Lag == 0 && s.Sent >= 5002 })
+	central := influx.OpenCentral(server)
+	t.Cleanup(central.Close)
+	s, err := central.Store(t.Context(), box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	there, err := s.Register(t.Context(), storetest.Names(10))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if known, err := s.Series(t.Context()); err != nil || len(known) != 10 {
+		t.Errorf("%d series found, error %v; want 10", len(known), err)
+	}
+	for i := range ids {
+		from, to := storetest.Start, storetest.Start.Add(time.Hour)
+		want, err := db.Points(t.Context(), ids[i], from, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := s.Points(t.Context(), there[i], from, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("series %d (-box +central):\n%s", i, diff)
+		}
+	}
+	eventually(t, "the box in the list", func() bool {
+		boxes, err := central.Boxes(t.Context(), time.Hour)
+		return err == nil && len(boxes) == 1 && boxes[0].Origin == box && time.Since(boxes[0].Alive) < time.Minute
+	})
+}
+
+// cutter is a proxy that ends connections after a random number of bytes.
+func cutter(t *testing.T, to string) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { l.Close() })
+	go func() {
+		for n := uint64(0); ; n++ {
+			c, err := l.Accept()
+			if err != nil {
+				return
+			}
+			go func() {
+				defer c.Close()
+				up, err := net.Dial("tcp", to)
+				if err != nil {
+					return
+				}
+				defer up.Close()
+				r := rand.New(rand.NewPCG(n, 1))
+				go func() {
+					io.CopyN(up, c, 1000+r.Int64N(20_000))
+					up.Close()
+				}()
+				io.CopyN(c, up, 100+r.Int64N(1000))
+			}()
+		}
+	}()
+	return "http://" + l.Addr().String()
+}
+
+// VictoriaMetrics, another engine that takes the line protocol. It names a
+// metric measurement_field and keeps milliseconds.
+func TestForwardToVictoriaMetrics(t *testing.T) {
+	listen := freePort(t)
+	start(t, "http://"+listen+"/health", "victoria-metrics", "-storageDataPath="+t.TempDir(), "-httpListenAddr="+listen, "-retentionPeriod=100y", "-loggerLevel=ERROR")
+	db, ids := openLocal(t)
+	fill(t, db, ids, 0, 200)
+	f := forward(t, db, "http://"+listen, func(o *influx.ForwardOptions) { o.Bucket = "ignored" })
+	eventually(t, "everything sent", func() bool { s := f.Status(); return s.Lag == 0 && s.Sent >= 2000 })
+	var got map[string][]float64
+	eventually(t, "2000 values", func() bool {
+		got = export(t, listen)
+		n := 0
+		for _, values := range got {
+			n += len(values)
+		}
+		return n == 2000
+	})
+	for _, name := range storetest.Names(10) {
+		for i, v := range got[name.Name] {
+			if v != float64(i) {
+				t.Fatalf("%s: value %d is %v", name.Name, i, v)
+			}
+		}
+	}
+}
+
+func export(t *testing.T, listen string) map[string][]float64 {
+	t.Helper()
+	http.Get("http://" + listen + "/internal/force_flush")
+	r, err := http.Get("http://" + listen + "/api/v1/export?" + url.Values{"match[]": {`{__name__="bridlewatch_raw_value",site="north",box="1"}`}}.Encode())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	out := map[string][]float64{}
+	for lines := bufio.NewScanner(r.Body); lines.Scan(); {
+		var row struct {
+			Metric map[string]string
+			Values []float64
+		}
+		if err := json.Unmarshal(lines.Bytes(), &row); err != nil {
+			t.Fatal(err)
+		}
+		out[row.Metric["signal"]] = append(out[row.Metric["signal"]], row.Values...)
+	}
+	return out
+}
