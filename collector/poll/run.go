@@ -13,6 +13,9 @@ import (
 // between two ticks before it is a step.
 const stepLimit = 2 * time.Second
 
+// stepsKept is how many steps are remembered.
+const stepsKept = 100
+
 // round is the set of reads ordered at one instant.
 type round struct {
 	open     atomic.Int32
@@ -63,7 +66,7 @@ func (p *Poller) schedule(ctx context.Context, turns chan<- turn) error {
 			return err
 		}
 		now := p.clock.Now()
-		p.noteStep(last, now)
+		p.noteStep(wall(last), wall(now), now.Sub(last))
 		if last = now; wall(now).Before(tick) {
 			continue // the wall clock was set back while we slept
 		}
@@ -152,13 +155,17 @@ func (p *Poller) assemble(ctx context.Context, turns <-chan turn, each func(coll
 	}
 }
 
-// noteStep records a jump of the wall clock between two instants.
-func (p *Poller) noteStep(before, now time.Time) {
-	by := wall(now).Sub(wall(before)) - now.Sub(before)
+// noteStep records a jump of the wall clock between two readings of it that
+// are elapsed apart by the monotonic clock.
+func (p *Poller) noteStep(before, now time.Time, elapsed time.Duration) {
+	by := now.Sub(before) - elapsed
 	if by.Abs() < stepLimit {
 		return
 	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.steps = append(p.steps[max(0, len(p.steps)-99):], ClockStep{At: wall(now), By: by})
+	if len(p.steps) == stepsKept {
+		p.steps = append(p.steps[:0], p.steps[1:]...)
+	}
+	p.steps = append(p.steps, ClockStep{At: now, By: by})
 }

@@ -24,6 +24,9 @@ type Stats struct {
 	Age          time.Duration // since LastSuccess; 0 when there was none
 	Good, Bad    int           // samples of the last read
 
+	Skew      time.Duration // how far the clock of the source is behind ours, by the fastest sample lately
+	SkewKnown bool          // false when it gives no times of its own
+
 	collector.Counters // zero for a source that does not count
 }
 
@@ -50,6 +53,7 @@ func (w *worker) books(now time.Time) Stats {
 	if !s.LastSuccess.IsZero() {
 		s.Age = now.Sub(s.LastSuccess)
 	}
+	s.Skew, s.SkewKnown = w.skew.estimate()
 	if c, ok := w.job.Source.(collector.Counted); ok {
 		s.Counters = c.Counters()
 	}

@@ -27,6 +27,7 @@ type worker struct {
 	stats  Stats
 	resume time.Time // not before this after a failure
 	pause  time.Duration
+	skew   skew
 }
 
 // order tells a worker to read for a tick.
@@ -87,6 +88,7 @@ func (w *worker) book(start, end time.Time, samples []collector.Sample, err erro
 			s.Bad++
 		}
 	}
+	w.skew.note(samples)
 	if err == nil {
 		s.LastSuccess, s.LastError = end, nil
 		w.pause, w.resume = 0, time.Time{}
