@@ -13,6 +13,7 @@ import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/drawing"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -202,20 +203,27 @@ func floatOf(sheet *datasheet.Sheet, m *gauge.Measurement) *drawing.Float {
 	if !m.MagnetOK || !m.DensityOK {
 		return nil
 	}
-	head, err := buoyancy.ParseHead(string(sheet.Float.EndShape))
-	if err != nil {
-		return nil
-	}
-	f, err := buoyancy.New(sheet.Float.Mass, sheet.Float.Diameter, sheet.Float.Length, head)
-	if err != nil {
-		return nil
-	}
-	built, ok := f.Swims(sheet.Float.BuiltFor, 0)
-	now, swims := f.Swims(m.Liquid, m.Gas)
-	if !ok || !swims {
+	now, built, ok := immersions(sheet, m.Liquid, m.Gas)
+	if !ok {
 		return nil
 	}
 	return &drawing.Float{Bottom: m.Magnet - built, Immersion: now, BuiltFor: built}
+}
+
+// immersions returns how deep the float swims now and how deep it was built to
+// swim; ok is false when the data sheet does not say enough or it does not swim.
+func immersions(sheet *datasheet.Sheet, liquid, gas quantity.Density) (now, built quantity.Length, ok bool) {
+	head, err := buoyancy.ParseHead(string(sheet.Float.EndShape))
+	if err != nil {
+		return 0, 0, false
+	}
+	f, err := buoyancy.New(sheet.Float.Mass, sheet.Float.Diameter, sheet.Float.Length, head)
+	if err != nil {
+		return 0, 0, false
+	}
+	built, swam := f.Swims(sheet.Float.BuiltFor, 0)
+	now, swims := f.Swims(liquid, gas)
+	return now, built, swam && swims
 }
 
 // gapOf picks the pair worth magnifying: the one with the greatest ratio.

@@ -75,6 +75,7 @@ func (p *Pages) Routes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /gauge/{tag}/events", p.events)
 	mux.HandleFunc("GET /gauge/{tag}/trend", p.trend)
 	mux.HandleFunc("GET /gauge/{tag}/trend.json", p.trendData)
+	mux.HandleFunc("GET /gauge/{tag}/rewind", p.rewind)
 	mux.HandleFunc("GET /gauge/{tag}/settle", p.settle)
 	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)
 	mux.HandleFunc("GET /gauge/{tag}/blind", p.blind)

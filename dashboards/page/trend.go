@@ -17,15 +17,17 @@ import (
 type trendPage struct {
 	Shell
 	gaugeHead
-	Ranges   []tab
-	From, To string // for the fields of the form, plant time
-	Span     string
-	Data     string // address of the plotted data
-	ZoneName string
-	Earlier  string
-	Later    string
-	Table    trendTable
-	Trouble  string
+	Ranges     []tab
+	From, To   string // for the fields of the form, plant time
+	Span       string
+	Data       string // address of the plotted data
+	ZoneName   string
+	Earlier    string
+	Later      string
+	Rewind     rewindView
+	RewindLink string
+	Table      trendTable
+	Trouble    string
 }
 
 // trendTable is the same period in a few rows, for readers and for browsers
@@ -73,11 +75,26 @@ func (p *Pages) trend(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		page.Trouble = "History could not be read: " + err.Error() + ". Readings are still being recorded."
 	}
+	page.RewindLink = p.link(g.Sheet.Tag, "rewind")
+	if page.Trouble == "" {
+		page.Rewind, err = p.rewound(r.Context(), g, p.rewindTime(r, to), shell.Units)
+	}
+	if err != nil && page.Trouble == "" {
+		page.Trouble = "History could not be read: " + err.Error() + "."
+	}
 	status := http.StatusOK
 	if page.Trouble != "" {
 		status = http.StatusUnprocessableEntity
 	}
 	p.write(w, status, "trend", "layout", page)
+}
+
+// rewindTime is the instant of the address, or the end of the period.
+func (p *Pages) rewindTime(r *http.Request, end time.Time) time.Time {
+	if at, err := p.instant(r.URL.Query().Get("at")); err == nil {
+		return at
+	}
+	return end
 }
 
 // fill sets the period, the links to other periods and the address of the data.

@@ -4,6 +4,7 @@
 // renew themselves.
 
 import { plots } from "./trend.js";
+import { rewind } from "./rewind.js";
 
 const body = document.body;
 const base = body.dataset.base ?? "";
@@ -64,7 +65,7 @@ for (const select of document.querySelectorAll(".choices select")) {
     if (select instanceof HTMLSelectElement) select.form?.requestSubmit();
   });
 }
-for (const button of document.querySelectorAll(".choices button")) button.setAttribute("hidden", "");
+for (const button of document.querySelectorAll(".choices button[type=submit]")) button.setAttribute("hidden", "");
 
 /** @param {string} selector */
 function follow(selector) {
@@ -106,6 +107,9 @@ function pause() {
   watchSilence();
 }
 document.getElementById("pause")?.addEventListener("click", pause);
+document.getElementById("pause")?.toggleAttribute("hidden", !document.querySelector("#live, #list"));
+document.getElementById("help")?.removeAttribute("hidden");
+document.getElementById("help")?.addEventListener("click", () => keys["?"]());
 
 document.addEventListener("keydown", (event) => {
   if (body.dataset.keys !== "on" || event.ctrlKey || event.altKey || event.metaKey) return;
@@ -119,3 +123,4 @@ document.addEventListener("keydown", (event) => {
 });
 
 plots();
+rewind();

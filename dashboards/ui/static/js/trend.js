@@ -67,6 +67,7 @@ class Plot {
     this.tools();
     this.read();
     new ResizeObserver(() => this.resize()).observe(box);
+    box.addEventListener("mark", (e) => this.mark(/** @type {CustomEvent<{time: number}>} */ (e).detail.time));
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.draw());
     addEventListener("beforeprint", () => this.resize(680));
     addEventListener("afterprint", () => this.resize());
@@ -110,6 +111,7 @@ class Plot {
       const answer = await fetch(`${this.box.dataset.trend}&width=${width}`);
       if (!answer.ok) throw new Error(await answer.text());
       this.data = await answer.json();
+      this.box.dispatchEvent(new CustomEvent("chart", { detail: this.data }));
       this.say(this.summary());
       this.draw();
     } catch (error) {
@@ -271,6 +273,12 @@ class Plot {
     const d = this.data;
     if (!d || !this.said) return;
     this.said.textContent = this.clock.full(d.time[i]) + ": " + d.lines.filter((l) => l.kind !== "density").map((l) => `${l.label} ${l.kind === "point" ? ((l.max[i] ?? 0) > 0.5 ? "wet" : "dry") : this.range(l, i, 0)}`).join(", ");
+  }
+
+  /** Puts the cursor at a time. @param {number} time */
+  mark(time) {
+    const u = this.charts[0];
+    if (u) u.setCursor({ left: u.valToPos(time, "x"), top: 10 }, false);
   }
 
   /** @param {any} u */
