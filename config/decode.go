@@ -58,41 +58,26 @@ func readShape[T any](d *decoder, n *node, s shape[T], into *T) {
 			k.read(d, given, into)
 		}
 	}
-	kind := ""
-	if s.kind != nil {
-		kind = s.kind(into)
-		if kind == "" {
-			kind = presetOf(s, into, d, n)
-		}
-	}
+	kind := decided(d, n, s, into)
 	for _, k := range s.keys {
-		given := n.field(k.name)
 		belongs := len(k.only) == 0 || slices.Contains(k.only, kind)
-		switch {
+		switch given := n.field(k.name); {
 		case given != nil && given.kind != null:
-			if k.required && given.kind == scalar && given.text == "" {
-				d.report(given.place, "must not be empty: %s", strings.TrimSuffix(lowerFirst(k.doc), "."))
-			}
+			judge(d, k.entry, given)
 			if !belongs && kind != "" {
 				d.report(keyPlace(n, k.name), "belongs to %s only; here %s is %s", orList(k.only), s.decides, kind)
 			}
-		case given != nil && k.group != nil:
-		case !belongs:
-		case k.required && !slices.Contains(k.spared, kind):
-			d.report(n.place.below(k.name), "is missing: %s (%s)", strings.TrimSuffix(lowerFirst(k.doc), "."), k.takes)
-		case k.preset != "":
-			k.read(d, presetNode(k.entry, n), into)
-		case k.inherent && given == nil && len(missing(k.group)) > 0:
-			d.report(n.place.below(k.name), "is missing: %s, with at least %s", strings.TrimSuffix(lowerFirst(k.doc), "."), andList(missing(k.group)))
-		case k.inherent:
-			k.read(d, presetNode(k.entry, n), into)
+		case belongs && (given == nil || k.group == nil):
+			fillIn(d, n, k, kind, into)
 		}
 	}
 }
 
-// presetOf fills in the default of the key that decides the others, so that
-// they can be judged by it.
-func presetOf[T any](s shape[T], into *T, d *decoder, n *node) string {
+// decided returns the kind of a group, by its default where it is not given.
+func decided[T any](d *decoder, n *node, s shape[T], into *T) string {
+	if s.kind == nil {
+		return ""
+	}
 	for _, k := range s.keys {
 		if k.name == s.decides && k.preset != "" && n.field(k.name) == nil {
 			k.read(d, presetNode(k.entry, n), into)
@@ -100,6 +85,30 @@ func presetOf[T any](s shape[T], into *T, d *decoder, n *node) string {
 	}
 	return s.kind(into)
 }
+
+// judge refuses an empty text where one is needed.
+func judge(d *decoder, e entry, given *node) {
+	if e.required && given.kind == scalar && given.text == "" {
+		d.report(given.place, "must not be empty: %s", e.inShort())
+	}
+}
+
+// fillIn gives a key that was not written its default, or reports that it has
+// none.
+func fillIn[T any](d *decoder, n *node, k key[T], kind string, into *T) {
+	at := n.place.below(k.name)
+	switch {
+	case k.required && !slices.Contains(k.spared, kind):
+		d.report(at, "is missing: %s (%s)", k.inShort(), k.takes)
+	case k.inherent && len(missing(k.group)) > 0:
+		d.report(at, "is missing: %s, with at least %s", k.inShort(), andList(missing(k.group)))
+	case k.preset != "", k.inherent:
+		k.read(d, presetNode(k.entry, n), into)
+	}
+}
+
+// inShort is the sentence of a key as part of another one.
+func (e entry) inShort() string { return strings.TrimSuffix(lowerFirst(e.doc), ".") }
 
 func reportUnknown(d *decoder, n *node, g *group) {
 	names := make([]string, len(g.entries))
