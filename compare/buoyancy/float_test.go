@@ -257,6 +257,58 @@ func TestIdentities(t *testing.T) {
 	}
 }
 
+// Units do not matter: a float made larger by a factor swims deeper by the same
+// factor, a float and liquids made denser by a factor swim as deep.
+func TestInvarianceUnderUnits(t *testing.T) {
+	const seed = 20260119
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for i := range 300 {
+		h := heads[i%len(heads)]
+		mass, k := 0.1+0.2*rng.Float64(), 0.01+50*rng.Float64()
+		f := swimmer(t, mass, 0.05, 0.26, h.head)
+		z, err := f.Immersion(900, 7)
+		if err != nil {
+			t.Fatal(err)
+		}
+		larger, err := swimmer(t, mass*k*k*k, 0.05*k, 0.26*k, h.head).Immersion(900, 7)
+		if err != nil {
+			t.Fatal(err)
+		}
+		vectors.Within(t, "larger", float64(larger)/k, float64(z), 1e-12)
+		denser, err := swimmer(t, mass*k, 0.05, 0.26, h.head).Immersion(quantity.Density(900*k), quantity.Density(7*k))
+		if err != nil {
+			t.Fatal(err)
+		}
+		vectors.Within(t, "denser", float64(denser), float64(z), 1e-12)
+	}
+}
+
+// FuzzDepthOf: any volume inside the float has one depth, and that depth has
+// that volume; any other is refused.
+func FuzzDepthOf(f *testing.F) {
+	f.Add(0.05, 0.25, 0.5, uint8(1))
+	f.Add(1e-3, 10.0, 0.0, uint8(3))
+	f.Add(2.0, 0.9, 1.0, uint8(5))
+	f.Add(0.05, 0.25, math.NaN(), uint8(0))
+	f.Fuzz(func(t *testing.T, diameter, length, share float64, head uint8) {
+		if !(diameter > 1e-6 && diameter < 1e3) || !(length < 1e4) {
+			return
+		}
+		fl, err := buoyancy.New(1, quantity.Length(diameter), quantity.Length(length), buoyancy.Head(head%6))
+		if err != nil {
+			return
+		}
+		v := share * fl.Volume()
+		z, ok := fl.DepthOf(v)
+		if inside := v >= 0 && v <= fl.Volume(); ok != inside {
+			t.Fatalf("volume %v of %v: depth %v, %v", v, fl.Volume(), float64(z), ok)
+		}
+		if ok && !(math.Abs(fl.VolumeBelow(z)-v) <= 1e-9*fl.Volume()) {
+			t.Errorf("volume %v has depth %v, which has volume %v of %v", v, float64(z), fl.VolumeBelow(z), fl.Volume())
+		}
+	})
+}
+
 func checkSlopes(t *testing.T, f *buoyancy.Float, z quantity.Length, liquid, gas quantity.Density) {
 	t.Helper()
 	s := f.Sensitivity(z, liquid, gas)

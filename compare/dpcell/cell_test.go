@@ -207,6 +207,24 @@ func TestIdentities(t *testing.T) {
 	}
 }
 
+// Units do not matter: all lengths by a factor, or all densities, is the
+// pressure difference by that factor.
+func TestInvarianceUnderUnits(t *testing.T) {
+	const seed = 20260120
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for range 300 {
+		k := 0.01 + 50*rng.Float64()
+		l, d := quantity.Length(k), quantity.Density(k)
+		c := dpcell.Cell{Span: 1.3, Elevation: -0.4, Impulse: 980, Reference: 960}
+		col := dpcell.Column{Liquid: 800, Gas: 12}
+		want := k * float64(c.Difference(0.7, col))
+		longer := dpcell.Cell{Span: c.Span * l, Elevation: c.Elevation * l, Impulse: c.Impulse, Reference: c.Reference}
+		vectors.Within(t, "longer", float64(longer.Difference(0.7*l, col)), want, 1e-9*math.Abs(want))
+		denser := dpcell.Cell{Span: c.Span, Elevation: c.Elevation, Impulse: c.Impulse * d, Reference: c.Reference * d}
+		vectors.Within(t, "denser", float64(denser.Difference(0.7, dpcell.Column{Liquid: col.Liquid * d, Gas: col.Gas * d})), want, 1e-9*math.Abs(want))
+	}
+}
+
 func checkSlopes(t *testing.T, c dpcell.Cell, col dpcell.Column, dp quantity.PressureDifference) {
 	t.Helper()
 	h, _ := c.Solve(dp, col)

@@ -52,13 +52,9 @@ func (c *check) chamberWall() {
 	if ch.OuterDiameter == 0 || ch.InnerDiameter == 0 || c.sheet.MaxPressure == 0 {
 		return
 	}
-	if _, name, err := chamber.Expansion(ch.Material); err != nil || name != "austenitic stainless steel" {
-		c.report.advise(Note, "chamber wall", fmt.Sprintf("No allowable stress is held here for %s: the chamber's wall was not checked.", ch.Material), FromSheet)
-		return
-	}
-	stress, err := pipe.Stress316(c.sheet.MaxTemperature)
+	stress, as, err := pipe.Stress(ch.Material, c.sheet.MaxTemperature)
 	if err != nil {
-		c.report.advise(Note, "chamber wall", capital(err.Error())+".", Calculated)
+		c.report.advise(Note, "chamber wall", "The chamber's wall was not checked: "+err.Error()+".", Calculated)
 		return
 	}
 	bound, err := pipe.Wall{Outer: ch.OuterDiameter, Stress: stress}.Bound((ch.OuterDiameter - ch.InnerDiameter) / 2)
@@ -67,7 +63,7 @@ func (c *check) chamberWall() {
 		return
 	}
 	demand := c.sheet.MaxPressure - quantity.StandardAtmosphere
-	b := Bound{What: "chamber pipe, internal", Bar: float64(bound) / 1e5, By: "ASME B31.3 304.1.2 with the stress of 316, wall less 12.5 %, no allowance",
+	b := Bound{What: "chamber pipe, internal", Bar: float64(bound) / 1e5, By: "ASME B31.3 304.1.2 with the stress of " + as + ", wall less 12.5 %, no allowance",
 		Demand: demand.Bar(), Caution: pipe.Caution, Exceeded: float64(demand) > float64(bound)}
 	c.report.Bounds = append(c.report.Bounds, b)
 	if b.Exceeded {

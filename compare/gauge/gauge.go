@@ -1,6 +1,3 @@
-// Package gauge is one chamber with everything hung on it: it turns the
-// readings of one instant into levels with their uncertainties, and the
-// levels into gaps with their budgets.
 package gauge
 
 import (

@@ -2,6 +2,7 @@ package pipe_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"testing"
 
@@ -122,18 +123,31 @@ func TestWallRefusals(t *testing.T) {
 	}
 }
 
-// Allowable stress of 316 by ASME B31.3 table A-1, from memory.
-func TestStress316(t *testing.T) {
-	for f, want := range map[float64]float64{70: 20, 300: 20, 350: 19.65, 400: 19.3, 500: 17.9, 800: 15.9} {
-		s, err := pipe.Stress316(quantity.Temperature((f + 459.67) / 1.8))
-		if err != nil {
-			t.Fatal(err)
-		}
-		vectors.Within(t, "ksi", float64(s)/psi/1e3, want, 1e-9)
+// Allowable stresses by ASME B31.3 table A-1, from memory.
+func TestStress(t *testing.T) {
+	for _, c := range []struct {
+		material string
+		f, ksi   float64
+		as       string
+	}{
+		{"316", 70, 20, "316"}, {"316", 300, 20, "316"}, {"316", 350, 19.65, "316"}, {"316/316L", 400, 19.3, "316"},
+		{"316", 500, 17.9, "316"}, {"316", 800, 15.9, "316"}, {"316L", 300, 16.7, "316L"}, {"304", 500, 17.5, "304"},
+		{"A106-B", 400, 20, "A106"}, {"A106-B", 650, 17, "A106"}, {"A106-B", 800, 10.8, "A106"},
+	} {
+		t.Run(fmt.Sprintf("%s at %g °F", c.material, c.f), func(t *testing.T) {
+			s, as, err := pipe.Stress(c.material, quantity.Temperature((c.f+459.67)/1.8))
+			if err != nil || as != c.as {
+				t.Fatalf("%q, %v; want %q", as, err, c.as)
+			}
+			vectors.Within(t, "ksi", float64(s)/psi/1e3, c.ksi, 1e-9)
+		})
 	}
 	var out *quantity.RangeError
-	if _, err := pipe.Stress316(900); !errors.As(err, &out) {
+	if _, _, err := pipe.Stress("316", 900); !errors.As(err, &out) {
 		t.Errorf("900 K: %v", err)
+	}
+	if _, _, err := pipe.Stress("wood", 300); err == nil {
+		t.Error("wood: no error")
 	}
 }
 

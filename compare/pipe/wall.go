@@ -2,6 +2,7 @@ package pipe
 
 import (
 	"fmt"
+	"strings"
 
 	"bridlewatch/compare/quantity"
 )
@@ -74,28 +75,53 @@ func (w Wall) Bound(nominal quantity.Length) (quantity.PressureDifference, error
 }
 
 const (
-	psi   = 6894.757293168   // Pa: pound-force per square inch
-	ksi   = 1000 * psi       // Pa
-	degF  = 5.0 / 9.0        // K
-	zeroF = 459.67 * 5.0 / 9 // K
+	ksi  = 1000 * 6894.757293168 // Pa: thousand pound-force per square inch
+	degF = 5.0 / 9.0             // K
 )
 
-// Stress316 returns the basic allowable stress of seamless 316 pipe by
-// temperature, ASME B31.3 table A-1: 20.0 ksi to 300 °F, 19.3 at 400, 17.9 at
-// 500, 17.0 at 600, 16.3 at 700, 15.9 at 800 °F, all from memory, straight
-// lines between. Above 800 °F there is no value here.
-func Stress316(t quantity.Temperature) (quantity.PressureDifference, error) {
-	f := (float64(t) - zeroF) / degF
-	table := [...][2]float64{{-325, 20.0}, {300, 20.0}, {400, 19.3}, {500, 17.9}, {600, 17.0}, {700, 16.3}, {800, 15.9}}
-	if !(f >= table[0][0] && f <= table[len(table)-1][0]) {
-		return 0, &quantity.RangeError{Model: "allowable stress of 316", Quantity: "temperature", Value: float64(t),
-			Low: table[0][0]*degF + zeroF, High: table[len(table)-1][0]*degF + zeroF, Unit: "K", Remedy: "take the stress from the code"}
+// stresses are basic allowable stresses of seamless pipe in ksi by temperature
+// in °F, ASME B31.3 table A-1, all from memory, straight lines between.
+type stresses struct {
+	name  string
+	table [][2]float64
+}
+
+func allowable() []stresses {
+	return []stresses{
+		{"316L", [][2]float64{{-325, 16.7}, {300, 16.7}, {400, 15.7}, {500, 14.8}, {600, 14.0}, {700, 13.2}, {800, 12.6}}},
+		{"316", [][2]float64{{-325, 20.0}, {300, 20.0}, {400, 19.3}, {500, 17.9}, {600, 17.0}, {700, 16.3}, {800, 15.9}}},
+		{"304", [][2]float64{{-325, 20.0}, {300, 20.0}, {400, 18.7}, {500, 17.5}, {600, 16.4}, {700, 16.0}, {800, 15.2}}},
+		{"A106", [][2]float64{{-20, 20.0}, {400, 20.0}, {500, 18.9}, {600, 17.3}, {650, 17.0}, {700, 16.5}, {750, 13.0}, {800, 10.8}}},
+	}
+}
+
+// Stress returns the basic allowable stress of a pipe material and the
+// material it was taken for: 316L, 316 (also 316/316L with two certificates),
+// 304 or A106 grade B. A material or temperature that is not held here is an
+// error; the code has them all.
+func Stress(material string, t quantity.Temperature) (quantity.PressureDifference, string, error) {
+	m := strings.ToUpper(strings.TrimSpace(material))
+	for _, s := range allowable() {
+		if strings.HasPrefix(m, s.name) {
+			p, err := s.at(t)
+			return p, s.name, err
+		}
+	}
+	return 0, "", fmt.Errorf("pipe: no allowable stress is held here for material %q; take it from the code", material)
+}
+
+func (s stresses) at(t quantity.Temperature) (quantity.PressureDifference, error) {
+	f := float64(t)/degF - 459.67
+	first, last := s.table[0], s.table[len(s.table)-1]
+	if !(f >= first[0]-1e-9 && f <= last[0]+1e-9) {
+		return 0, &quantity.RangeError{Model: "allowable stress of " + s.name, Quantity: "temperature", Value: float64(t),
+			Low: (first[0] + 459.67) * degF, High: (last[0] + 459.67) * degF, Unit: "K", Remedy: "take the stress from the code"}
 	}
 	i := 1
-	for f > table[i][0] {
+	for i < len(s.table)-1 && f > s.table[i][0] {
 		i++
 	}
-	a, b := table[i-1], table[i]
+	a, b := s.table[i-1], s.table[i]
 	return quantity.PressureDifference((a[1] + (b[1]-a[1])*(f-a[0])/(b[0]-a[0])) * ksi), nil
 }
 
