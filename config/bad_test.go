@@ -123,6 +123,9 @@ var bad = map[string][]string{
 	"bore-wider-than-pipe": {
 		`4:83: gauges[LG-102].chamber.inner_diameter: bore of`,
 	},
+	"box-empty": {
+		`2:8: site.box: must not be empty`,
+	},
 	"certificate-without-key": {
 		`2:20: service.tls_certificate: needs tls_key as well`,
 	},
@@ -320,7 +323,7 @@ var bad = map[string][]string{
 		`5:25: sources[a].accept_no_security: is said although the policy is Basic256Sha256; remove it, or write security_policy: None`,
 	},
 	"no-size": {
-		`2:13: store.max_size: "20" is not a size: write "500 MB", "20 GB", "1 TB" or "no limit"`,
+		`2:17: store.max_raw_size: "20" is not a size: write "500 MB", "20 GB", "1 TB" or "no limit"`,
 	},
 	"no-unit": {
 		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,

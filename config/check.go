@@ -18,9 +18,11 @@ func (d *decoder) check(c *Config, root *node) {
 	if n := root.field("history"); readable(n) {
 		d.checkHistory(c, n)
 	}
-	d.checkInflux(c.Influx, root.field("influx"))
-	if n := root.field("store").field("directory"); n != nil && n.kind == scalar && n.text == "" {
-		d.report(n.place, "must not be empty")
+	d.checkInflux(c, root)
+	for _, n := range []*node{root.field("store").field("directory"), root.field("site").field("box"), root.field("site").field("name")} {
+		if n != nil && n.kind == scalar && n.text == "" {
+			d.report(n.place, "must not be empty")
+		}
 	}
 	for i := range c.Sources {
 		d.checkSource(&c.Sources[i], root.item("sources", i))
@@ -195,7 +197,11 @@ func (d *decoder) checkHistory(c *Config, n *node) {
 	}
 }
 
-func (d *decoder) checkInflux(i *Influx, n *node) {
+func (d *decoder) checkInflux(c *Config, root *node) {
+	i, n := c.Influx, root.field("influx")
+	if i != nil && root.field("site").field("name") == nil {
+		d.advise(n.place, "sends every point as of the site %q: give the site a name of its own", c.Site.Name)
+	}
 	if i == nil || i.URL == "" {
 		return
 	}

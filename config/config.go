@@ -71,13 +71,17 @@ type Service struct {
 	Units         quantity.UnitSet // in which people are shown values unless they choose
 }
 
-// Store is where history goes.
+// Store is where history goes. A time of 0 keeps for ever, a size of 0 has no
+// limit.
 type Store struct {
-	Dir           string
-	KeepRaw       time.Duration // 0: for ever
-	KeepLevels    time.Duration
-	KeepSummaries time.Duration
-	MaxBytes      int64 // 0: no limit
+	Dir            string
+	KeepRaw        time.Duration
+	KeepLevels     time.Duration
+	KeepTenMinutes time.Duration // summaries of ten minutes
+	KeepSummaries  time.Duration // summaries of hours and days
+	MaxRawBytes    int64         // of finished days
+	MaxLevelBytes  int64
+	SealAfter      time.Duration // a finished UTC day is sealed this long after its end
 }
 
 // History says how files of a historian are read by replay and import.
@@ -284,7 +288,9 @@ type Influx struct {
 	Bucket             string
 	Token              Secret
 	CAFile             string
-	CatchUp            int // points per second while an outage is made up for
+	CatchUp            int           // points per second while an outage is made up for
+	Batch              int           // points in one request
+	Timeout            time.Duration // of one request
 	AcceptNoEncryption bool
 	Place              Place
 }

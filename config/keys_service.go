@@ -93,10 +93,16 @@ func storeShape() shape[Store] {
 			keep(), func(s *Store) *time.Duration { return &s.KeepRaw }).otherwise("2 years"),
 		value("keep_levels", "How long computed levels and gaps are kept.",
 			keep(), func(s *Store) *time.Duration { return &s.KeepLevels }).otherwise("2 years"),
-		value("keep_summaries", "How long minimum, maximum and mean of each block are kept.",
+		value("keep_ten_minutes", "How long summaries (minimum, maximum, mean) of ten minutes are kept.",
+			keep(), func(s *Store) *time.Duration { return &s.KeepTenMinutes }).otherwise("2 years"),
+		value("keep_summaries", "How long summaries of hours and days are kept.",
 			keep(), func(s *Store) *time.Duration { return &s.KeepSummaries }).otherwise("10 years"),
-		value("max_size", "Size of the history at which the oldest days go.",
-			size(), func(s *Store) *int64 { return &s.MaxBytes }).otherwise("no limit"),
+		value("max_raw_size", "Size of the sealed raw samples at which the oldest days go.",
+			size(), func(s *Store) *int64 { return &s.MaxRawBytes }).otherwise("no limit"),
+		value("max_level_size", "Size of the sealed levels at which the oldest days go.",
+			size(), func(s *Store) *int64 { return &s.MaxLevelBytes }).otherwise("no limit"),
+		value("seal_after", "How long after its end a finished day (UTC) is sealed into the archive; samples that come later seal it anew.",
+			duration(time.Minute, 7*24*time.Hour), func(s *Store) *time.Duration { return &s.SealAfter }).otherwise("1 h"),
 	}}
 }
 
@@ -120,13 +126,16 @@ func influxShape() shape[Influx] {
 	return shape[Influx]{name: "influx", begin: func(i *Influx, n *node) { i.Place = n.place }, keys: []key[Influx]{
 		value("url", "Address of the server, https://host:8086.",
 			asText(), func(i *Influx) *string { return &i.URL }).need(),
-		value("org", "Organisation.", asText(), func(i *Influx) *string { return &i.Org }).need(),
+		value("org", "Organisation; left out for version 1.8.", asText(), func(i *Influx) *string { return &i.Org }),
 		value("bucket", "Bucket.", asText(), func(i *Influx) *string { return &i.Bucket }).need(),
 		value("token", "Write token.", reference(), func(i *Influx) *Secret { return &i.Token }),
 		value("ca_file", "Certificate authority (PEM) that signed the server's certificate.",
 			asText(), func(i *Influx) *string { return &i.CAFile }),
 		value("catch_up", "Points per second while an outage is made up for.",
 			integer(100, 1_000_000), func(i *Influx) *int { return &i.CatchUp }).otherwise("20000"),
+		value("batch", "Points in one request.", integer(1, 100_000), func(i *Influx) *int { return &i.Batch }).otherwise("5000"),
+		value("timeout", "Time one request may take.",
+			duration(time.Second, 10*time.Minute), func(i *Influx) *time.Duration { return &i.Timeout }).otherwise("20 s"),
 		value("accept_no_encryption", "Must be said when the address is http and not on this box.",
 			yesNo(), func(i *Influx) *bool { return &i.AcceptNoEncryption }).otherwise("false"),
 	}}
