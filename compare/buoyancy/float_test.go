@@ -309,6 +309,42 @@ func FuzzDepthOf(f *testing.F) {
 	})
 }
 
+// A warm float is a float made larger, with the same mass.
+func TestGrown(t *testing.T) {
+	const seed = 20260121
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for i := range 300 {
+		h := heads[i%len(heads)]
+		mass, k := 0.15+0.15*rng.Float64(), 1+0.02*rng.Float64()
+		warm := swimmer(t, mass, 0.05, 0.26, h.head).Grown(k)
+		made := swimmer(t, mass, 0.05*k, 0.26*k, h.head)
+		z, err := warm.Immersion(900, 7)
+		want, err2 := made.Immersion(900, 7)
+		if err != nil || err2 != nil {
+			t.Fatal(err, err2)
+		}
+		vectors.Within(t, "immersion", float64(z), float64(want), 1e-12)
+		vectors.Within(t, "volume below", warm.VolumeBelow(z), made.VolumeBelow(want), 1e-15)
+		vectors.Within(t, "volume", warm.Volume(), made.Volume(), 1e-15)
+		vectors.Within(t, "height", float64(warm.Height()), float64(made.Height()), 1e-15)
+		vectors.Within(t, "sinking density", float64(warm.SinkingDensity()), float64(made.SinkingDensity()), 1e-9)
+		vectors.Within(t, "share", warm.Share(900, 7), made.Share(900, 7), 1e-12)
+		vectors.Within(t, "friction", float64(warm.Friction(0.1, 900, 7)), float64(made.Friction(0.1, 900, 7)), 1e-12)
+		a, b := warm.Reserve(900), made.Reserve(900)
+		vectors.Within(t, "reserve", a.Ratio, b.Ratio, 1e-12)
+		vectors.Within(t, "sinking by reserve", float64(a.Sinking), float64(b.Sinking), 1e-9)
+		s, r := warm.Sensitivity(z, 900, 7), made.Sensitivity(want, 900, 7)
+		vectors.Within(t, "dz/dm", s.PerMass, r.PerMass, 1e-9)
+		vectors.Within(t, "dz/drhoL", s.PerLower, r.PerLower, 1e-12)
+		vectors.Within(t, "dz/drhoV", s.PerUpper, r.PerUpper, 1e-12)
+	}
+	var sunk *buoyancy.SunkError
+	warm := swimmer(t, 0.229074464324, 0.05, 0.25, buoyancy.Hemisphere).Grown(1.01)
+	if _, err := warm.Immersion(480, 0); !errors.As(err, &sunk) || math.Abs(float64(sunk.Sinking)-500/1.030301) > 1e-6 {
+		t.Errorf("warm float in 480 kg/m³: %v", err)
+	}
+}
+
 func checkSlopes(t *testing.T, f *buoyancy.Float, z quantity.Length, liquid, gas quantity.Density) {
 	t.Helper()
 	s := f.Sensitivity(z, liquid, gas)

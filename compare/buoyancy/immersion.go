@@ -52,14 +52,18 @@ func (f *Float) Immersion(lower, upper quantity.Density) (quantity.Length, error
 	if z, ok := f.Swims(lower, upper); ok {
 		return z, nil
 	}
-	mean := f.SinkingDensity()
+	return 0, refusal(lower, upper, f.SinkingDensity())
+}
+
+// refusal says why a float of a mean density does not swim.
+func refusal(lower, upper, mean quantity.Density) error {
 	switch {
 	case !(lower > upper) || upper < 0:
-		return 0, &StratificationError{lower, upper}
+		return &StratificationError{lower, upper}
 	case !(lower > mean):
-		return 0, &SunkError{lower, mean}
+		return &SunkError{lower, mean}
 	}
-	return 0, &AloftError{upper, mean}
+	return &AloftError{upper, mean}
 }
 
 // Swims is Immersion for a hot path: it says whether the float swims without

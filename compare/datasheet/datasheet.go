@@ -195,7 +195,7 @@ type Float struct {
 	Diameter    quantity.Length
 	Length      quantity.Length // whole length, ends included
 	Wall        quantity.Length // shell thickness, 0: unknown
-	Material    string
+	Material    string          // of the shell: its thermal growth
 	EndShape    EndShape
 	MagnetAbove quantity.Length   // magnet's height above the bottom of the float
 	MaxPressure quantity.Pressure // external pressure rating by the maker, 0: unknown

@@ -133,7 +133,7 @@ type check struct {
 	sheet  *datasheet.Sheet
 	model  *gauge.Model
 	report *Report
-	float  *buoyancy.Float // nil: none
+	float  buoyancy.Warm // at the operating state
 	above  quantity.Density
 }
 

@@ -22,7 +22,12 @@ func (c *check) physics() {
 		return
 	}
 	c.above = chamber.Gas
-	if c.float = c.model.Float(); c.float != nil {
+	at, err := c.model.Conditions(&gauge.Truth{})
+	if err != nil {
+		return // refused above already
+	}
+	var ok bool
+	if c.float, ok = c.model.Warm(at.ChamberTemperature); ok {
 		c.densities(chamber.Liquid)
 	}
 	c.gaps()
@@ -226,7 +231,7 @@ func (c *check) profile(truth *gauge.Truth, balance *vessel.Balance) {
 
 // inference says where the gap of float and transmitter would tell the density.
 func (c *check) inference() {
-	if c.sheet.Fluid.Model == datasheet.Water || c.float == nil || c.sheet.Transmitter == nil {
+	if c.sheet.Fluid.Model == datasheet.Water || c.sheet.Float.Mass == 0 || c.sheet.Transmitter == nil {
 		return
 	}
 	var from, to float64

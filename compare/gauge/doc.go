@@ -32,6 +32,9 @@
 //     boils by its data sheet and has no thermometer boils at the live pressure;
 //   - a chamber without a thermometer is colder than the vessel by what the
 //     data sheet says, and as uncertain as its insulation is bad;
+//   - the float is as large as its material makes it at the chamber's
+//     temperature, where the material is known; the follower is taken to have
+//     been built for the cold float;
 //   - for interface service the lighter liquid takes the place of the gas;
 //   - a chamber is taken as equally warm all the way up; package fit says what
 //     a profile would make of it;

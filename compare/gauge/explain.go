@@ -124,20 +124,30 @@ func (m *Model) explainFloat(e *Explanation, x, offset, built quantity.Length, c
 	e.length("x", "follower's indication", x, "", e.Tag)
 	e.length("x0", "added by the maker or at calibration", offset, "", "data sheet")
 	e.add("m", "mass of the float", 1e3*float64(m.float.Mass()), "g", "", "data sheet")
-	e.add("Vt", "volume of the float", 1e6*m.float.Volume(), "cm³", "", "geometry of the data sheet")
-	e.density("m/Vt", "density at which the float sinks", float64(m.float.SinkingDensity()), "m / Vt", archimedes)
+	float := m.warm(c.chamber)
+	e.add("Vt0", "volume of the float at 20 °C", 1e6*m.float.Volume(), "cm³", "", "geometry of the data sheet")
+	e.add("α", "thermal expansion of its material", m.growth, "1/K", "", growthSource(m.growth, m.sheet.Float.Material))
+	e.add("Vt", "volume of the float at Tc", 1e6*float.Volume(), "cm³", "Vt0 (1 + α (Tc − 20 °C))³", "")
+	e.density("m/Vt", "density at which the float sinks", float64(float.SinkingDensity()), "m / Vt", archimedes)
 	e.length("z(ρ0)", "immersion the follower was built for", built, "V(z) = m / ρ0", archimedes)
 	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
-	z, ok := m.float.Swims(lower, upper)
+	z, ok := float.Swims(lower, upper)
 	if !ok {
-		_, err := m.float.Immersion(lower, upper)
+		_, err := float.Immersion(lower, upper)
 		e.add("z(ρ)", err.Error(), 0, "", "", archimedes)
 		return
 	}
-	e.add("V(z)", "volume immersed", 1e6*m.float.VolumeBelow(z), "cm³", "(m − ρV Vt) / (ρL − ρV)", archimedes)
+	e.add("V(z)", "volume immersed", 1e6*float.VolumeBelow(z), "cm³", "(m − ρV Vt) / (ρL − ρV)", archimedes)
 	e.length("z(ρ)", "immersion now", z, "V(z)", archimedes)
 	e.length("hc", "surface in the chamber above the lower tap", x-offset-built+z, "x − x0 − z(ρ0) + z(ρ)", "")
 	e.add("u", "standard uncertainty", l.U().Millimetres(), "mm", "", byStates)
+}
+
+func growthSource(perK float64, material string) string {
+	if perK == 0 {
+		return "material not known, growth neglected"
+	}
+	return material
 }
 
 func (m *Model) explainTransmitter(e *Explanation, t *transmitter, r quantity.Reading, c *conditions, l *level.Level, filled bool) error {

@@ -178,9 +178,10 @@ func (m *Model) magnet(t *Truth, c *conditions) (quantity.Length, error) {
 	}
 	ch := &m.sheet.Chamber
 	lowest := -ch.BelowLowerTap
-	highest := ch.CentreToCentre + ch.AboveUpperTap - f.Height()
+	warm := f.Grown(1 + m.growth*(c.chamber-cold))
+	highest := ch.CentreToCentre + ch.AboveUpperTap - warm.Height()
 	bottom := lowest
-	z, err := f.Immersion(quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas))
+	z, err := warm.Immersion(quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas))
 	var sunk *buoyancy.SunkError
 	switch {
 	case err == nil:
@@ -247,7 +248,7 @@ func (m *Model) follow(t *transmitter, truth *Truth, c *conditions, magnet quant
 	if t.onSame {
 		return float64(magnet - m.builtImmersion + t.set)
 	}
-	z, err := m.float.Immersion(quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas))
+	z, err := m.warm(c.chamber).Immersion(quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas))
 	if err != nil {
 		return float64(-m.sheet.Chamber.BelowLowerTap + t.set)
 	}

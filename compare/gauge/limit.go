@@ -37,16 +37,17 @@ func (m *Model) outside(out *Measurement) {
 const lowShare = 0.1
 
 func (m *Model) outsideFloat(out *Measurement) {
+	float := m.warm(float64(out.ChamberTempUsed))
 	if m.upper == nil {
 		if out.FloatReserve < lowReserve {
 			out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; it sinks at 1, %.0f kg/m³.",
-				float64(out.Liquid), out.FloatReserve, float64(m.float.SinkingDensity()))
+				float64(out.Liquid), out.FloatReserve, float64(float.SinkingDensity()))
 		}
 		return
 	}
-	if share := m.float.Share(out.Liquid, out.Gas); share < lowShare || share > 1-lowShare {
+	if share := float.Share(out.Liquid, out.Gas); share < lowShare || share > 1-lowShare {
 		out.limit("float reserve", "Between %.0f and %.0f kg/m³ the float of %.0f kg/m³ is %.0f %% in the heavier liquid; beyond 0 and 100 %% it leaves the interface.",
-			float64(out.Liquid), float64(out.Gas), float64(m.float.SinkingDensity()), 100*share)
+			float64(out.Liquid), float64(out.Gas), float64(float.SinkingDensity()), 100*share)
 	}
 }
 

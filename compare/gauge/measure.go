@@ -3,6 +3,7 @@ package gauge
 import (
 	"math"
 
+	"bridlewatch/compare/buoyancy"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/vessel"
@@ -56,18 +57,18 @@ func (m *Model) report(c *conditions, filled bool, out *Measurement) {
 	out.VesselLiquid, out.VesselGas = quantity.Density(c.inVessel.liquid), quantity.Density(c.inVessel.gas)
 	if m.float != nil {
 		out.DensityRatio = float64(m.builtFor)/c.inChamber.liquid - 1
-		out.FloatReserve = m.reserve(out.Liquid, out.Gas)
+		out.FloatReserve = m.reserve(m.warm(c.chamber), out.Liquid, out.Gas)
 	}
 }
 
 // reserve is how far the float is from sinking: lift over weight, or for
 // interface service the whole volume over that below the interface. At 1 it
 // sinks. A float that rises in the lighter liquid has no such number, 0.
-func (m *Model) reserve(lower, upper quantity.Density) float64 {
+func (m *Model) reserve(float buoyancy.Warm, lower, upper quantity.Density) float64 {
 	if m.upper == nil {
-		return m.float.Reserve(lower).Ratio
+		return float.Reserve(lower).Ratio
 	}
-	if share := m.float.Share(lower, upper); share > 0 {
+	if share := float.Share(lower, upper); share > 0 {
 		return 1 / share
 	}
 	return 0
@@ -101,7 +102,8 @@ func (m *Model) floatLevel(in *Snapshot, c *conditions, filled bool, out *Measur
 // gauge's own float and a second follower on it.
 func (m *Model) swim(indicated, built quantity.Length, c *conditions, l *level.Level) {
 	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
-	z, ok := m.float.Swims(lower, upper)
+	float := m.warm(c.chamber)
+	z, ok := float.Swims(lower, upper)
 	if !ok {
 		l.Reason = quantity.ConversionFailed
 		return
@@ -110,7 +112,7 @@ func (m *Model) swim(indicated, built quantity.Length, c *conditions, l *level.L
 		return
 	}
 	l.Basis = level.ByBuoyancy
-	s := m.float.Sensitivity(z, lower, upper)
+	s := float.Sensitivity(z, lower, upper)
 	c.inChamber.spread(&l.Parts, s.PerLower, s.PerUpper)
 	l.Parts[level.FloatMass] = s.PerMass * m.u.floatMass
 	l.Parts[level.TapElevation] = m.u.tap

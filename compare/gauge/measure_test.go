@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare/buoyancy"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
@@ -247,6 +248,33 @@ func TestHeavierFloat(t *testing.T) {
 	// Bottom of the float at −300 mm, immersion it was built for 125 mm.
 	if got := in.Float.Value; math.Abs(got+0.175) > 1e-9 {
 		t.Errorf("sunk float indicates %.9f m, want -0.175", got)
+	}
+}
+
+// A float of 316 grows with the chamber: at 205.358 °C by 16.8e-6 · 185.358 in
+// every length, so it swims like one made that much larger, and a gauge that
+// did not know would read high.
+func TestFloatGrows(t *testing.T) {
+	s := drum()
+	s.Float.Material = "316L"
+	m := model(t, s)
+	in := half(t, m)
+	knows := measured(m, in)
+	s.Float.Material = ""
+	ignores := measured(model(t, s), in)
+	k := 1 + 16.8e-6*(knows.ChamberTempUsed.Celsius()-20)
+	larger, err := buoyancy.New(0.62, mm(60*k), mm(420*k), buoyancy.Hemisphere)
+	if err != nil {
+		t.Fatal(err)
+	}
+	as, err := buoyancy.New(0.62, mm(60), mm(420), buoyancy.Hemisphere)
+	if err != nil {
+		t.Fatal(err)
+	}
+	warm, _ := larger.Immersion(knows.Liquid, knows.Gas)
+	cold, _ := as.Immersion(knows.Liquid, knows.Gas)
+	if got := ignores.Float.Value - knows.Float.Value; math.Abs(float64(got-(cold-warm))) > 1e-12 || got.Millimetres() < 1 {
+		t.Errorf("growth moves the reading by %.4f mm, want %.4f", got.Millimetres(), (cold - warm).Millimetres())
 	}
 }
 

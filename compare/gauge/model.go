@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"bridlewatch/compare/buoyancy"
+	"bridlewatch/compare/chamber"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/displacer"
 	"bridlewatch/compare/fluid"
@@ -24,7 +25,8 @@ type Model struct {
 	saturates bool // water under its own steam: no hotter than boiling
 	boils     bool // and boiling by design
 
-	float          *buoyancy.Float // nil: none
+	float          *buoyancy.Float // as made, cold; nil: none
+	growth         float64         // 1/K, of the float's material; 0 where it is not known
 	builtFor       quantity.Density
 	builtImmersion quantity.Length
 	designDensity  quantity.Density
@@ -114,11 +116,27 @@ func (m *Model) buildFloat() error {
 	if m.float, err = buoyancy.New(f.Mass, f.Diameter, f.Length, head); err != nil {
 		return err
 	}
+	m.growth, _, _ = chamber.Expansion(f.Material) // 0 where it is not known
 	m.builtFor = f.BuiltFor
 	if m.builtImmersion, err = m.immersedIn(f.BuiltFor); err != nil {
 		return fmt.Errorf("density the float was built for: %w", err)
 	}
 	return nil
+}
+
+// cold is the temperature a float is measured at.
+const cold = 293.15 // K
+
+// warm is the float at a temperature of the chamber in kelvins.
+func (m *Model) warm(t float64) buoyancy.Warm { return m.float.Grown(1 + m.growth*(t-cold)) }
+
+// Warm returns the float as it is at a temperature of the chamber, grown by
+// the heat where its material is known. A gauge without a float has none.
+func (m *Model) Warm(t quantity.Temperature) (buoyancy.Warm, bool) {
+	if m.float == nil {
+		return buoyancy.Warm{}, false
+	}
+	return m.warm(float64(t)), true
 }
 
 // immersedIn is the immersion a follower was built for: in a liquid under
