@@ -95,15 +95,13 @@ func defaultKind(role Role, f *signalForm) signal.Kind {
 
 // valueConversion is for a number in a unit: SI = (raw*scale + offset) in it.
 func (d *decoder) valueConversion(s *Signal, f *signalForm, kind quantity.Kind) {
-	d.refuse(f, "is not used by a value; a current, a voltage or counts has a range (write the kind)", "range")
 	d.refuse(f, "is not used by a value", "raw", "live_zero", "class")
 	if f.Unit == "" {
-		d.lacks(f, "unit", fmt.Sprintf("the unit of the value, of %s: %s", kind, strings.Join(unitsOf(kind), ", ")))
+		d.lacks(f, "unit", fmt.Sprintf("the unit of the value, of %s: %s, or %% of a range", kind, strings.Join(unitsOf(kind), ", ")))
 		return
 	}
-	scale, offset, err := d.unit(kind, f.Unit)
-	if err != nil {
-		d.report(f.node.find("unit"), "%v", err)
+	scale, offset, ok := d.valueUnit(s, f, kind)
+	if !ok {
 		return
 	}
 	factor := 1.0
@@ -116,6 +114,33 @@ func (d *decoder) valueConversion(s *Signal, f *signalForm, kind quantity.Kind) 
 	s.Spec.Scale = factor * scale
 	s.Spec.Offset = f.Offset*scale + offset
 }
+
+// valueUnit finds SI = number*scale + offset for the unit of a value, which
+// may be the percent of a range.
+func (d *decoder) valueUnit(s *Signal, f *signalForm, kind quantity.Kind) (scale, offset float64, ok bool) {
+	if f.Unit != percent {
+		d.refuse(f, "is used with unit % only; a current, a voltage or counts has a range as well (write the kind)", "range")
+		scale, offset, err := d.unit(kind, f.Unit)
+		if err != nil {
+			d.report(f.node.find("unit"), "%v", err)
+		}
+		return scale, offset, err == nil
+	}
+	if f.Range == "" {
+		d.lacks(f, "range", `the value at 0 % and at 100 %, for example "0..1200 mm"`)
+		return 0, 0, false
+	}
+	low, high, _, err := quantity.ParseRange(kind, f.Range, d.atmosphere)
+	if err != nil {
+		d.report(f.node.find("range"), "%v", err)
+		return 0, 0, false
+	}
+	s.Spec.Range = [2]float64{low, high}
+	return (high - low) / 100, low, true
+}
+
+// percent of a range is a unit that any quantity may be sent in.
+const percent = "%"
 
 // rangeConversion is for a current, a voltage or counts.
 func (d *decoder) rangeConversion(s *Signal, f *signalForm, kind quantity.Kind) {

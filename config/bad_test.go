@@ -397,6 +397,9 @@ var bad = map[string][]string{
 	"password-without-user": {
 		`5:15: sources[a].password: needs user as well`,
 	},
+	"percent-without-range": {
+		`6:103: gauges[LG-102].float.signal.range: is missing: the value at 0 % and at 100 %, for example "0..1200 mm"`,
+	},
 	"petroleum-base-temperature": {
 		`5:84: gauges[LG-102].fluid.base_temperature: must be 60 degF, 15 degC or 20 degC for petroleum`,
 	},
@@ -458,7 +461,7 @@ var bad = map[string][]string{
 		`6:166: gauges[LG-102].float.signal.range: cannot read "5..5 mm" as length: both ends are the same`,
 	},
 	"range-of-value": {
-		`6:154: gauges[LG-102].float.signal.range: is not used by a value; a current, a voltage or counts has a range (write the kind)`,
+		`6:154: gauges[LG-102].float.signal.range: is used with unit % only; a current, a voltage or counts has a range as well (write the kind)`,
 	},
 	"range-upside-down": {
 		`3:188: gauges[LG-102].data_sheet.specific_gravity_range: "1.0..0.9": write the lower end first`,
@@ -651,7 +654,7 @@ var bad = map[string][]string{
 		`10:127: gauges[LG-102].float.signal.unit_id: 0 is outside 1 to 247, the addresses of a serial line`,
 	},
 	"unit-not-given": {
-		`6:103: gauges[LG-102].float.signal.unit: is missing: the unit of the value, of length: mm, cm, m, in, ft`,
+		`6:103: gauges[LG-102].float.signal.unit: is missing: the unit of the value, of length: mm, cm, m, in, ft, or % of a range`,
 	},
 	"unit-of-other-quantity": {
 		`6:150: gauges[LG-102].float.signal.unit: cannot read "bar" as length: "bar" is a unit of pressure difference`,

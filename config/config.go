@@ -256,7 +256,7 @@ type User struct {
 	Name         string
 	FullName     string
 	Role         string // "viewer", "technician", "engineer", "admin"
-	PasswordHash Secret // argon2id in PHC form, made by "bridlewatch user hash"
+	PasswordHash Secret // argon2id in PHC form
 	Place        Place
 }
 

@@ -66,7 +66,7 @@ func signalShape() shape[signalForm] {
 
 		value("kind", "What the number is: value in a unit, current (mA, NE 43), voltage (1-5 V), counts, pt100 (ohms) or contact.",
 			words(signal.Value, signal.Current, signal.Voltage, signal.Counts, signal.Pt100, signal.Contact), func(s *form) *signal.Kind { return &s.Kind }),
-		value("unit", "Unit of a value.", asText(), func(s *form) *string { return &s.Unit }),
+		value("unit", "Unit of a value; % is that of a range.", asText(), func(s *form) *string { return &s.Unit }),
 		value("range", `Value at both ends of a current, voltage or counts, for example "0..1200 mm".`,
 			asText(), func(s *form) *string { return &s.Range }),
 		values("raw", "Counts at both ends of the range: [0, 27648].",

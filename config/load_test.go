@@ -78,6 +78,11 @@ gauges:
     chamber_temperature: {tag: TT-2, signal: {address: 6, type: uint16, kind: pt100, scale: 0.01}}
     densitometer: {tag: DT-1, signal: {address: 7, type: uint16, kind: voltage, range: 0.5..1.5 g/cm3}}
     vessel_level: {tag: LT-3, signal: {address: 8, type: uint16, raw: [6400, 32000], range: -10..110 in, plausible: 0..3 m}}
+  - tag: LG-2
+    data_sheet: {maximum_pressure: 16 bar(g), maximum_temperature: 120 degC, operating_pressure: 3 bar(g), operating_temperature: 60 degC, specific_gravity: 0.98}
+    chamber: {centre_to_centre: 1200 mm, below_lower_tap: 400 mm}
+    fluid: {model: water}
+    vessel_level: {tag: LT-4, signal: {address: 9, type: int16, unit: "%", scale: 0.01, offset: 1, range: 200..1200 mm}}
 `
 	c, err := config.LoadBytes("x.yaml", []byte(text))
 	if err != nil {
@@ -97,6 +102,10 @@ gauges:
 		if diff := cmp.Diff(want, g.Signal(role, 0).Spec, cmpopts.EquateApprox(1e-12, 1e-12)); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", role, diff)
 		}
+	}
+	want := signal.Spec{Kind: signal.Value, Scale: 0.0001, Offset: 0.21, Range: [2]float64{0.2, 1.2}}
+	if diff := cmp.Diff(want, c.Gauges[1].Signal(config.RoleVessel, 0).Spec, cmpopts.EquateApprox(1e-12, 1e-12)); diff != "" {
+		t.Errorf("percent of a range (-want +got):\n%s", diff)
 	}
 	// 5.0 degF is -15 degC: 50 tenths of a degree.
 	r := g.Signal(config.RoleTemperature, 0).Spec.Convert(quantity.Reading{Value: 50, Quality: quantity.Good})

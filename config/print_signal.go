@@ -81,6 +81,10 @@ func (c *Config) signalForm(g *Gauge, role Role, point int) *signalForm {
 	switch s.Spec.Kind {
 	case signal.Value:
 		f.Unit = s.Unit
+		if s.Unit == percent {
+			f.Range = u.span(s.Spec.Range)
+			u.scale, u.offset = (s.Spec.Range[1]-s.Spec.Range[0])/100, s.Spec.Range[0]
+		}
 		if factor := roundTo12(orOne(s.Spec.Scale) / u.scale); factor != 1 {
 			f.Scale = factor
 		}
