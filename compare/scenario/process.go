@@ -88,6 +88,8 @@ type mover struct {
 	day      float64 // seconds until the next day is drawn
 	quiet    bool
 	wander   wander
+	lagged   float64 // wander behind its lag
+	swelling float64 // metres the swell goes to, decays
 	swell    float64 // metres, decays
 	toSwell  float64 // seconds until the next load change
 	restless float64 // factor on the wander
@@ -104,6 +106,7 @@ func newMover(p Process, height float64, s *source) mover {
 	m.wait = s.exponential(p.Hold.Seconds()) * 0.2
 	m.day = s.uniform() * secondsPerDay
 	m.wander.value = s.normal()
+	m.lagged = m.wander.value
 	m.toSwell = s.exponential(1800)
 	m.toBoil = s.exponential(3600)
 	return m
@@ -121,11 +124,22 @@ func (m *mover) step(dt float64, s *source) float64 {
 		m.move(dt, s)
 	}
 	m.boiling(dt, s)
-	w := m.wander.step(s, dt, m.process.WanderTime.Seconds()) * m.process.Wander * m.restless
+	w := m.smooth(dt, s) * m.process.Wander * m.restless
 	if m.quiet {
 		w *= 0.1
 	}
 	return math.Min(math.Max(m.base+w+m.swell, 0.02*m.height), 0.98*m.height)
+}
+
+// smooth is the wander of the level about its target, of unit standard
+// deviation. A level is the sum of what flowed in and out, so it has a speed:
+// the wander passes a lag of a sixth of its correlation time.
+func (m *mover) smooth(dt float64, s *source) float64 {
+	const share = 1.0 / 6
+	tau := m.process.WanderTime.Seconds()
+	m.wander.step(s, dt, tau)
+	m.lagged += (m.wander.value - m.lagged) * -math.Expm1(-dt/(share*tau))
+	return m.lagged * math.Sqrt(1+share)
 }
 
 // move brings the base towards its target and draws the next target after a hold.
@@ -163,10 +177,11 @@ func (m *mover) move(dt float64, s *source) {
 // boiling draws load changes (shrink and swell) and bursts of surface noise.
 func (m *mover) boiling(dt float64, s *source) {
 	if m.process.Swell > 0 {
-		m.swell *= math.Exp(-dt / 180)
+		m.swelling *= math.Exp(-dt / 180)
+		m.swell += (m.swelling - m.swell) * -math.Expm1(-dt/40)
 		if m.toSwell -= dt; m.toSwell <= 0 {
 			m.toSwell = s.exponential(2400)
-			m.swell += m.process.Swell * s.normal()
+			m.swelling += m.process.Swell * s.normal()
 		}
 	}
 	if m.process.Boil > 1 {

@@ -84,6 +84,7 @@ func Services() []Service { return []Service{Benign(), Harsh(), Foaming(), Untid
 type weather struct {
 	service     Service
 	composition float64 // fraction now
+	product     float64 // fraction the vessel goes to
 	campaign    float64 // kelvin now
 	wanted      float64 // kelvin the vessel goes to
 	toChange    float64 // seconds until the next composition
@@ -100,13 +101,13 @@ func newWeather(v Service, s *source) weather {
 	w := weather{service: v, phase: 2 * math.Pi * s.uniform(), season: 2 * math.Pi * s.uniform()}
 	w.cooling.value = s.normal()
 	w.change(s)
-	w.campaign = w.wanted
+	w.campaign, w.composition = w.wanted, w.product
 	w.toFoam = w.nextFoam(s)
 	return w
 }
 
 func (w *weather) change(s *source) {
-	w.composition = w.service.Composition * s.between(-1, 1)
+	w.product = w.service.Composition * s.between(-1, 1)
 	w.wanted = w.service.Campaign * s.between(-1, 1)
 	w.toChange = math.Inf(1)
 	if w.service.CompositionEvery > 0 {
@@ -126,7 +127,9 @@ func (w *weather) step(dt float64, s *source) {
 	if w.toChange -= dt; w.toChange <= 0 {
 		w.change(s)
 	}
-	w.campaign += (w.wanted - w.campaign) * -math.Expm1(-dt/7200)
+	flushed := -math.Expm1(-dt / 7200) // a vessel is flushed in hours
+	w.campaign += (w.wanted - w.campaign) * flushed
+	w.composition += (w.product - w.composition) * flushed
 	w.phase = math.Mod(w.phase+2*math.Pi*dt*perDay, 2*math.Pi)
 	w.season = math.Mod(w.season+2*math.Pi*dt*perDay/365.25, 2*math.Pi)
 	w.cooling.step(s, dt, 5400)

@@ -75,6 +75,11 @@ func (w *world) step(dt float64, faults []active) error {
 	return nil
 }
 
+// boils reports whether the liquid is water under its own steam.
+func (w *world) boils() bool {
+	return w.sheet.Fluid.Model == datasheet.Water && w.sheet.Fluid.Vapour.Model == datasheet.Steam
+}
+
 // exposure is how much of the weather reaches the chamber.
 func (w *world) exposure() float64 {
 	if w.sheet.Chamber.Insulation == "bare" || w.sheet.Chamber.Insulation == "" {
@@ -88,7 +93,10 @@ func (w *world) settle(faults []active) error {
 	t := &w.truth
 	t.VesselLevel = quantity.Length(w.vessel)
 	t.Pressure = w.sheet.OperatingPressure * quantity.Pressure(1+w.process.PressureSwing*clip(w.pressure.value))
-	t.Temperature = w.sheet.OperatingTemp + quantity.Temperature(w.process.TemperatureSwing*clip(w.warmth.value)+w.weather.campaign)
+	t.Temperature = w.sheet.OperatingTemp
+	if !w.boils() { // what boils has the temperature its pressure gives it
+		t.Temperature += quantity.Temperature(w.process.TemperatureSwing*clip(w.warmth.value) + w.weather.campaign)
+	}
 	t.ChamberTemperature = t.Temperature - quantity.Temperature(w.chill)
 	t.Composition = 1
 	if w.sheet.Fluid.Model != datasheet.Water { // what is known to be water is water

@@ -34,6 +34,8 @@ type Healthy struct {
 	Upper     float64  `json:"upper_95_one_sided"`
 	Watches   float64  `json:"watches_per_gauge_year"`
 	Baselines []Rate   `json:"baselines"` // at their defaults
+
+	WatchKinds map[string]int `json:"watch_kinds,omitempty"` // by symptom
 }
 
 // Rate is the false episodes of a baseline.
@@ -73,7 +75,7 @@ type Named struct {
 // Against is a baseline on the same trials.
 type Against struct {
 	Name     string   `json:"name"`
-	Tuned    bool     `json:"tuned"`
+	TunedTo  string   `json:"tuned_to,omitempty"` // "": at its default
 	Detected Interval `json:"detected"`
 	MedianH  Number   `json:"median_h"`
 }
@@ -96,6 +98,7 @@ type Confusion struct {
 // Baseline is a baseline with the threshold that meets the budget.
 type Baseline struct {
 	Name      string   `json:"name"`
+	TunedTo   string   `json:"tuned_to"`
 	Default   float64  `json:"default_threshold"`
 	Tuned     Number   `json:"tuned_threshold"` // NaN: no threshold of the ladder meets the budget
 	TunedRate Interval `json:"tuned_rate"`
@@ -129,8 +132,8 @@ func (n Number) MarshalJSON() ([]byte, error) {
 // IsZero leaves out what was never computed.
 func (n Number) IsZero() bool { return n == 0 }
 
-// tunedTo is the false alert budget the tuned baselines get in benign
-// service, per gauge-year.
+// tunedTo is the false alert budget of the tuned baselines, episodes per
+// gauge-year.
 const tunedTo = 0.05
 
 func hours(d time.Duration) float64 { return d.Hours() }

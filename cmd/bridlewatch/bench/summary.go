@@ -45,6 +45,12 @@ func (p *plan) healthy(class int, results []outcome) Healthy {
 		h.Years += o.years
 		h.Episodes += len(o.alerts)
 		watches += o.watches
+		for kind, n := range o.watchKinds {
+			if h.WatchKinds == nil {
+				h.WatchKinds = map[string]int{}
+			}
+			h.WatchKinds[kind] += n
+		}
 		if len(o.alerts) > 0 {
 			h.Gauges++
 		}
@@ -68,36 +74,49 @@ func falseAlarms(o []outcome, b, step int) int {
 	return n
 }
 
-// tune finds for each baseline the lowest threshold that keeps the budget in
-// benign service; steps when there is none.
-func (p *plan) tune(r *Report, results []outcome) []int {
-	benign := slices.IndexFunc(p.classes, func(s scenario.Service) bool { return s.Name == scenario.Benign().Name })
-	var mine []outcome
-	if benign >= 0 {
-		mine = of(results, p.class, benign)
-	}
-	years := 0.0
-	for _, o := range mine {
-		if o.comparable {
-			years += o.years
-		}
-	}
-	tuned := make([]int, len(baselines))
-	for b := range baselines {
-		line := Baseline{Name: baselines[b].Name, Default: baselines[b].Default, Tuned: Number(math.NaN())}
-		tuned[b] = steps
-		for step := 0; step < steps && years > 0; step++ {
-			if n := falseAlarms(mine, b, step); float64(n) <= tunedTo*years {
-				tuned[b], line.Tuned, line.TunedRate = step, Number(baselines[b].threshold(step)), garwood(n, years)
-				break
+// tunings are the healthy service a baseline may be tuned to: the benign one
+// the faults are tried in, as if the plant were known to be so, and all of
+// them, which is what the core has to be quiet in.
+var tunings = [...]string{"benign service", "all services"}
+
+// tune finds for each baseline and tuning the lowest threshold that keeps the
+// budget; steps when there is none.
+func (p *plan) tune(r *Report, results []outcome) [][len(tunings)]int {
+	tuned := make([][len(tunings)]int, len(baselines))
+	for k := range tunings {
+		mine, years := p.quiet(results, k == 0)
+		for b := range baselines {
+			line := Baseline{Name: baselines[b].Name, TunedTo: tunings[k], Default: baselines[b].Default, Tuned: Number(math.NaN())}
+			tuned[b][k] = steps
+			for step := 0; step < steps && years > 0; step++ {
+				if n := falseAlarms(mine, b, step); float64(n) <= tunedTo*years {
+					tuned[b][k], line.Tuned, line.TunedRate = step, Number(baselines[b].threshold(step)), garwood(n, years)
+					break
+				}
 			}
+			r.Baselines = append(r.Baselines, line)
 		}
-		r.Baselines = append(r.Baselines, line)
 	}
 	return tuned
 }
 
-func (p *plan) fault(cell int, results []outcome, tuned []int) Fault {
+// quiet collects the healthy trials a baseline can be tuned on, and their
+// gauge-years.
+func (p *plan) quiet(results []outcome, benignOnly bool) ([]outcome, float64) {
+	var mine []outcome
+	years := 0.0
+	for i := range results {
+		class := p.class[i]
+		if class < 0 || !results[i].comparable || benignOnly && p.classes[class].Name != scenario.Benign().Name {
+			continue
+		}
+		mine = append(mine, results[i])
+		years += results[i].years
+	}
+	return mine, years
+}
+
+func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fault {
 	c := p.cells[cell]
 	mine := of(results, p.cell, cell)
 	f := Fault{Name: c.Name(), Kind: c.Kind, Trials: len(mine), sample: mine}
@@ -131,8 +150,10 @@ func (p *plan) fault(cell int, results []outcome, tuned []int) Fault {
 		f.Named[k] = named(mine, k)
 	}
 	for b := range baselines {
-		f.Against = append(f.Against, against(mine, b, -1, false))
-		f.Against = append(f.Against, against(mine, b, tuned[b], true))
+		f.Against = append(f.Against, against(mine, b, -1, ""))
+		for k := range tunings {
+			f.Against = append(f.Against, against(mine, b, tuned[b][k], tunings[k]))
+		}
 	}
 	return f
 }
@@ -192,8 +213,8 @@ func named(o []outcome, k int) Named {
 	return n
 }
 
-func against(o []outcome, b, step int, tuned bool) Against {
-	a := Against{Name: baselines[b].Name, Tuned: tuned, MedianH: Number(math.NaN())}
+func against(o []outcome, b, step int, tuned string) Against {
+	a := Against{Name: baselines[b].Name, TunedTo: tuned, MedianH: Number(math.NaN())}
 	if step >= steps {
 		a.Detected = clopperPearson(0, len(o))
 		return a
@@ -255,21 +276,33 @@ func (r *Report) confuse(p *plan, results []outcome) {
 }
 
 // beat counts for each tuned baseline the kinds of fault we find more often,
-// or as often and sooner.
+// or as often and sooner, in every size.
 func (r *Report) beat() {
-	for b := range r.Baselines {
-		line := &r.Baselines[b]
+	for i := range r.Baselines {
+		line := &r.Baselines[i]
 		kinds, lost := map[scenario.Kind]bool{}, map[scenario.Kind]bool{}
 		for _, f := range r.Faults {
 			kinds[f.Kind] = true
-			a := f.Against[2*b+1]
-			if a.Detected.Value > f.Detected.Value+1e-9 || a.Detected.Value == f.Detected.Value && float64(a.MedianH) < float64(f.MedianH) {
+			at := slices.IndexFunc(f.Against, func(a Against) bool { return a.Name == line.Name && a.TunedTo == line.TunedTo })
+			if f.Against[at].beats(&f) {
 				lost[f.Kind] = true
 				line.Not = append(line.Not, f.Name)
 			}
 		}
 		line.Faults, line.Beaten = len(kinds), len(kinds)-len(lost)
 	}
+}
+
+// beats reports whether a baseline finds the fault more often than we do, or
+// as often and sooner.
+func (a *Against) beats(f *Fault) bool {
+	switch d := a.Detected.Value - f.Detected.Value; {
+	case d > 1e-9:
+		return true
+	case d < -1e-9:
+		return false
+	}
+	return float64(a.MedianH) < float64(f.MedianH)
 }
 
 // oddities lists what went wrong, at most a dozen for each kind and name.

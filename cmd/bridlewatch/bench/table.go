@@ -3,7 +3,9 @@ package bench
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"text/tabwriter"
 )
@@ -31,6 +33,9 @@ func (t *table) healthy(r *Report) {
 	t.line("\nHealthy gauges\ngauge-years\talerts\tgauges\tper gauge-year (95 %%)\twatches/gy\tclass")
 	for _, h := range r.Healthy {
 		t.line("%.1f\t%d\t%d\t%.3f (%.3f to %.3f)\t%.2f\t%s", h.Years, h.Episodes, h.Gauges, h.Rate.Value, h.Rate.Low, h.Rate.High, h.Watches, h.Class)
+		for _, kind := range slices.Sorted(maps.Keys(h.WatchKinds)) {
+			t.line("\t\t\t\t%.2f\t  watch: %s", float64(h.WatchKinds[kind])/h.Years, kind)
+		}
 		for _, b := range h.Baselines {
 			t.line("\t\t\t%.2f\t\t  %s, default", b.Rate.Value, b.Name)
 		}
@@ -41,11 +46,11 @@ func (t *table) faults(r *Report) {
 	if len(r.Faults) == 0 {
 		return
 	}
-	t.line("\nFaults\nfound (95 %%)\twatch h\talert h median, p90\tmoves\tcrossings\tright/decided/covers at 3 d\texact\tbest tuned baseline\tfault")
+	t.line("\nFaults\nfound (95 %%)\twatch h\talert h median, p90\tmoves\tcrossings\tright/decided/covers at 3 d\texact\tbest baseline tuned to %s\tto %s\tfault", tunings[0], tunings[1])
 	for _, f := range r.Faults {
 		n := f.Named[len(f.Named)-1]
-		t.line("%d/%d (%.2f)\t%s\t%s, %s\t%s\t%s\t%.2f/%.2f/%.2f (%.1f)\t%.2f\t%s\t%s%s", int(math.Round(f.Detected.Value*float64(f.Trials))), f.Trials, f.Detected.Low,
-			f.WatchHours, f.MedianH, f.P90H, f.Moves, f.Crossings, n.Right, n.Decided, n.Covers, n.Size, n.Exact, best(f.Against), f.Name, f.remark())
+		t.line("%d/%d (%.2f)\t%s\t%s, %s\t%s\t%s\t%.2f/%.2f/%.2f (%.1f)\t%.2f\t%s\t%s\t%s%s", int(math.Round(f.Detected.Value*float64(f.Trials))), f.Trials, f.Detected.Low,
+			f.WatchHours, f.MedianH, f.P90H, f.Moves, f.Crossings, n.Right, n.Decided, n.Covers, n.Size, n.Exact, best(f.Against, tunings[0]), best(f.Against, tunings[1]), f.Name, f.remark())
 	}
 }
 
@@ -63,12 +68,12 @@ func (f *Fault) remark() string {
 	return " (" + strings.Join(out, ", ") + ")"
 }
 
-// best is the tuned baseline that finds most, soonest.
-func best(all []Against) string {
+// best is the baseline tuned to a service that finds most, soonest.
+func best(all []Against, tuned string) string {
 	var b *Against
 	for i := range all {
 		a := &all[i]
-		if !a.Tuned || a.Detected.Value == 0 {
+		if a.TunedTo != tuned || a.Detected.Value == 0 {
 			continue
 		}
 		if b == nil || a.Detected.Value > b.Detected.Value || a.Detected.Value == b.Detected.Value && float64(a.MedianH) < float64(b.MedianH) {
@@ -107,9 +112,9 @@ func (t *table) baselines(r *Report) {
 	if len(r.Faults) == 0 {
 		return
 	}
-	t.line("\nBaselines tuned to %.2f false episodes per gauge-year in benign service\nthreshold default, tuned\trate\tkinds of fault we find sooner or more often\tbaseline\tnot beaten", tunedTo)
+	t.line("\nBaselines tuned to %.2f false episodes per gauge-year \nthreshold default, tuned\trate\tkinds of fault we find sooner or more often\tbaseline\ttuned to\tnot beaten", tunedTo)
 	for _, b := range r.Baselines {
-		t.line("%g, %s\t%.3f\t%d of %d\t%s\t%s", b.Default, b.Tuned, b.TunedRate.Value, b.Beaten, b.Faults, b.Name, strings.Join(b.Not, ", "))
+		t.line("%g, %s\t%.3f\t%d of %d\t%s\t%s\t%s", b.Default, b.Tuned, b.TunedRate.Value, b.Beaten, b.Faults, b.Name, b.TunedTo, strings.Join(b.Not, ", "))
 	}
 }
 

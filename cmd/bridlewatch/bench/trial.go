@@ -17,10 +17,11 @@ var judgedAfter = [...]time.Duration{6 * time.Hour, 24 * time.Hour, 72 * time.Ho
 
 // outcome is what one trial showed.
 type outcome struct {
-	years   float64
-	vessel  bool
-	alerts  []episode // every alert raised, before and after onset
-	watches int       // findings that stayed or began below an alert, healthy time only
+	years      float64
+	vessel     bool
+	alerts     []episode      // every alert raised, before and after onset
+	watches    int            // findings that began below an alert, healthy time only
+	watchKinds map[string]int // the same by symptom
 
 	// Faults only; durations since onset, negative: never.
 	watch, alert   time.Duration
@@ -64,7 +65,7 @@ func runTrial(ctx context.Context, t *scenario.Trial) (outcome, error) {
 	}
 	r := &runner{
 		trial: t, unit: unit, gauge: g, feed: scenario.NewFeed(unit, t.Every, t.Options.Seed),
-		out:   outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, comparable: t.Sheet.Transmitter != nil},
+		out:   outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, watchKinds: map[string]int{}, comparable: t.Sheet.Transmitter != nil},
 		alarm: newAlarms(),
 	}
 	for i := 0; ; i++ {
@@ -122,17 +123,21 @@ func (r *runner) note(since time.Duration, faulty bool, result *compare.Result) 
 	for _, list := range [][]cause.Finding{result.Opened, result.Upgraded} {
 		for i := range list {
 			f := &list[i]
-			if !faulty {
-				r.seen = append(r.seen, f.ID)
-			}
 			if faulty && r.out.watch < 0 && !slices.Contains(r.seen, f.ID) {
 				r.out.watch = since - r.trial.Onset
 			}
 			if f.Tier != cause.Alert {
-				if !faulty {
+				if !faulty && !slices.Contains(r.seen, f.ID) {
 					r.out.watches++
+					r.out.watchKinds[string(f.Symptom)]++
+				}
+				if !faulty {
+					r.seen = append(r.seen, f.ID)
 				}
 				continue
+			}
+			if !faulty {
+				r.seen = append(r.seen, f.ID)
 			}
 			r.raise(since, faulty, f)
 		}

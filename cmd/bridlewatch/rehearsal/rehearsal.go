@@ -17,6 +17,7 @@ import (
 	"sync"
 	"time"
 
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
@@ -100,9 +101,7 @@ func copyConfig(c *config.Config) *config.Config {
 func (p *Plant) simulate(o Options) error {
 	for i := range p.config.Gauges {
 		g := &p.config.Gauges[i]
-		unit, err := scenario.New(&g.Sheet, scenario.Options{
-			Process: processOf(&g.Sheet), Service: calm(), Faults: o.Faults, Seed: o.Seed*1_000_003 + uint64(i), Start: o.Start,
-		})
+		unit, err := newUnit(&g.Sheet, o, i)
 		if err != nil {
 			return err
 		}
@@ -118,6 +117,18 @@ func (p *Plant) simulate(o Options) error {
 		}
 	}
 	return nil
+}
+
+// newUnit simulates the gauge with a number.
+func newUnit(sheet *datasheet.Sheet, o Options, number int) (*scenario.Unit, error) {
+	return scenario.New(sheet, scenario.Options{
+		Process: processOf(sheet), Service: calm(), Faults: o.Faults, Seed: o.Seed*1_000_003 + uint64(number), Start: o.Start,
+	})
+}
+
+// Healthy is for now.
+func Healthy(sheet *datasheet.Sheet, seed uint64, number int) (*scenario.Unit, error) {
+	return newUnit(sheet, Options{Seed: seed, Start: scenario.Start}, number)
 }
 
 func (p *Plant) tags() string {
