@@ -8,6 +8,7 @@ import (
 	"bridlewatch/compare/fluid"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/vessel"
 )
 
 const (
@@ -40,10 +41,37 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 		inVessel = level.Level{}
 	}
 	e.conclude(l, &inVessel, m.coverage)
+	m.outside(&out)
+	e.Notes = m.notes(&out, &inVessel)
 	if refused != nil && l.Reason == quantity.ConversionFailed {
 		e.Reason += ": " + refused.Error()
 	}
 	return e, nil
+}
+
+// exampleBubbles is the share of gas in a boiling liquid the note on the
+// swollen level takes as its example.
+const exampleBubbles = 0.1
+
+// notes says what the numbers of an explanation rest on.
+func (m *Model) notes(out *Measurement, inVessel *level.Level) []string {
+	var notes []string
+	if out.Assumed {
+		notes = append(notes, "A pressure, temperature or density was not measured but taken from the data sheet, with a larger uncertainty.")
+	}
+	if m.upper != nil {
+		notes = append(notes, "Interface service: this holds only while both taps are covered. With the upper tap in the gas the chamber shows neither the interface nor the total level.")
+	}
+	if m.boils && inVessel.OK() {
+		if swollen, err := vessel.Swollen(inVessel.Value, exampleBubbles); err == nil {
+			notes = append(notes, fmt.Sprintf("The level in the vessel is the collapsed one: the chamber holds no bubbles. With %.0f %% of steam in the boiling liquid its surface would stand at %.0f mm.",
+				100*exampleBubbles, swollen.Millimetres()))
+		}
+	}
+	for _, l := range out.OutsideDataSheet {
+		notes = append(notes, "Outside the data sheet: "+l.Sentence)
+	}
+	return notes
 }
 
 // explainState books pressure, temperatures and densities.

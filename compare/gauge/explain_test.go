@@ -99,6 +99,30 @@ func TestExplainWithoutALevel(t *testing.T) {
 	}
 }
 
+func TestExplainNotes(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		sheet datasheet.Sheet
+		spoil func(*gauge.Snapshot)
+		words string
+	}{
+		{"collapsed level of a drum", drum(), func(*gauge.Snapshot) {}, "With 10 % of steam in the boiling liquid its surface would stand at 444 mm"},
+		{"nothing measured", solvent(), func(in *gauge.Snapshot) { in.Temperature = quantity.Reading{} }, "taken from the data sheet"},
+		{"interface", separator(), func(*gauge.Snapshot) {}, "both taps are covered"},
+		{"outside", drum(), func(in *gauge.Snapshot) { in.Pressure.Value = 65e5 }, "Outside the data sheet: Pressure is 65.00 bar"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m := model(t, c.sheet)
+			in := half(t, m)
+			c.spoil(&in)
+			e, err := m.Explain(&in, gauge.TheFloat)
+			if err != nil || !strings.Contains(strings.Join(e.Notes, "\n"), c.words) || !strings.Contains(e.Text(), "Note: ") {
+				t.Errorf("%v, notes %q, want one with %q", err, e.Notes, c.words)
+			}
+		})
+	}
+}
+
 func TestParseInstrument(t *testing.T) {
 	for _, i := range []gauge.Instrument{gauge.TheFloat, gauge.TheTransmitter, gauge.TheSecond, gauge.TheVessel} {
 		if got, err := gauge.ParseInstrument(i.String()); err != nil || got != i {

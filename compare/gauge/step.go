@@ -53,6 +53,7 @@ type Explanation struct {
 	VesselOK     bool            `json:"in_vessel_known"`
 	InVessel     float64         `json:"in_vessel_mm"` // by the hydrostatic balance
 	InVesselU    float64         `json:"in_vessel_u_mm"`
+	Notes        []string        `json:"notes,omitempty"` // what the numbers rest on
 }
 
 // add books one step.
@@ -108,6 +109,9 @@ func (e Explanation) Text() string {
 	}
 	if e.VesselOK {
 		fmt.Fprintf(&w, "Level in the vessel %.1f mm above the lower tap, u = %.2f mm, by the hydrostatic balance\n", e.InVessel, e.InVesselU)
+	}
+	for _, n := range e.Notes {
+		fmt.Fprintf(&w, "Note: %s\n", n)
 	}
 	return w.String()
 }
