@@ -119,9 +119,18 @@ func BenchmarkPolling(b *testing.B) {
 		plain := measure(devices, seconds*time.Second, func(ctx context.Context, answered func(time.Duration)) {
 			pollPlain(ctx, address, devices, registers, answered)
 		})
+		var p *poll.Poller
+		var told func(time.Duration)
+		before := memory()
+		p = newPollerOf(b, address, devices, registers, func(d time.Duration) { told(d) })
+		runtime.GC()
+		made := memory() - before
 		ours := measure(devices, seconds*time.Second, func(ctx context.Context, answered func(time.Duration)) {
-			pollOurs(b, ctx, address, devices, registers, answered)
+			told = answered
+			p.Run(ctx, func(collector.Snapshot) {})
 		})
+		p.Close()
+		ours.perDevice += float64(made) / 1024 / devices
 		if ours.reads < devices*(seconds-2) || plain.reads < devices*(seconds-2) {
 			b.Fatalf("only %d and %d of %d reads", ours.reads, plain.reads, devices*(seconds-1))
 		}
@@ -169,7 +178,8 @@ func (w watched) Read(ctx context.Context) ([]collector.Sample, error) {
 	return samples, err
 }
 
-func pollOurs(b *testing.B, ctx context.Context, address string, devices, registers int, answered func(time.Duration)) {
+// newPollerOf polls devices of some registers each second.
+func newPollerOf(b *testing.B, address string, devices, registers int, answered func(time.Duration)) *poll.Poller {
 	var jobs []poll.Job
 	for i := range devices {
 		var fields []modbus.Field
@@ -186,8 +196,7 @@ func pollOurs(b *testing.B, ctx context.Context, address string, devices, regist
 	if err != nil {
 		b.Fatal(err)
 	}
-	defer p.Close()
-	p.Run(ctx, func(collector.Snapshot) {})
+	return p
 }
 
 // BenchmarkRead is one scan of one device over loopback, beside the same
@@ -217,6 +226,49 @@ func BenchmarkRead(b *testing.B) {
 		defer h.Close()
 		client := library.NewClient(h)
 		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := client.ReadHoldingRegisters(0, 20); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}
+
+// BenchmarkLine is one request for 20 registers over a serial line without
+// wire time, beside the library's own transport, which sleeps for a fixed
+// time before it reads.
+func BenchmarkLine(b *testing.B) {
+	line, err := collectortest.NewLine()
+	if err != nil {
+		b.Fatal(err)
+	}
+	d := collectortest.NewDevice()
+	d.Add(1, &collectortest.Unit{Holding: ramp(0, 125)})
+	done := make(chan struct{})
+	go func() { defer close(done); d.ServeRTU(line) }()
+	b.Cleanup(func() { line.Close(); <-done })
+	b.Run("ours", func(b *testing.B) {
+		e := modbus.Endpoint{Name: "line", Framing: modbus.RTU, Address: line.Path, Baud: 19200, Parity: "none", StopBits: 1}
+		var fields []modbus.Field
+		for a := range 20 {
+			fields = append(fields, register(fmt.Sprint(a), 1, a))
+		}
+		s, err := modbus.New(e, fields, poll.System{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer s.Close()
+		for b.Loop() {
+			if _, err := s.Read(context.Background()); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("plain", func(b *testing.B) {
+		h := library.NewRTUClientHandler(line.Path)
+		h.BaudRate, h.Parity, h.StopBits, h.SlaveId, h.Timeout = 19200, "N", 1, 1, time.Second
+		defer h.Close()
+		client := library.NewClient(h)
 		for b.Loop() {
 			if _, err := client.ReadHoldingRegisters(0, 20); err != nil {
 				b.Fatal(err)

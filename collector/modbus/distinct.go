@@ -104,7 +104,7 @@ func (u *unit) wider(p place) []place {
 func (u *unit) allows(p place) bool {
 	barred := func(s Span) bool { return s.UnitID == int(u.id) && s.Table == p.table && s.bars(p.address, p.end()) }
 	e := u.link.endpoint
-	return p.address >= 0 && p.end() <= 65536 && p.quantity <= e.limits(p.table, nil).longest &&
+	return p.address >= 0 && p.end() <= 65536 && p.quantity <= e.longest(p.table) &&
 		!u.tight[p] && !u.link.debts.owes(u.shapeOf(p)) && !slices.ContainsFunc(e.Forbidden, barred)
 }
 

@@ -126,6 +126,27 @@ func (e Endpoint) Validate() error {
 	return errors.Join(errs...)
 }
 
+// Conflicts finds endpoints that cannot be used side by side: one address in
+// two framings, of which one answers by chance at best, and one address
+// twice, which takes two of the few connections a device allows and lets two
+// masters talk on one serial line.
+func Conflicts(endpoints []Endpoint) []error {
+	var errs []error
+	first := map[string]Endpoint{}
+	for _, e := range endpoints {
+		other, taken := first[e.Address]
+		switch {
+		case !taken:
+			first[e.Address] = e
+		case other.Framing != e.Framing:
+			errs = append(errs, fmt.Errorf("modbus: %s is %s in %s and %s in %s; find out with `bridlewatch probe` which one answers", e.Address, other.Framing, other.Name, e.Framing, e.Name))
+		default:
+			errs = append(errs, fmt.Errorf("modbus: %s and %s are the same endpoint %s; make them one source, its units share the connection", other.Name, e.Name, e.Address))
+		}
+	}
+	return errs
+}
+
 // stream says that bytes come without transaction identifiers to sort them
 // by.
 func (e Endpoint) stream() bool { return e.Framing != TCP || e.IgnoreTransactionID }

@@ -44,6 +44,7 @@ type link struct {
 	dialled    bool          // there has been a connection before
 	silence    int           // requests in a row without any byte
 	lastByte   time.Time     // when the line was last busy
+	started    time.Time     // when the last request was sent
 	slowest    time.Duration // answer lately
 	stale      uint64        // frames thrown away, when last told
 	quiet      bool          // the line must be listened to before the next request
@@ -139,9 +140,10 @@ func (l *link) connect() error {
 
 // linger is how long the line must be quiet after the last answer of a scan:
 // had a repetition been taken for that answer, the answer itself would come
-// within the time answers take.
+// by the time answers take, counted from the request.
 func (l *link) linger() time.Duration {
-	return min(max(2*l.slowest, 5*time.Millisecond, l.endpoint.silentInterval()), l.endpoint.Timeout)
+	due := l.started.Add(l.slowest + l.slowest/2).Sub(l.clock.Now())
+	return min(max(due, 5*time.Millisecond, l.endpoint.silentInterval()), l.endpoint.Timeout)
 }
 
 // settleScan looks at the line once more after the last answer of a scan.
@@ -188,7 +190,7 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 	if err := l.prepare(); err != nil {
 		return nil, l.explain(err)
 	}
-	start := l.clock.Now()
+	l.started = l.clock.Now()
 	if err := l.arm(l.endpoint.Timeout + l.endpoint.lineTime(request)); err != nil {
 		return nil, l.explain(err)
 	}
@@ -202,11 +204,11 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 	l.lastByte = l.clock.Now()
 	if err == nil {
 		l.silence, l.answered = 0, true
-		l.slowest = max(l.lastByte.Sub(start), l.slowest*31/32)
+		l.slowest = max(l.lastByte.Sub(l.started), l.slowest*31/32)
 		l.last = append(l.last[:0], answer...)
 		return answer, nil
 	}
-	return nil, l.failed(request, err, l.lastByte.Sub(start))
+	return nil, l.failed(request, err, l.lastByte.Sub(l.started))
 }
 
 func (l *link) write(request []byte) error {

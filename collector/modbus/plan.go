@@ -73,10 +73,10 @@ func plan(e Endpoint, fields []Field, which []int, barred []Span) []block {
 
 // limits are those of the endpoint for one table.
 func (e Endpoint) limits(table Table, barred []Span) limits {
-	lim := limits{longest: e.MaxRegisters, gap: e.MaxGap, aim: e.Aim}
+	lim := limits{longest: e.longest(table), gap: e.MaxGap, aim: e.Aim}
 	lim.time = func(quantity int) time.Duration { return e.requestTime(table, quantity) }
 	if table.bits() {
-		lim.longest, lim.gap = e.MaxBits, 16*e.MaxGap
+		lim.gap = 16 * e.MaxGap
 	}
 	switch {
 	case e.MaxGap == 0:
@@ -90,6 +90,14 @@ func (e Endpoint) limits(table Table, barred []Span) limits {
 		}
 	}
 	return lim
+}
+
+// longest is what one request may ask of a table.
+func (e Endpoint) longest(table Table) int {
+	if table.bits() {
+		return e.MaxBits
+	}
+	return e.MaxRegisters
 }
 
 // effort is what a share of the fields costs.

@@ -91,7 +91,7 @@ func (e Endpoint) floor(fields []Field, which []int) time.Duration {
 	}
 	var total time.Duration
 	for table, addresses := range needed {
-		longest := e.limits(table, nil).longest
+		longest := e.longest(table)
 		for n := len(addresses); n > 0; n -= longest {
 			total += e.requestTime(table, min(n, longest))
 		}

@@ -55,7 +55,8 @@ func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
 	if err := validate(e, fields); err != nil {
 		return nil, err
 	}
-	s := &Source{endpoint: e.withDefaults(), clock: clock, fields: slices.Clone(fields), samples: make([]collector.Sample, len(fields))}
+	s := &Source{endpoint: e.withDefaults(), clock: clock, fields: slices.Clone(fields),
+		tags: make([]collector.Tag, 0, len(fields)), samples: make([]collector.Sample, len(fields))}
 	s.link = newLink(s.endpoint, clock, &s.counters)
 	for i, f := range s.fields {
 		s.tags = append(s.tags, f.Tag)
@@ -78,10 +79,11 @@ func validate(e Endpoint, fields []Field) error {
 		}
 	}
 	complain(len(fields) == 0, "%s: no fields to read", e.Name)
-	seen := map[collector.Tag]bool{}
+	seen := make(map[collector.Tag]bool, len(fields))
+	full := e.withDefaults()
 	for _, f := range fields {
 		errs = append(errs, f.Validate())
-		longest := e.withDefaults().limits(f.Table, nil).longest
+		longest := full.longest(f.Table)
 		complain(f.span() > longest, "field %s: a %s takes %d registers, the endpoint allows %d in one request", f.Tag, f.Type, f.span(), longest)
 		complain(e.Framing != TCP && (f.UnitID < 1 || f.UnitID > 247), "field %s: unit id %d; a serial line has units 1 to 247", f.Tag, f.UnitID)
 		complain(seen[f.Tag], "%s: tag %s is there twice", e.Name, f.Tag)

@@ -34,7 +34,6 @@ type Poller struct {
 	clock   collector.Clock
 	every   time.Duration
 	workers []*worker
-	index   map[collector.Tag]int
 
 	mu      sync.Mutex
 	newest  []held // in the order of the jobs and their tags
@@ -52,7 +51,8 @@ type held struct {
 // New makes a poller that gives a snapshot every scan interval; 0 means the
 // shortest interval of the jobs. A tag may come from one source only.
 func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error) {
-	p := &Poller{clock: clock, every: scan, index: map[collector.Tag]int{}}
+	p := &Poller{clock: clock, every: scan, newest: make([]held, 0, countTags(jobs))}
+	seen := make(map[collector.Tag]bool, cap(p.newest))
 	var errs []error
 	for i, job := range jobs {
 		if job.Every <= 0 {
@@ -67,10 +67,10 @@ func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error)
 		w := newWorker(job, uint64(i), len(p.newest))
 		p.workers = append(p.workers, w)
 		for _, tag := range job.Source.Tags() {
-			if _, twice := p.index[tag]; twice {
+			if seen[tag] {
 				errs = append(errs, fmt.Errorf("poll: tag %s comes from two sources; remove it from %s", tag, job.Source.Name()))
 			}
-			p.index[tag] = len(p.newest)
+			seen[tag] = true
 			p.newest = append(p.newest, held{maxAge: job.MaxAge, sample: collector.Sample{Tag: tag, Quality: quantity.Absent, Reason: quantity.NotRead}})
 		}
 	}
@@ -78,6 +78,13 @@ func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error)
 		errs = append(errs, errors.New("poll: no sources to read"))
 	}
 	return p, errors.Join(errs...)
+}
+
+func countTags(jobs []Job) (n int) {
+	for _, job := range jobs {
+		n += len(job.Source.Tags())
+	}
+	return n
 }
 
 // Once reads every source in parallel and returns when all have answered or
