@@ -47,7 +47,8 @@ func (s Sample) Raw() quantity.Reading {
 // back as Bad with a reason, so one failing signal spoils only itself. The
 // error is not nil only when nothing at all could be read; the samples are
 // still complete then. Read honours ctx and is not called concurrently with
-// itself. No Source can write to a device.
+// itself. Close ends the connection; a Read after it makes a new one. No
+// Source can write to a device.
 type Source interface {
 	Name() string
 	Tags() []Tag

@@ -163,6 +163,27 @@ func TestUnreachableSourceIsLeftAloneLonger(t *testing.T) {
 	})
 }
 
+// TestConnectedButNoData: a source whose reads succeed and bring nothing is
+// made to connect anew, ever more rarely.
+func TestConnectedButNoData(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := collectortest.NewSource(poll.System{}, "mute", "LT-1")
+		s.Fail("LT-1", quantity.Refused)
+		p := newPoller(t, 0, poll.Job{Source: s, Every: time.Second})
+		run(t, p, 20*time.Second, nil)
+		if s.Closed() || p.Stats()[0].Renewed != 0 {
+			t.Error("connected anew though it never had data")
+		}
+		s.Set("LT-1", 1)
+		run(t, p, 5*time.Second, nil)
+		s.Fail("LT-1", quantity.DeviceUncertain)
+		run(t, p, 30*time.Second+time.Millisecond, nil)
+		if n := p.Stats()[0].Renewed; !s.Closed() || n != 4 { // after 3, 6, 12 and 24 reads
+			t.Errorf("connected anew %d times in 30 reads, want 4", n)
+		}
+	})
+}
+
 func TestSlowReceiverSkipsSnapshots(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := collectortest.NewSource(poll.System{}, "fast", "LT-1")

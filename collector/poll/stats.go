@@ -12,6 +12,7 @@ type Stats struct {
 	Every        time.Duration
 	Scans        uint64        // reads done
 	Failures     uint64        // reads that brought nothing at all
+	Renewed      uint64        // times it was made to connect anew because nothing usable came
 	Skipped      uint64        // ticks it was still busy at
 	Rested       uint64        // ticks it was left alone at after failures
 	Late         uint64        // reads that began more than a tenth of the interval late

@@ -16,6 +16,12 @@ const (
 	lastPause  = time.Minute
 )
 
+// patience is how many reads in a row may bring nothing usable before the
+// source is made to connect anew, and the first of the ever longer waits for
+// the next time: a connection that is up but carries nothing is not noticed
+// by its owner.
+const patience = 3
+
 // worker reads one source.
 type worker struct {
 	job    Job
@@ -28,6 +34,8 @@ type worker struct {
 	resume time.Time // not before this after a failure
 	pause  time.Duration
 	skew   skew
+	barren int // reads in a row without a usable sample
+	renew  int // barren reads at which to connect anew
 }
 
 // order tells a worker to read for a tick.
@@ -68,12 +76,14 @@ func (w *worker) read(ctx context.Context, clock collector.Clock) []collector.Sa
 	defer cancel()
 	start := clock.Now()
 	samples, err := w.job.Source.Read(ctx)
-	w.book(start, clock.Now(), samples, err)
+	if w.book(start, clock.Now(), samples, err) {
+		w.job.Source.Close() // what it could say is in the samples already
+	}
 	return samples
 }
 
-// book notes one read.
-func (w *worker) book(start, end time.Time, samples []collector.Sample, err error) {
+// book notes one read. It says whether the source should connect anew.
+func (w *worker) book(start, end time.Time, samples []collector.Sample, err error) (renew bool) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	s := &w.stats
@@ -92,12 +102,28 @@ func (w *worker) book(start, end time.Time, samples []collector.Sample, err erro
 	if err == nil {
 		s.LastSuccess, s.LastError = end, nil
 		w.pause, w.resume = 0, time.Time{}
-		return
+	} else {
+		s.Failures++
+		s.LastError = err
+		w.pause = min(max(2*w.pause, firstPause), lastPause)
+		w.resume = start.Add(time.Duration(w.rng.Float64() * float64(w.pause)))
 	}
-	s.Failures++
-	s.LastError = err
-	w.pause = min(max(2*w.pause, firstPause), lastPause)
-	w.resume = start.Add(time.Duration(w.rng.Float64() * float64(w.pause)))
+	return w.lookAfter(s.Good > 0)
+}
+
+// lookAfter counts reads that bring nothing.
+func (w *worker) lookAfter(usable bool) (renew bool) {
+	if usable {
+		w.barren, w.renew = 0, patience
+		return false
+	}
+	w.barren++
+	if w.renew == 0 || w.barren < w.renew { // 0: there has never been a usable sample
+		return false
+	}
+	w.renew *= 2
+	w.stats.Renewed++
+	return true
 }
 
 // resting says that the source is left alone at now.
