@@ -297,14 +297,14 @@ func (p *Plan) drawLabel(c Canvas, l label) {
 		knee := Position{p.labelX - 1.4*p.size.Small, l.centre}
 		c.Line(from, Position{p.stripX + p.size.Small*0.8, from.Y}, Leader)
 		c.Line(Position{p.stripX + p.size.Small*0.8, from.Y}, knee, Leader)
-		c.Line(knee, Position{p.labelX - 3, l.centre}, Leader)
+		c.Line(knee, Position{p.labelX - 0.6*p.size.Small, l.centre}, Leader)
 	}
 	ink := Value
 	if k.wrong {
 		ink = Warn
 	}
 	c.Text(Position{p.labelX, l.centre - p.size.Row*0.12}, k.value, ink, Start)
-	c.Text(Position{p.labelX, l.centre + p.size.Row*0.82}, k.name, Name, Start)
+	c.Text(Position{p.labelX, l.centre + p.size.Row*0.88}, k.name, Name, Start)
 }
 
 // drawFoot says the scale, and that nothing is fresh when nothing is.

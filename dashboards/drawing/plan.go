@@ -11,19 +11,20 @@ import (
 // Size is the room a drawing gets. Width and height grow when the labels need
 // more. Character is the width of an average character of a reading, Small
 // that of a name or an axis number, and Row the line height, in the same unit.
+// Bore and Wall are the least widths of a bore and of a wall that can be seen.
 type Size struct {
 	Width, Height         float64
 	Character, Small, Row float64
+	Bore, Wall            float64
 }
 
-// Sizes of a page.
+// Sizes of a page, in pixels, and of a terminal, whose characters count as
+// cellWidth by cellHeight pixels.
 var (
-	Wide   = Size{Width: 560, Height: 600, Character: 8.2, Small: 7, Row: 16}
-	Narrow = Size{Width: 340, Height: 560, Character: 8.2, Small: 7, Row: 16}
+	Wide     = Size{Width: 560, Height: 600, Character: 8.2, Small: 7, Row: 16, Bore: 18, Wall: 2}
+	Narrow   = Size{Width: 340, Height: 560, Character: 8.2, Small: 7, Row: 16, Bore: 18, Wall: 2}
+	Terminal = Size{Width: 78 * cellWidth, Height: 36 * cellHeight, Character: cellWidth, Small: cellWidth, Row: cellHeight, Bore: 4 * cellWidth, Wall: cellWidth}
 )
-
-// minBore is the least width of a bore that can still be seen.
-const minBore = 18
 
 // Plan is a drawing laid out: every position decided, nothing drawn.
 type Plan struct {
@@ -87,11 +88,11 @@ func (p *Plan) vertical() {
 func (p *Plan) horizontal() {
 	c, unit := p.scene.Sheet.Chamber, p.size.Small
 	inner := orElse(c.InnerDiameter, 0.0525)
-	for float64(inner)*p.scale*p.magnify < minBore {
+	for float64(inner)*p.scale*p.magnify < p.size.Bore {
 		p.magnify++
 	}
 	p.bore = float64(inner) * p.scale * p.magnify / 2
-	p.wall = max(float64(orElse(c.OuterDiameter, inner*1.15))*p.scale*p.magnify/2, p.bore+2)
+	p.wall = max(float64(orElse(c.OuterDiameter, inner*1.15))*p.scale*p.magnify/2, p.bore+p.size.Wall)
 
 	wide := p.size.Width >= 480
 	p.axisX = (p.widest(p.scene.Units.LengthNumber) + 1) * unit

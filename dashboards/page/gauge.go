@@ -9,11 +9,8 @@ import (
 	"time"
 
 	"bridlewatch/compare"
-	"bridlewatch/compare/buoyancy"
 	"bridlewatch/compare/cause"
-	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
-	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/drawing"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -163,10 +160,8 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 		Isolated: g.Result.Measurement.Isolated, Limits: g.Result.Measurement.OutsideDataSheet,
 		SettleLink: p.link(g.Sheet.Tag, "settle"),
 	}
-	scene := drawing.Scene{
-		Sheet: g.Sheet, Result: g.Result, Stale: l.Stale, Proven: p.Plant.Proven(g.Sheet.Tag), Now: now, Units: set,
-		Float: floatOf(g.Sheet, &g.Result.Measurement),
-	}
+	scene := drawing.Of(g, now, set)
+	scene.Proven = p.Plant.Proven(g.Sheet.Tag)
 	if l.Stale {
 		l.Headline, l.Next = p.notSeen(g, now), ""
 		scene.Note = "Last sample " + l.Sampled + "."
@@ -187,43 +182,18 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 	return l
 }
 
+// picture draws a scene as an element. The style sheet shows the wide or the
+// narrow one, by the room there is.
 func picture(prefix string, s drawing.Scene, size drawing.Size) template.HTML {
-	svg := drawing.SVG{Prefix: prefix, Class: prefix}
+	svg := drawing.SVG{Prefix: prefix, Class: "wide"}
+	if size == drawing.Narrow {
+		svg.Class = "narrow"
+	}
 	if s.Stale {
 		svg.Class += " stale"
 	}
 	drawing.Draw(&svg, s, size)
 	return template.HTML(svg.String())
-}
-
-// floatOf computes where the float swims: the follower reads the surface for
-// the density it was built for, so the bottom of the float is its indication
-// less the immersion at that density.
-func floatOf(sheet *datasheet.Sheet, m *gauge.Measurement) *drawing.Float {
-	if !m.MagnetOK || !m.DensityOK {
-		return nil
-	}
-	now, built, ok := immersions(sheet, m.Liquid, m.Gas)
-	if !ok {
-		return nil
-	}
-	return &drawing.Float{Bottom: m.Magnet - built, Immersion: now, BuiltFor: built}
-}
-
-// immersions returns how deep the float swims now and how deep it was built to
-// swim; ok is false when the data sheet does not say enough or it does not swim.
-func immersions(sheet *datasheet.Sheet, liquid, gas quantity.Density) (now, built quantity.Length, ok bool) {
-	head, err := buoyancy.ParseHead(string(sheet.Float.EndShape))
-	if err != nil {
-		return 0, 0, false
-	}
-	f, err := buoyancy.New(sheet.Float.Mass, sheet.Float.Diameter, sheet.Float.Length, head)
-	if err != nil {
-		return 0, 0, false
-	}
-	built, swam := f.Swims(sheet.Float.BuiltFor, 0)
-	now, swims := f.Swims(liquid, gas)
-	return now, built, swam && swims
 }
 
 // gapOf picks the pair worth magnifying: the one with the greatest ratio.

@@ -124,7 +124,7 @@ func floatAt(sheet *datasheet.Sheet, m trend.Moment, at time.Time, age time.Dura
 	if !ok || !known {
 		return nil
 	}
-	now, built, ok := immersions(sheet, quantity.Density(density), 0)
+	now, built, ok := drawing.Immersions(sheet, quantity.Density(density), 0)
 	if !ok {
 		return nil
 	}
