@@ -100,7 +100,6 @@ type alarms struct {
 	mean, m2 float64
 	learned  bool
 	alarms   []alarm
-	since    time.Duration
 }
 
 // alarm is one baseline at one threshold.

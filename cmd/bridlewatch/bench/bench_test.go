@@ -183,7 +183,9 @@ func TestRunDoesNotDependOnWorkers(t *testing.T) {
 		last := 0
 		r, err := Run(context.Background(), Options{
 			Set: scenario.Tune, Years: 0.02, Repeats: 2, Workers: workers,
-			Only:     func(name string) bool { return name == "benign" || name == "float-sunk" || name == "transmitter-zero 40 mm" },
+			Only: func(name string) bool {
+				return name == "benign" || name == "float-sunk" || name == "transmitter-zero 40 mm"
+			},
 			Progress: func(done, total int) { last = done; _ = total },
 		})
 		if err != nil {
