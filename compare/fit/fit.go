@@ -55,7 +55,7 @@ type AtDensity struct {
 	Immersion float64 `json:"immersion_mm"`
 	Above     float64 `json:"above_surface_mm"`
 	Shift     float64 `json:"reads_off_mm"` // indication less surface, uncorrected
-	Reserve   float64 `json:"reserve"`      // lift over weight; sinks at 1
+	Reserve   float64 `json:"reserve"`      // lift over weight, or whole volume over that below an interface; sinks at 1
 	Spare     float64 `json:"spare_mass_g"`
 	Uplift    float64 `json:"uplift_n"`
 	PerTenG   float64 `json:"mm_per_10_g"`    // a deposit or leak lowers the reading by this

@@ -141,6 +141,48 @@ func TestAdvice(t *testing.T) {
 	}
 }
 
+// A cold chamber on a hot vessel, point switches and a float too small for its
+// pipe, in print.
+func TestTextOfADrum(t *testing.T) {
+	s := sheet()
+	d := quantity.TemperatureDifference(40)
+	s.Fluid = datasheet.Fluid{Model: datasheet.Water, Vapour: datasheet.Vapour{Model: datasheet.Steam}}
+	s.DesignSG, s.SGMin, s.SGMax, s.Float.BuiltFor = 0.75, 0.3, 0.9, 750
+	s.OperatingPressure, s.MaxPressure, s.OperatingTemp, s.MaxTemperature, s.Float.MaxPressure = 70e5, 80e5, 0, 600, 90e5
+	s.Chamber.Cooling, s.Chamber.PipeSize, s.Service = &d, "4", ""
+	s.Points = []datasheet.Point{{Tag: "LSH-700", Elevation: 1}}
+	r := fit.Check(s)
+	text := r.Text()
+	for _, want := range []string{
+		"Does LG-700 fit its service?", "Does not fit", "Chamber against vessel at the operating state", "sinks", "mm of play on each side",
+		"LSH-700 is worked by the float's magnet", "the maker states 89.0 bar(g)",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("text lacks %q:\n%s", want, text)
+		}
+	}
+	if len(r.Cold) != 4 || !(r.Cold[3].Chamber < r.Cold[3].Vessel) {
+		t.Errorf("cold chamber: %+v", r.Cold)
+	}
+}
+
+// A float between two liquids that are not different enough.
+func TestBetweenTwoLiquids(t *testing.T) {
+	for _, c := range []struct {
+		mass   float64
+		weight fit.Weight
+		words  string
+	}{{0.42, fit.Note, "float of 916 kg/m³ is"}, {0.452, fit.Warning, "only just held"}, {0.47, fit.Problem, "leaves the interface"}} {
+		s := sheet()
+		oil := s.Fluid
+		s.Fluid = datasheet.Fluid{Model: datasheet.Coefficient, BaseDensity: 1020, BaseTemperature: 293.15, Expansion: 4e-4, Upper: &oil}
+		s.DesignSG, s.SGMin, s.SGMax, s.Float.BuiltFor, s.Float.Mass = 1.02, 1, 1.05, 1045, quantity.Mass(c.mass)
+		if r := fit.Check(s); !find(r, c.weight, "float", c.words) {
+			t.Errorf("%v kg: no %s with %q:\n%s", c.mass, c.weight, c.words, r.Text())
+		}
+	}
+}
+
 func TestText(t *testing.T) {
 	r := fit.Check(sheet())
 	text := r.Text()

@@ -74,6 +74,9 @@ func (c *check) at(what string, rho quantity.Density) AtDensity {
 		row.Why = err.Error()
 		return row
 	}
+	if c.sheet.Fluid.Upper != nil {
+		row.Reserve = 1 / f.Share(rho, c.above)
+	}
 	s := f.Sensitivity(z, rho, c.above)
 	row.Swims = true
 	row.Immersion, row.Above = z.Millimetres(), (f.Height() - z).Millimetres()

@@ -151,9 +151,9 @@ func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Te
 	col := &c.inChamber
 	switch i {
 	case level.LiquidDensity:
-		return uncertainty.Term{Symbol: "ρL", Value: col.liquid, Unit: "kg/m³", U: col.byModel, Source: m.liquid.Basis()}
+		return uncertainty.Term{Symbol: "ρL", Value: col.liquid, Unit: "kg/m3", U: col.byModel, Source: m.liquid.Basis()}
 	case level.VapourDensity:
-		return uncertainty.Term{Symbol: "ρV", Value: col.gas, Unit: "kg/m³", U: col.byGas, Source: "gas model and pressure"}
+		return uncertainty.Term{Symbol: "ρV", Value: col.gas, Unit: "kg/m3", U: col.byGas, Source: "gas model and pressure"}
 	case level.VesselDensity:
 		return uncertainty.Term{Symbol: "T", Value: quantity.Temperature(c.vessel).Celsius(), Unit: "°C", U: c.uVessel, Source: m.temperatureSource(c)}
 	case level.ChamberTemperature:
@@ -166,7 +166,7 @@ func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Te
 		return uncertainty.Term{Unit: "mm", U: 1e3 * m.u.follower, Distribution: uncertainty.Rectangular, Source: m.source(m.sheet.Budget.Follower > 0)}
 	case level.LegDensity:
 		if m.first != nil {
-			return uncertainty.Term{Symbol: "ρr", Value: float64(m.first.spec.LegDensity), Unit: "kg/m³", U: m.first.uLeg, Source: "leg temperature"}
+			return uncertainty.Term{Symbol: "ρr", Value: float64(m.first.spec.LegDensity), Unit: "kg/m3", U: m.first.uLeg, Source: "leg temperature"}
 		}
 	case level.GasPermittivity:
 		return uncertainty.Term{Symbol: "ε", Value: c.permittivity, Unit: "1", U: (c.permittivity - 1) * m.gasUncertainty(c), Source: "gas density"}

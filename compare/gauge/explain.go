@@ -153,9 +153,9 @@ func (m *Model) explainFloat(e *Explanation, x, offset, built quantity.Length, c
 	e.length("x0", "added by the maker or at calibration", offset, "", "data sheet")
 	e.add("m", "mass of the float", 1e3*float64(m.float.Mass()), "g", "", "data sheet")
 	float := m.warm(c.chamber)
-	e.add("Vt0", "volume of the float at 20 °C", 1e6*m.float.Volume(), "cm³", "", "geometry of the data sheet")
+	e.add("Vt0", "volume of the float at 20 °C", 1e6*m.float.Volume(), "cm3", "", "geometry of the data sheet")
 	e.add("α", "thermal expansion of its material", m.growth, "1/K", "", growthSource(m.growth, m.sheet.Float.Material))
-	e.add("Vt", "volume of the float at Tc", 1e6*float.Volume(), "cm³", "Vt0 (1 + α (Tc − 20 °C))³", "")
+	e.add("Vt", "volume of the float at Tc", 1e6*float.Volume(), "cm3", "Vt0 (1 + α (Tc − 20 °C))³", "")
 	e.density("m/Vt", "density at which the float sinks", float64(float.SinkingDensity()), "m / Vt", archimedes)
 	e.length("z(ρ0)", "immersion the follower was built for", built, "V(z) = m / ρ0", archimedes)
 	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
@@ -165,7 +165,7 @@ func (m *Model) explainFloat(e *Explanation, x, offset, built quantity.Length, c
 		e.add("z(ρ)", err.Error(), 0, "", "", archimedes)
 		return
 	}
-	e.add("V(z)", "volume immersed", 1e6*float.VolumeBelow(z), "cm³", "(m − ρV Vt) / (ρL − ρV)", archimedes)
+	e.add("V(z)", "volume immersed", 1e6*float.VolumeBelow(z), "cm3", "(m − ρV Vt) / (ρL − ρV)", archimedes)
 	e.length("z(ρ)", "immersion now", z, "V(z)", archimedes)
 	e.length("hc", "surface in the chamber above the lower tap", x-offset-built+z, "x − x0 − z(ρ0) + z(ρ)", "")
 	e.add("u", "standard uncertainty", l.U().Millimetres(), "mm", "", byStates)

@@ -403,6 +403,88 @@ func TestSkew(t *testing.T) {
 	}
 }
 
+// A second transmitter of another principle is a third opinion, with its own
+// accuracy in one place.
+func TestSecondTransmitter(t *testing.T) {
+	s := drum()
+	s.Second = &datasheet.Transmitter{Tag: "LT-103", Principle: datasheet.Radar, Chamber: "secondary", ReferencePoint: 1.1, U: mm(3)}
+	m := model(t, s)
+	out := measured(m, half(t, m))
+	if !out.Second.OK() || math.Abs(float64(out.Second.Value-out.Transmitter.Value)) > 1e-9 || out.Second.Basis != level.ByTimeFlight {
+		t.Errorf("second %v m %v by %v, transmitter %v m", float64(out.Second.Value), out.Second.Bound, out.Second.Basis, float64(out.Transmitter.Value))
+	}
+	for _, p := range []gauge.Pair{gauge.FloatSecond, gauge.TransmitterSecond} {
+		if g := out.Gaps[p]; !g.OK || !(g.U > 0) || g.Ratio() > 1e-6 {
+			t.Errorf("%v: %+v", p, g)
+		}
+	}
+	if out.Second.Parts[level.TransmitterDevice] != 0 || out.Second.Parts[level.SecondDevice] == 0 {
+		t.Errorf("parts of the second: %v", out.Second.Parts)
+	}
+	if out.Second.Parts[level.TapElevation] != 0 {
+		t.Error("a second chamber has its own scale, and shares none with the first")
+	}
+	e, err := m.Explain(ptr(half(t, m)), gauge.TheSecond)
+	if err != nil || e.Tag != "LT-103" || math.Abs(e.Level-out.Second.Value.Millimetres()) > 1e-9 {
+		t.Errorf("explained: %+v, %v", e, err)
+	}
+	in := half(t, m)
+	in.Isolated = true
+	if g := measured(m, in).Gaps[gauge.TransmitterSecond]; g.OK || g.Reason != quantity.Maintenance {
+		t.Errorf("isolated, one inside and one outside: %+v", g)
+	}
+}
+
+func ptr[T any](v T) *T { return &v }
+
+// E_n of a gap is its size over what is allowed.
+func TestRatio(t *testing.T) {
+	for _, c := range []struct {
+		g    gauge.Gap
+		want float64
+	}{
+		{gauge.Gap{Value: mm(-9), Budget: mm(6), OK: true}, 1.5}, {gauge.Gap{Value: mm(3), Budget: mm(6), OK: true}, 0.5},
+		{gauge.Gap{Value: mm(9), Budget: mm(6)}, 0}, {gauge.Gap{Value: mm(9), OK: true}, 0},
+	} {
+		if got := c.g.Ratio(); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%+v: %v, want %v", c.g, got, c.want)
+		}
+	}
+}
+
+// A displacer that reaches a tap says at which one the level is.
+func TestDisplacerAtATap(t *testing.T) {
+	s := solvent()
+	s.Transmitter = &datasheet.Transmitter{Tag: "LT-9", Principle: datasheet.Displacer, DisplacerLength: 1.8, DisplacerBottom: -0.1, DisplacerArea: 1e-3, DisplacerMass: 4}
+	m := model(t, s)
+	for h, want := range map[quantity.Length]level.Bound{-0.3: level.BelowLowerTap, -0.05: level.BelowLowerTap, 0.7: level.Within, 1.65: level.AboveUpperTap, 1.75: level.AboveUpperTap} {
+		var in gauge.Snapshot
+		if err := m.Indicate(&gauge.Truth{ChamberLevel: h, VesselLevel: h}, &in); err != nil {
+			t.Fatal(err)
+		}
+		if out := measured(m, in); out.Transmitter.Bound != want {
+			t.Errorf("at %v m: %v, want %v", float64(h), out.Transmitter.Bound, want)
+		}
+	}
+}
+
+// A liquid too light for the float is a reason, and the explanation says which.
+func TestSunkFloatIsExplained(t *testing.T) {
+	s := solvent()
+	s.Fluid.Model, s.Fluid.BaseDensity, s.Fluid.Expansion = datasheet.Constant, 470, 0
+	s.Float.BuiltFor = 790
+	m := model(t, s)
+	in := half(t, m)
+	out := measured(m, in)
+	if out.Float.Bound != level.None || out.Float.Reason != quantity.ConversionFailed || !(out.FloatReserve < 1) {
+		t.Errorf("float %v because %v, reserve %v", out.Float.Bound, out.Float.Reason, out.FloatReserve)
+	}
+	e, err := m.Explain(&in, gauge.TheFloat)
+	if err != nil || !strings.Contains(e.Text(), "float sinks") {
+		t.Errorf("%v\n%s", err, e.Text())
+	}
+}
+
 // Isolated, only what hangs on the chamber itself may be compared.
 func TestIsolated(t *testing.T) {
 	m := model(t, drum())

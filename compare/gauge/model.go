@@ -68,9 +68,6 @@ func New(sheet datasheet.Sheet) (*Model, error) {
 // Sheet returns the data sheet with its defaults filled in.
 func (m *Model) Sheet() datasheet.Sheet { return m.sheet }
 
-// Float returns the float, nil when there is none.
-func (m *Model) Float() *buoyancy.Float { return m.float }
-
 // Liquid returns the density model of the liquid.
 func (m *Model) Liquid() fluid.Liquid { return m.liquid }
 

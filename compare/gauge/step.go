@@ -66,7 +66,7 @@ func (e *Explanation) length(symbol, name string, l quantity.Length, equation, s
 }
 
 func (e *Explanation) density(symbol, name string, d float64, equation, source string) {
-	e.add(symbol, name, d, "kg/m³", equation, source)
+	e.add(symbol, name, d, "kg/m3", equation, source)
 }
 
 // conclude books the level and its uncertainty.
