@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bridlewatch/cmd/bridlewatch/rehearsal"
 	"bridlewatch/config"
 )
 
@@ -53,13 +54,20 @@ func newSchema() *cobra.Command {
 }
 
 func newReference() *cobra.Command {
-	return &cobra.Command{
+	var plant bool
+	c := &cobra.Command{
 		Use:   "reference",
 		Short: "Print the commented reference configuration",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			_, err := c.OutOrStdout().Write(config.Reference())
+			text := config.Reference()
+			if plant {
+				text = rehearsal.PlantYAML()
+			}
+			_, err := c.OutOrStdout().Write(text)
 			return err
 		},
 	}
+	c.Flags().BoolVar(&plant, "plant", false, "print the configuration of the rehearsal plant instead: fourteen gauges of different make-up")
+	return c
 }

@@ -111,8 +111,8 @@ func RawUnit(sig *config.Signal) string {
 	return unit
 }
 
-// siUnit names the unit of the converted value of a signal.
-func siUnit(s *datasheet.Sheet, sig *config.Signal) string {
+// Unit names the unit of the converted value of a signal.
+func Unit(s *datasheet.Sheet, sig *config.Signal) string {
 	switch sig.Role {
 	case config.RolePoint:
 		return ""
@@ -154,7 +154,7 @@ func (u *unit) view(now time.Time) dashboards.GaugeView {
 		sig, val := &u.config.Signals[i], u.values[i]
 		v.Readings[i] = dashboards.InstrumentReading{
 			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: RawUnit(sig),
-			Value: val.Value, SI: siUnit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,
+			Value: val.Value, SI: Unit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,
 			Age: age(now, u.raw[i].Time),
 		}
 		if d := u.raw[i].Detail; d != "" && v.Trouble == "" && !val.Usable() {
