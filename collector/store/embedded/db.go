@@ -118,7 +118,7 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 }
 
 func (db *DB) start(ctx context.Context) (err error) {
-	file := filepath.Join(db.dir, "history.db")
+	file := filepath.Join(db.dir, historyFile)
 	if db.write, err = sql.Open("sqlite", dsn(file, "immediate")); err != nil {
 		return err
 	}
