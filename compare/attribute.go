@@ -21,6 +21,8 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 		g.blamePoint(st, e)
 	case Absence:
 		g.blameSignal(st, e)
+	case Scatter:
+		g.blameScatter(st, e)
 	case Service:
 		f := &e.Finding
 		f.Cause, f.Suspect, f.Tag = cause.OutsideDataSheet, cause.Service, g.sheet.Tag
@@ -110,8 +112,55 @@ func (g *Gauge) ledger(at int64, st *State, e *Episode) *cause.Ledger {
 		g.pairEvidence(at, st, l)
 	}
 	g.pointEvidence(at, st, l)
+	g.signatureEvidence(at, st, l)
+	g.slowEvidence(at, st, l)
 	return l
 }
+
+// signatureEvidence enters what the gaps go with.
+func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
+	for _, p := range g.pairs {
+		s := &st.Sign[p]
+		a, b := symptom.Members(p)
+		pair := g.name(a) + " and " + lower(g.name(b))
+		if s.Skewed >= skewWatch {
+			w := math.Min(8, float64(s.Skewed))
+			l.Add(cause.Evidence{From: unix(at - int64(s.Skewed)*3600), To: unix(at), Numbers: map[string]float64{"skew_s": s.Skew, "u_s": s.SkewU},
+				Sentence: fmt.Sprintf("%s differ in proportion to the rate of change: %.0f s.", pair, abs(s.Skew))},
+				func(h *cause.Hypothesis) float64 {
+					switch {
+					case h.Cause == cause.TimeSkew && a != symptom.VesselLevel, h.Cause == cause.LowerPlug && a == symptom.VesselLevel:
+						return w
+					}
+					return 0
+				})
+		}
+		if s.Rubbed >= skewWatch && a == symptom.FloatLevel {
+			w := math.Min(8, float64(s.Rubbed))
+			l.Add(cause.Evidence{From: unix(at - int64(s.Rubbed)*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
+				Sentence: fmt.Sprintf("%s differ by %.0f mm between rising and falling, whatever the speed.", pair, 2*abs(s.Friction))},
+				func(h *cause.Hypothesis) float64 {
+					if h.Cause == cause.FloatStickSlip {
+						return w
+					}
+					return 0
+				})
+		}
+		if s.HasDensity && abs(s.Density) > 5*s.DensityU && abs(s.Density)*ratioSwing > 3 && a == symptom.FloatLevel {
+			l.Add(cause.Evidence{From: unix(at - 86400), To: unix(at), Numbers: map[string]float64{"mm_per_percent": s.Density / 100, "u": s.DensityU / 100},
+				Sentence: fmt.Sprintf("%s differ with the density: %.1f mm per per cent.", pair, s.Density/100)},
+				func(h *cause.Hypothesis) float64 {
+					if h.Cause == cause.DensityWrong {
+						return 3
+					}
+					return 0
+				})
+		}
+	}
+}
+
+// ratioSwing is a usual swing of the density ratio.
+const ratioSwing = 0.02
 
 // unmoving reports whether a cause makes its instrument stand still.
 func unmoving(c cause.Cause) bool {
@@ -244,9 +293,41 @@ func concerns(h *cause.Hypothesis, a, b symptom.Channel) float64 {
 	return -1
 }
 
+// blameScatter names the transmitter whose noise changed. More noise has many
+// harmless reasons and stays a watch.
+func (g *Gauge) blameScatter(st *State, e *Episode) {
+	f, c := &e.Finding, symptom.Channel(e.Index)
+	f.Cause, f.Suspect, f.Tag = cause.TransmitterQuiet, cause.Transmitter, g.tag(c)
+	ratio, kind := 1.0, "less"
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); (a == c || b == c) && st.Noise[p].Usual > 0 {
+			ratio = math.Sqrt(st.Noise[p].Ratio)
+		}
+	}
+	if f.Symptom == symptom.NoiseGrown {
+		f.Cause, kind = cause.Unknown, "more"
+		if g.foams(c) {
+			f.Cause = cause.RadarDisturbed
+		}
+	}
+	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: symptom.NoiseNats,
+		Sentence: fmt.Sprintf("%s scatters %s than it used to: %.0f %% of the usual.", f.Tag, kind, 100*ratio), Numbers: map[string]float64{"ratio": ratio}}}
+}
+
 // pointEvidence uses the switches the float works as witnesses of the
 // follower, and those with an element of their own as witnesses of the liquid.
 func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
+	if shift, n, together := g.commonShift(st); together {
+		l.Add(cause.Evidence{From: unix(at - day), To: unix(at), Excitation: fmt.Sprintf("%d switches", n), Numbers: map[string]float64{"shift_mm": shift},
+			Sentence: fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", shift)},
+			func(h *cause.Hypothesis) float64 {
+				if h.Cause == cause.FollowerShifted {
+					return 4 * float64(n)
+				}
+				return 0
+			})
+	}
 	still := st.stillMoves()
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag

@@ -44,7 +44,7 @@ func (g *Gauge) attend(at int64, st *State) {
 	}
 	for i := 0; i < len(st.Episodes); i++ {
 		e := &st.Episodes[i]
-		if e.Active == at && (at-e.Weighed >= weighSeconds || e.Weighed == 0) {
+		if e.Active == at && (at-e.Weighed >= e.every(at) || e.Weighed == 0) {
 			g.weigh(at, st, e)
 		}
 		if g.over(at, st, e) {
@@ -55,6 +55,18 @@ func (g *Gauge) attend(at int64, st *State) {
 		}
 	}
 	st.collect()
+}
+
+// every is how often an episode is weighed: often while it is young, seldom
+// once it is old and little changes.
+func (e *Episode) every(at int64) int64 {
+	switch age := at - e.Finding.Raised.Unix(); {
+	case age < 3*3600:
+		return weighSeconds
+	case age < 3*86400:
+		return 3600
+	}
+	return 6 * 3600
 }
 
 // book lets a sign join the episode that explains it, or opens one for it.

@@ -55,6 +55,7 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 		return
 	}
 	g.minute(&b, m, st)
+	g.slowly(at, m, st)
 	g.attend(at, st)
 }
 
@@ -70,10 +71,25 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		}
 		level := g.halfSpans(b, p)
 		mean, finished := st.Gaps[p].Add(g.tolerance(p, level, m, st), b.At, b.Gap[p], speed, b.Skew[p])
+		g.sign(b, p, level, st)
+		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, g.pitchOf(p))
 		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget)) {
 			st.Gaps[p].Reset()
+			st.Sign[p].Learn()
 		}
 	}
+}
+
+// sign feeds the signature of a pair. The level that moves is the one of the
+// chamber, or of the vessel where the chamber is what may lag.
+func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *State) {
+	half := g.scale.Top / 2
+	gap := b.Gap[p] - st.Base[p].Normal(halfSpans)
+	level := (halfSpans + 1) * half
+	if first, second := symptom.Members(p); first == symptom.VesselLevel || !b.Has[second] {
+		level = b.Level[first]
+	}
+	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
 
 // learnTravel is how far the level may move in ten minutes for its gap to be
@@ -192,6 +208,7 @@ func (st *State) isolation(at int64, isolated bool) {
 func (st *State) forget() {
 	for p := range st.Gaps {
 		st.Gaps[p].Reset()
+		st.Sign[p].Forget()
 	}
 	for s := range st.Movement.Follow {
 		for w := range st.Movement.Follow[s] {

@@ -95,6 +95,23 @@ func scaleOf(s *datasheet.Sheet) symptom.Scale {
 	return scale
 }
 
+// pitch is the distance of the contacts of a reed chain, 0 for a follower
+// without steps, mm.
+func (g *Gauge) pitch() float64 {
+	if g.sheet.Float.Follower == datasheet.ReedChain {
+		return mm(g.sheet.Float.Pitch)
+	}
+	return 0
+}
+
+// pitchOf is the coarsest step in a pair, mm.
+func (g *Gauge) pitchOf(p gauge.Pair) float64 {
+	if a, b := symptom.Members(p); a == symptom.FloatLevel || b == symptom.FloatLevel {
+		return g.pitch()
+	}
+	return 0
+}
+
 // tag returns the tag of the instrument behind a channel.
 func (g *Gauge) tag(c symptom.Channel) string {
 	switch c {
@@ -134,19 +151,23 @@ var varying = [...]level.Input{level.LiquidDensity, level.VapourDensity, level.V
 
 // steadyRest is what remains of the constant inputs after a baseline: scale
 // errors away from the level it was learned at, and backlash, mm.
-const steadyRest = 2.0
+const (
+	steadyRest = 2.0
+	sprawl     = 1.7
+)
 
-// changeable returns how far a healthy gap can move from its baseline: the
-// varying inputs may have been at one end of their range while it was learned
-// and be at the other end now. The range is √3 standard uncertainties
-// (JCGM 100:2008, 4.3.7, rectangular) to either side.
+// changeable returns how far a healthy gap can move from its baseline. The
+// varying inputs have a range of √3 standard uncertainties to either side
+// (JCGM 100:2008, 4.3.7, rectangular); the baseline was learned somewhere in
+// it and the gap may now be anywhere in it, so the two add up to at most twice
+// and in all but a few cases to sprawl times the range.
 func changeable(a, b *level.Level) float64 {
 	sum := 0.0
 	for _, i := range varying {
 		d := 1e3 * (a.Parts[i] - b.Parts[i])
 		sum += d * d
 	}
-	return math.Sqrt(12*sum + steadyRest*steadyRest)
+	return math.Sqrt(3*sprawl*sprawl*sum + steadyRest*steadyRest)
 }
 
 func levelOf(m *gauge.Measurement, c symptom.Channel) *level.Level {

@@ -54,8 +54,16 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
 	case symptom.TransmitterLimit:
 		return fmt.Sprintf("%s stands at the end of its range since %s.", g.name(channelOf(e.Channels)), clock(f.Since))
-	case symptom.GapBeyondBudget, symptom.GapStep, symptom.GapDrift:
+	case symptom.GapBeyondBudget, symptom.GapStep:
 		return g.gapSeen(at, st, e)
+	case symptom.TimeSkew, symptom.ChamberLag:
+		return g.skewSeen(st, e)
+	case symptom.NoiseLost, symptom.NoiseGrown:
+		return f.Evidence[0].Sentence
+	case symptom.GapDrift:
+		return g.driftSeen(st, e)
+	case symptom.StickSlip:
+		return fmt.Sprintf("Float stays behind by %.0f mm when the direction of movement changes.", mm(f.Value))
 	case symptom.PointMissed:
 		p := &st.Points[e.Index]
 		return fmt.Sprintf("Float passed %s at %.0f mm %s and it did not switch.", g.sheet.Points[e.Index].Tag, g.trips[e.Index].Elevation, times(int(p.Misses)))
@@ -66,6 +74,9 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		}
 		return fmt.Sprintf("%s is %s while the float is at %.0f mm, %.0f mm beyond its trip point.", g.sheet.Points[e.Index].Tag, p.State, p.Position, abs(p.Position-g.trips[e.Index].Elevation))
 	case symptom.PointShifted:
+		if e.Group == Levels {
+			return fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", mm(f.Value))
+		}
 		return fmt.Sprintf("%s now switches %+.0f mm from where it used to.", g.sheet.Points[e.Index].Tag, mm(f.Value))
 	case symptom.PointChatter:
 		return fmt.Sprintf("%s chattered %s away from its trip point.", g.sheet.Points[e.Index].Tag, times(int(st.Points[e.Index].Chatters)))
@@ -78,6 +89,60 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Outside the data sheet: %s.", st.Presence.Outside)
 	}
 	return fmt.Sprintf("Seen: %s.", f.Symptom)
+}
+
+// driftSeen describes the pair that drifts fastest, its rate and when it will
+// reach the limit at that rate.
+func (g *Gauge) driftSeen(st *State, e *Episode) string {
+	best, most := gauge.Pairs, 0.0
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 && abs(d.Rate) > most {
+			best, most = p, abs(d.Rate)
+		}
+	}
+	if best == gauge.Pairs {
+		return fmt.Sprintf("The gap has drifted since about %s.", clock(e.Finding.Since))
+	}
+	d := &st.Drifts[best]
+	a, b := symptom.Members(best)
+	text := fmt.Sprintf("%s and %s drift apart by %.1f mm a month (%.1f to %.1f).", g.name(a), lower(g.name(b)), d.Rate*30.4375, d.Low*30.4375, d.High*30.4375)
+	limit := 25.0
+	if g.sheet.Limits.Drift > 0 {
+		limit = mm(g.sheet.Limits.Drift)
+	}
+	if left := (limit - abs(d.Now)) / abs(d.Rate); left > 0 && d.Now*d.Rate > 0 {
+		text += fmt.Sprintf(" At this rate the gap reaches %.0f mm in %.0f days.", limit, left)
+	}
+	return text
+}
+
+// flatSentence says who rested while the other moved.
+func (g *Gauge) flatSentence(r *Rest) string {
+	return fmt.Sprintf("%s kept within %.1f mm over %d marks of ten minutes while the middle half of %s spread over %.0f mm.",
+		g.name(r.Channel), r.Flat.Range, r.Flat.Marks, lower(g.name(r.Other)), r.Flat.Spread)
+}
+
+// skewSeen describes the pair that is farthest apart in time.
+func (g *Gauge) skewSeen(st *State, e *Episode) string {
+	best, most := gauge.Pairs, 0.0
+	for _, p := range g.pairs {
+		if s := &st.Sign[p]; s.Skewed > 0 && abs(s.Skew) > most {
+			best, most = p, abs(s.Skew)
+		}
+	}
+	if best == gauge.Pairs {
+		return "The levels differ in proportion to the rate of change."
+	}
+	a, b := symptom.Members(best)
+	if a == symptom.VesselLevel {
+		return fmt.Sprintf("Chamber follows the vessel about %.0f s late.", most)
+	}
+	late := b
+	if st.Sign[best].Skew < 0 {
+		late = a
+	}
+	return fmt.Sprintf("%s comes about %.0f s late.", g.name(late), most)
 }
 
 // gapSeen describes the largest gap the episode is about.

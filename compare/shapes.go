@@ -12,7 +12,7 @@ import (
 
 // Window of marks the form of a disagreement is judged on.
 const (
-	hoursSpan   = 72 * 3600   // longest window of ten-minute marks
+	hoursSpan   = 48 * 3600   // longest window of ten-minute marks
 	monthsSpan  = 100 * 86400 // longest window of four-hour marks
 	beforeLeast = 2 * 3600    // healthy time before the onset that is looked at too
 	marksLeast  = 5           // marks the form is judged on
@@ -67,7 +67,7 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 		return nil, false
 	}
 	from := onset - max(beforeLeast, 2*(at-onset))
-	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: 1.0 / 6, Step: 600}
+	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: 1.0 / 6, Step: 600, Onset: onset}
 	if at-from > hoursSpan {
 		if at-onset < hoursSpan*3/4 {
 			from = at - hoursSpan
@@ -150,9 +150,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	switch h.Cause {
 	case cause.TimeSkew:
 		for c := range symptom.VesselLevel {
-			if g.has(c) && s.Fits[c][shape.Late].Nats != 0 {
-				bad = math.Max(bad, s.Fits[c][shape.Late].Nats)
-			}
+			bad = math.Max(bad, s.Fits[c][shape.Late].Nats)
 		}
 		return bad
 	case cause.Unknown:
@@ -165,8 +163,8 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		return g.vesselFit(s, shape.Dead)
 	}
 	f := &s.Fits[h.Channel]
-	if f[shape.Constant].Nats == 0 {
-		return bad // channel did not take part
+	if !s.Took(h.Channel) {
+		return bad
 	}
 	switch h.Cause {
 	case cause.FloatStuck, cause.FollowerDecoupled, cause.TransmitterFrozen:
@@ -209,9 +207,6 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 }
 
 func (g *Gauge) vesselFit(s *shape.Solution, f shape.Form) float64 {
-	if s.Fits[symptom.VesselLevel][shape.Constant].Nats == 0 {
-		return math.Inf(-1)
-	}
 	return s.Fits[symptom.VesselLevel][f].Nats
 }
 

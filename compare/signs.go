@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"math"
+
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
@@ -26,6 +28,9 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 		list = g.stillSigns(at, st, list)
 		list = g.limitSigns(at, st, list)
 		list = g.gapSigns(at, st, list)
+		list = g.signatureSigns(at, st, list)
+		list = g.slowSigns(at, st, list)
+		list = g.noiseSigns(at, st, list)
 		list = g.pointSigns(at, st, list)
 	}
 	list = g.presenceSigns(at, st, list)
@@ -51,6 +56,30 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 		s.Symptom = symptom.Symptom{Kind: symptom.GapBeyondBudget, Pair: p, Point: -1, Since: unix(onset), Found: unix(at),
 			Value: length(gap.Median.V[2]), Nats: nats}
 		list = append(list, s)
+	}
+	return list
+}
+
+// signatureSigns says where a gap goes with the rate of change (clocks,
+// filters, or a chamber that follows late) or with the direction (friction).
+func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
+	for _, p := range g.pairs {
+		s := &st.Sign[p]
+		a, b := symptom.Members(p)
+		if s.Skewed >= skewWatch && at-s.At < gapInData {
+			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert}
+			x.Symptom = symptom.Symptom{Kind: symptom.TimeSkew, Pair: p, Point: -1, Since: unix(at - int64(s.Skewed)*3600), Found: unix(at), Nats: math.Min(16, abs(s.Skew)/s.SkewU)}
+			if a == symptom.VesselLevel {
+				x.Kind, x.channels = symptom.ChamberLag, bit(a)|chamberBit
+			}
+			list = append(list, x)
+		}
+		if s.Rubbed >= skewWatch && a == symptom.FloatLevel && at-s.At < gapInData {
+			x := sign{group: Levels, channels: bit(a), alert: s.Rubbed >= skewAlert}
+			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(s.Rubbed)*3600), Found: unix(at),
+				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
+			list = append(list, x)
+		}
 	}
 	return list
 }
@@ -199,6 +228,12 @@ func (g *Gauge) limitSigns(at int64, st *State, list []sign) []sign {
 // pointSigns says which switches contradict what works them. A missed
 // crossing alone is a watch, two are an alert.
 func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
+	common, n, together := g.commonShift(st)
+	if together {
+		s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: n >= 2}
+		s.Symptom = symptom.Symptom{Kind: symptom.PointShifted, Point: -1, Pair: gauge.FloatTransmitter, Since: unix(at), Found: unix(at), Value: length(common), Crossing: n, Nats: symptom.AlertNats}
+		list = append(list, s)
+	}
 	for i := range g.sheet.Points {
 		p, t := &st.Points[i], &g.trips[i]
 		s := sign{group: Contact, index: i}
@@ -207,7 +242,7 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 		case p.MissNats >= symptom.WatchNats && p.Misses > 0:
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointMissed, unix(p.LastMiss), p.MissNats, int(p.Misses)
 			s.Value, s.alert = length(p.Position-t.Elevation), p.Misses >= 2
-		case shifted:
+		case shifted && !together:
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointShifted, unix(at), symptom.AlertNats, n
 			s.Value, s.Budget, s.alert = length(mmShift), length(6), true
 		case p.Far >= 2:

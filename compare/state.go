@@ -23,6 +23,12 @@ type State struct {
 	Presence symptom.Presence
 	Proofs   coverage.Passes
 	Base     [gauge.Pairs]symptom.Baseline
+	Sign     [gauge.Pairs]symptom.Signature
+	Noise    [gauge.Pairs]symptom.Noise
+	Drifts   [gauge.Pairs]Drift
+	Flat     Rest  // newest hourly look, zero: nothing rests
+	Hourly   int64 // hour and day of the newest slow looks
+	Daily    int64
 	Hours    symptom.Trace             // ten-minute marks of the last week
 	Months   symptom.Trace             // four-hour marks of the last months
 	DensityU float64                   // relative standard uncertainty of the liquid's density
@@ -38,6 +44,7 @@ type State struct {
 
 	notes    []sign
 	marks    []symptom.Mark
+	sorted   [144]float64
 	verdicts []Verdict
 	open     []cause.Finding
 	opened   []cause.Finding
@@ -82,6 +89,7 @@ const (
 	Contact              // a point switch
 	Absence              // a signal does not arrive
 	Service              // conditions outside the data sheet
+	Scatter              // a transmitter's noise
 )
 
 // Time bookkeeping in seconds.
@@ -98,4 +106,6 @@ const (
 	limitAlert      = 30 * 60
 	contradictWatch = 10 * 60
 	gapInData       = 1800
+	skewWatch       = 3 // hourly solutions in a row
+	skewAlert       = 10
 )

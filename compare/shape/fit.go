@@ -21,11 +21,10 @@ type fitter struct {
 func (f *fitter) best(form Form) Fit {
 	best := Fit{Nats: math.Inf(-1)}
 	n := len(f.points)
-	for k := range onsets {
-		k0 := k * (n - leastRun) / onsets
-		if k > 0 && k0 == (k-1)*(n-leastRun)/onsets {
-			continue
-		}
+	if form >= Lagging && f.channel != symptom.VesselLevel {
+		return best
+	}
+	for _, k0 := range f.p.grid(f.points) {
 		fit := f.from(form, k0)
 		fit.Nats += -0.5 * f.healthy[k0] * f.p.PerMark
 		if fit.Nats > best.Nats {
@@ -35,6 +34,26 @@ func (f *fitter) best(form Form) Fit {
 	}
 	best.Nats -= price(form) * math.Log(math.Max(2, float64(n)*f.p.PerMark)) / 2
 	return best
+}
+
+// grid returns the points tried as onsets: the start of the window, the time
+// it was found to begin and around it, and two later ones.
+func (p *Problem) grid(points []point) []int {
+	n := len(points)
+	at := n - leastRun
+	for i := range points {
+		if points[i].at >= p.Onset {
+			at = min(i, at)
+			break
+		}
+	}
+	var grid []int
+	for _, k := range [...]int{0, at / 2, at - 1, at, at + (n-at)/3} {
+		if k >= 0 && k <= n-leastRun && !slices.Contains(grid, k) {
+			grid = append(grid, k)
+		}
+	}
+	return grid
 }
 
 // price is the number of parameters of a form, its onset included.
@@ -277,8 +296,8 @@ func (f *fitter) mechanical(form Form, k0 int) Fit {
 			if i > k0 {
 				dt = float64(f.points[i].at - f.points[i-1].at)
 			}
-			if f.points[i].after {
-				x = f.points[i].x[f.channel]
+			if i > k0 && (f.points[i].after || form == Deadband && math.Abs(f.points[i-1].x[f.channel]-x) > 2*slackS) {
+				x = f.points[max(k0, i-1)].x[f.channel] // a jump the marks blur is paid for once
 			}
 			x = hang(form, x, l, trial, dt)
 			return x - l, slackS

@@ -71,6 +71,7 @@ type Problem struct {
 	Top      float64                   // centre to centre, mm
 	PerMark  float64                   // independent marks per mark, <= 1
 	Step     int64                     // seconds between marks
+	Onset    int64                     // Unix seconds at which the error was found to begin
 }
 
 const (
@@ -80,7 +81,6 @@ const (
 	stillS   = 2.0  // mm, spread of a reading that stands still
 	slackS   = 5.0  // mm, spread about a mechanical form
 	foamTop  = 80.0 // mm
-	onsets   = 8    // grid of onsets
 	leastRun = 3    // marks an error must last
 )
 
@@ -94,6 +94,9 @@ type Solution struct {
 	To      int64
 	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
 }
+
+// Took reports whether a channel took part.
+func (s *Solution) Took(c symptom.Channel) bool { return !math.IsInf(s.Fits[c][Constant].Nats, -1) }
 
 // point is one mark ready for use.
 type point struct {
@@ -117,8 +120,12 @@ type rest struct {
 // Solve fits every form to every channel. It needs at least two channels.
 func (p *Problem) Solve() Solution {
 	points := p.prepare()
-	var s Solution
-	s.Marks = len(points)
+	s := Solution{Marks: len(points)}
+	for c := range s.Fits {
+		for form := range s.Fits[c] {
+			s.Fits[c][form].Nats = math.Inf(-1)
+		}
+	}
 	if len(points) < leastRun || len(p.Channels) < 2 {
 		return s
 	}

@@ -19,8 +19,8 @@ const (
 	confirmBlocks = 18
 	confirmShare  = 0.7
 	grossMM       = 100.0 // beyond this, plus a minute of movement, no confirmation is asked for
-	grossSeconds  = 300
-	clearBlocks   = 144 // ten-minute blocks within d0 before a gap counts as gone
+	grossMinutes  = 2     // medians of three in a row
+	clearBlocks   = 144   // ten-minute blocks within d0 before a gap counts as gone
 )
 
 // Gap watches one pair. All lengths are millimetres. The three rates see the
@@ -38,6 +38,7 @@ type Gap struct {
 	High, Low, Seen uint32 // newest ten-minute blocks beyond the middle, and valid
 	Within          uint16 // ten-minute blocks in a row within d0
 	Gross           uint8  // minutes in a row beyond the gross limit
+	Sparse          bool   // minutes come more than two minutes apart
 	GrossSince      int64
 	GrossSign       float64
 	Last            float64 // newest ten-minute mean
@@ -81,19 +82,26 @@ func (t Tolerance) fast(speed, skew float64) sequential.Design {
 }
 
 func (t Tolerance) medium(speed, skew float64) sequential.Design {
-	d0 := math.Max(6, t.UD) + t.Floor
-	return sequential.Design{D0: d0, D1: d0 + 8, S: math.Hypot(math.Max(6, t.Sigma), (10+skew)*speed), H: AlertNats, Blocks: 6}
+	d0, least := math.Max(6, t.UD)+t.Floor, 6.0
+	if t.Sigma > 0 { // a baseline tells how much this pair really scatters
+		d0, least = math.Max(5, t.UD)+t.Floor, math.Max(3.5, 1.5*t.Sigma)
+	}
+	return sequential.Design{D0: d0, D1: d0 + 7, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
 }
 
 func (t Tolerance) slow() sequential.Design {
-	d0 := math.Max(3.5, t.UD) + t.Floor
-	return sequential.Design{D0: d0, D1: d0 + 4.5, S: math.Max(2, t.Sigma/2), H: AlertNats, Blocks: 5}
+	d0, s := math.Max(3.5, t.UD)+t.Floor, 2.0
+	if t.Sigma > 0 {
+		s = math.Max(1.3, t.Sigma/2)
+	}
+	return sequential.Design{D0: d0, D1: d0 + 4, S: s, H: AlertNats, Blocks: 5}
 }
 
 // Add folds the gap of one minute in millimetres, seen at Unix time at while
 // the level moved at speed mm/s and the two readings were skew seconds apart.
 // It reports the mean of a finished ten-minute block.
 func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64, finished bool) {
+	g.Sparse = at-g.Median.At > 120
 	x, ok := g.Median.Add(at, gap)
 	if !ok {
 		return 0, false
@@ -157,7 +165,13 @@ func (g *Gap) gross(at int64, x, allowance float64) {
 }
 
 // IsGross reports a gap so large for so long that nothing need be confirmed.
-func (g *Gap) IsGross(at int64) bool { return g.Gross >= 3 && at-g.GrossSince >= grossSeconds-60 }
+// Where values are sparse, one corrupt value lasts long and more are asked for.
+func (g *Gap) IsGross(at int64) bool {
+	if g.Sparse {
+		return g.Gross >= 4
+	}
+	return g.Gross >= grossMinutes
+}
 
 // Evidence returns the largest sum with its sign and the onset it gives.
 func (g *Gap) Evidence() (nats, sign float64, onset int64) {

@@ -53,8 +53,8 @@ type Block struct {
 	HasGap [gauge.Pairs]bool
 	Skew   [gauge.Pairs]float64 // seconds between the two readings of a pair
 	Bound  [Channels]bool       // level is a tap: the truth is at or beyond it
-	Jitter [Channels]float64    // mean square of first differences, mm²
-	Pairs  [Channels]float64    // number of differences in Jitter
+	Jitter [gauge.Pairs]float64 // sum of squared first differences of the gap, mm²
+	Steps  [gauge.Pairs]float64 // number of differences in Jitter
 
 	Magnet    float64 // mm
 	HasMagnet bool
@@ -68,11 +68,8 @@ type Compressor struct {
 	Last   int64 // Unix seconds of the last scan
 
 	Stamp [Channels]int64 // Unix milliseconds of the newest reading folded
-	Prev  [Channels]float64
 	N     [Channels]float64
 	Sum   [Channels]float64
-	Diff  [Channels]float64
-	DiffN [Channels]float64
 	Bound [Channels]bool
 
 	GapStamp [gauge.Pairs][2]int64
@@ -80,6 +77,9 @@ type Compressor struct {
 	GapN     [gauge.Pairs]float64
 	GapSum   [gauge.Pairs]float64
 	SkewSum  [gauge.Pairs]float64
+	GapPrev  [gauge.Pairs]float64
+	Jitter   [gauge.Pairs]float64
+	Steps    [gauge.Pairs]float64
 
 	MagnetN, MagnetSum float64
 	RatioN, RatioSum   float64
@@ -135,13 +135,7 @@ func millimetres(l *level.Level, top quantity.Length) float64 {
 }
 
 func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
-	if gap := stamp - c.Stamp[ch]; c.Stamp[ch] != 0 && gap > 0 && gap <= 120_000 {
-		d := mm - c.Prev[ch]
-		c.Diff[ch] += d * d
-		c.DiffN[ch]++
-	}
 	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
-	c.Prev[ch] = mm
 	c.N[ch]++
 	c.Sum[ch] += mm
 	c.Bound[ch] = c.Bound[ch] || bound
@@ -160,6 +154,12 @@ func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.L
 	if !renewed && now-c.GapAt[p] < HeldAfter {
 		return
 	}
+	if since := now - c.GapAt[p]; renewed && since <= 120 {
+		d := mm - c.GapPrev[p]
+		c.Jitter[p] += d * d
+		c.Steps[p]++
+	}
+	c.GapPrev[p] = mm
 	c.GapStamp[p], c.GapAt[p] = stamps, now
 	c.GapN[p]++
 	c.GapSum[p] += mm
@@ -171,9 +171,6 @@ func (c *Compressor) close(b *Block) {
 	for i := range c.N {
 		if b.Has[i] = c.N[i] > 0; b.Has[i] {
 			b.Level[i] = c.Sum[i] / c.N[i]
-		}
-		if b.Pairs[i] = c.DiffN[i]; b.Pairs[i] > 0 {
-			b.Jitter[i] = c.Diff[i] / c.DiffN[i]
 		}
 	}
 	for p := range c.GapN {
@@ -187,7 +184,9 @@ func (c *Compressor) close(b *Block) {
 	if b.HasRatio = c.RatioN > 0; b.HasRatio {
 		b.Ratio = c.RatioSum / c.RatioN
 	}
-	c.N, c.Sum, c.Diff, c.DiffN = [Channels]float64{}, [Channels]float64{}, [Channels]float64{}, [Channels]float64{}
+	b.Jitter, b.Steps = c.Jitter, c.Steps
+	c.N, c.Sum = [Channels]float64{}, [Channels]float64{}
+	c.Jitter, c.Steps = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.Bound = [Channels]bool{}
 	c.GapN, c.GapSum, c.SkewSum = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.MagnetN, c.MagnetSum, c.RatioN, c.RatioSum = 0, 0, 0, 0

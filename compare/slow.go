@@ -1,0 +1,253 @@
+package compare
+
+import (
+	"math"
+	"slices"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
+	"bridlewatch/compare/trendline"
+)
+
+// Constants of what is looked at once an hour or once a day.
+const (
+	hour           = 3600
+	day            = 86400
+	trendDays      = 16  // window the alerting trend is judged on
+	trendScore     = 3.5 // Mann–Kendall score with the variance of correlated days
+	trendShare     = 1.5 // of what a healthy gap may change, over the window
+	trendLeast     = 5.0 // mm over the window
+	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
+	flatWatchMarks = 48
+	flatSpread     = 6.0 // mm between the quartiles of the other channel
+	flatRange      = 2.5 // mm a flat transmitter keeps within
+)
+
+// Drift is the trend of one pair over the last weeks.
+type Drift struct {
+	At        int64
+	Rate      float64 // mm per day
+	Low, High float64 // 95 % interval of it
+	Score     float64 // corrected Mann–Kendall score
+	Change    float64 // mm over the window
+	Now       float64 // mm, fitted change at the end of it
+	Days      int
+	Yes       uint8 // days in a row it was a drift
+}
+
+// Rest is a channel that stood still while another moved a little.
+type Rest struct {
+	At      int64
+	Channel symptom.Channel
+	Other   symptom.Channel
+	Flat    symptom.Flat
+}
+
+// slowly looks, once an hour and once a day, for what minutes cannot show.
+func (g *Gauge) slowly(at int64, m *gauge.Measurement, st *State) {
+	if at/hour != st.Hourly {
+		st.Hourly = at / hour
+		g.flat(at, st)
+	}
+	if at/day != st.Daily {
+		st.Daily = at / day
+		for _, p := range g.pairs {
+			g.drift(at, p, m, st)
+		}
+	}
+}
+
+// flat looks for a channel that rests while the others do not.
+func (g *Gauge) flat(at int64, st *State) {
+	st.Flat = Rest{}
+	if len(g.pairs) == 0 {
+		return
+	}
+	st.marks = st.Hours.Since(at-day, st.marks)
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		for o := range symptom.Channels {
+			if c == o || !g.has(c) || !g.has(o) || st.blamed()&bit(o) != 0 {
+				continue
+			}
+			f, ok := symptom.FlatIn(st.marks, c, o, st.sorted[:0])
+			if ok && f.Marks >= flatWatchMarks && f.Spread >= flatSpread && f.Range <= g.flatLimit(c) && f.Marks > st.Flat.Flat.Marks {
+				st.Flat = Rest{At: at, Channel: c, Other: o, Flat: f}
+			}
+		}
+	}
+}
+
+// flatLimit is the range a channel at rest keeps within: noise, or one step
+// of a reed chain.
+func (g *Gauge) flatLimit(c symptom.Channel) float64 {
+	if c == symptom.FloatLevel {
+		return math.Max(flatRange, 1.1*g.pitch()+1)
+	}
+	return flatRange
+}
+
+// drift fits the trend of the daily medians of a pair's change.
+func (g *Gauge) drift(at int64, p gauge.Pair, m *gauge.Measurement, st *State) {
+	d := &st.Drifts[p]
+	x, y := g.days(at, p, st, 5*trendDays)
+	d.At, d.Days = at, len(x)
+	recent := len(x)
+	for recent > 0 && x[len(x)-1]-x[recent-1] <= trendDays {
+		recent--
+	}
+	n := len(x) - recent
+	if n < trendDays*3/4 {
+		d.Yes = 0
+		return
+	}
+	t := trendline.Fit(x[recent:], y[recent:], 1.96)
+	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
+	d.Change = t.Slope * (x[len(x)-1] - x[recent])
+	d.Now = t.Intercept + t.Slope*x[len(x)-1]
+	a, b := symptom.Members(p)
+	least := math.Max(trendLeast, trendShare*changeable(levelOf(m, a), levelOf(m, b)))
+	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore {
+		d.Yes = min(d.Yes+1, 250)
+	} else {
+		d.Yes = 0
+	}
+}
+
+// days returns the daily medians of a pair's gap less what is normal, mm, over
+// days before now.
+func (g *Gauge) days(at int64, p gauge.Pair, st *State, days int64) (x, y []float64) {
+	a, b := symptom.Members(p)
+	st.marks = st.Months.Since(at-days*day, st.marks)
+	var today []float64
+	flush := func(d int64) {
+		if len(today) >= 2 {
+			slices.Sort(today)
+			x, y = append(x, float64(d-at/day)), append(y, today[len(today)/2])
+		}
+		today = today[:0]
+	}
+	current := int64(0)
+	for i := range st.marks {
+		k := &st.marks[i]
+		if d := k.At / day; d != current {
+			flush(current)
+			current = d
+		}
+		gap, level := float64(k.Level[a]-k.Level[b]), float64(k.Level[b])/(g.scale.Top/2)-1
+		if !math.IsNaN(gap) {
+			today = append(today, gap-st.Base[p].Normal(level))
+		}
+	}
+	flush(current)
+	return x, y
+}
+
+// slowSigns says what the hourly and daily looks found.
+func (g *Gauge) slowSigns(at int64, st *State, list []sign) []sign {
+	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
+		s := sign{group: Levels, channels: bit(r.Channel), alert: r.Flat.Marks >= flatMarks}
+		kind := symptom.TransmitterFrozen
+		if r.Channel == symptom.FloatLevel {
+			kind = symptom.FloatStill
+		}
+		s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(r.Channel, r.Other), Since: unix(r.Flat.From), Found: unix(at),
+			Value: length(r.Flat.Spread), Nats: 10}
+		list = append(list, s)
+	}
+	for _, p := range g.pairs {
+		d := &st.Drifts[p]
+		if d.Yes == 0 || at-d.At > 2*day {
+			continue
+		}
+		a, b := symptom.Members(p)
+		s := sign{group: Levels, channels: bit(a) | bit(b), alert: d.Yes >= 2}
+		s.Symptom = symptom.Symptom{Kind: symptom.GapDrift, Pair: p, Point: -1, Since: unix(at - int64(math.Min(trendDays, math.Abs(d.Now/d.Rate))*day)), Found: unix(at),
+			Value: length(d.Now), RatePerD: length(d.Rate), Nats: math.Abs(d.Score)}
+		list = append(list, s)
+	}
+	return list
+}
+
+// slowEvidence enters what the hourly and daily looks say about the causes.
+func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
+	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
+		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
+			func(h *cause.Hypothesis) float64 {
+				if h.Channel == r.Channel && unmoving(h.Cause) {
+					return 8
+				}
+				return 0
+			})
+	}
+}
+
+// noiseSigns says which transmitter lost, or gained, the scatter it always had.
+func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
+	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
+		if !g.has(c) {
+			continue
+		}
+		lost, grown, worst := g.scatter(st, c)
+		if !lost && !grown {
+			continue
+		}
+		n := &st.Noise[worst]
+		s := sign{group: Scatter, index: int(c)}
+		s.Symptom = symptom.Symptom{Kind: symptom.NoiseLost, Pair: worst, Point: -1, Since: unix(n.Lost.Onset), Found: unix(at), Nats: n.Lost.Sum}
+		if s.alert = lost; !lost {
+			s.Kind, s.Since, s.Nats = symptom.NoiseGrown, unix(n.Grown.Onset), n.Grown.Sum
+		}
+		list = append(list, s)
+	}
+	return list
+}
+
+// scatter reports whether every pair of a channel lost its scatter, or every
+// one gained it, while the pairs without the channel did not.
+func (g *Gauge) scatter(st *State, c symptom.Channel) (lost, grown bool, worst gauge.Pair) {
+	lost, grown, worst = true, true, gauge.Pairs
+	for _, p := range g.pairs {
+		n := &st.Noise[p]
+		if n.Usual == 0 {
+			continue
+		}
+		if a, b := symptom.Members(p); a != c && b != c {
+			lost, grown = lost && !n.IsLost(), grown && !n.IsGrown()
+			continue
+		}
+		lost, grown, worst = lost && n.IsLost(), grown && n.IsGrown(), p
+	}
+	if worst == gauge.Pairs {
+		return false, false, worst
+	}
+	return lost, grown, worst
+}
+
+// commonShift reports whether the switches worked by the float trip shifted
+// together, as they do when the follower, not a switch, has moved: two of
+// them the same way, or one by as much as the gap to the transmitter changed.
+func (g *Gauge) commonShift(st *State) (shift float64, n int, yes bool) {
+	least, most := math.Inf(1), math.Inf(-1)
+	for i := range g.sheet.Points {
+		p, t := &st.Points[i], &g.trips[i]
+		if !t.ByFloat {
+			continue
+		}
+		for d := symptom.Rising; d <= symptom.Falling; d++ {
+			nats, _, _ := p.Cusum[d].Max()
+			if e, k := p.Shift(d); nats >= symptom.WatchNats && k >= 2 {
+				least, most, shift = math.Min(least, e), math.Max(most, e), shift+e
+				n++
+				break
+			}
+		}
+	}
+	if n == 0 || least*most <= 0 {
+		return 0, 0, false
+	}
+	shift /= float64(n)
+	gap := &st.Gaps[gauge.FloatTransmitter]
+	follows := g.has(symptom.TransmitterLevel) && gap.LastAt != 0 && math.Abs(gap.Last-shift) < math.Max(4, 0.35*math.Abs(shift))
+	return shift, n, n >= 2 && most-least < math.Max(6, 0.4*math.Abs(shift)) || follows
+}

@@ -1,0 +1,141 @@
+package symptom
+
+import (
+	"math"
+
+	"bridlewatch/compare/regression"
+)
+
+// Terms of a signature: how the gap of a pair depends on what happens.
+const (
+	TermZero     = iota // mm
+	TermSpan            // mm per half-span of level
+	TermSkew            // seconds: gap per rate of change
+	TermDensity         // mm per unit of density ratio
+	TermFriction        // mm: half the difference between rising and falling
+)
+
+// Signature fits, minute by minute, the gap of a pair to level, rate of
+// change, density and direction of movement, and forgets within a day or so.
+// A term counts only while it is excited. The zero value is ready.
+type Signature struct {
+	M regression.Moments
+
+	At, Before     int64 // of the newest two minutes
+	Gap, Level     float64
+	Ratio          float64
+	LevelBefore    float64
+	Peak, Valley   float64 // since the direction last turned
+	Up             bool
+	Turned         bool  // the direction is known
+	Skewed, Rubbed uint8 // solutions in a row with a skew, with friction
+	SolvedAt       int64
+
+	Skew, SkewU         float64 // s
+	Friction, FrictionU float64 // mm
+	Density, DensityU   float64 // mm per unit of density ratio
+	HasSkew, HasRub     bool
+	HasDensity          bool
+	UsualSkew           float64 // s, learned
+	UsualKnown          bool
+}
+
+// Signature constants.
+const (
+	signatureMemory = 86400.0 // s
+	rateUnit        = 0.1     // mm/s that makes the regressor one
+	ratioUnit       = 0.05
+	turnBack        = 10.0 // mm against the direction that turn it
+	clipGap         = 40.0 // mm
+	effective       = 6.0  // minutes that count as one independent value
+	solveEvery      = 3600
+	healthySkew     = 15.0 // s
+	healthyRub      = 2.5  // mm
+	sigmaLeast      = 2.0  // mm
+)
+
+var signatureLeast = [regression.Terms]float64{
+	TermZero:     60,
+	TermSpan:     60 * 0.04,
+	TermSkew:     12, // rms of 1.3 mm/min over a day, or 20 minutes at 6 mm/min
+	TermDensity:  60 * 0.04,
+	TermFriction: 120,
+}
+
+// Add folds the gap of one minute less what is normal, the level and the
+// density ratio. It reports whether a new solution was made.
+func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
+	defer func() {
+		s.Before, s.LevelBefore = s.At, s.Level
+		s.At, s.Gap, s.Level, s.Ratio = at, gap, level, ratio
+	}()
+	s.turn(level)
+	if s.Before == 0 || at-s.At > 900 || s.At-s.Before > 900 || !s.Turned {
+		return false
+	}
+	v := (level - s.LevelBefore) / float64(at-s.Before) // about s.At
+	var u [regression.Terms]float64
+	u[TermZero], u[TermSpan], u[TermSkew] = 1, s.Level/halfSpan-1, v/rateUnit
+	u[TermDensity] = s.Ratio / ratioUnit
+	u[TermFriction] = -1
+	if s.Up {
+		u[TermFriction] = 1
+	}
+	keep := math.Exp(-float64(at-s.At) / signatureMemory)
+	w := 1 / (1 + math.Pow(10*v/3, 2))
+	s.M.Add(keep, w, &u, math.Max(-clipGap, math.Min(clipGap, s.Gap)))
+	if at-s.SolvedAt < solveEvery {
+		return false
+	}
+	s.SolvedAt = at
+	s.solve()
+	return true
+}
+
+// turn keeps the direction of movement: it turns when the level comes back
+// from its extreme by more than noise.
+func (s *Signature) turn(level float64) {
+	if s.At == 0 {
+		s.Peak, s.Valley = level, level
+		return
+	}
+	s.Peak, s.Valley = math.Max(s.Peak, level), math.Min(s.Valley, level)
+	switch {
+	case level < s.Peak-turnBack && (s.Up || !s.Turned):
+		s.Up, s.Turned, s.Valley = false, true, level
+	case level > s.Valley+turnBack && (!s.Up || !s.Turned):
+		s.Up, s.Turned, s.Peak = true, true, level
+	}
+}
+
+func (s *Signature) solve() {
+	sol := s.M.Solve(&signatureLeast)
+	sigma := math.Max(sigmaLeast, sol.Sigma) * math.Sqrt(effective)
+	u := func(term int) float64 { return sigma / math.Sqrt(math.Max(sol.I[term], 1e-9)) }
+	s.HasSkew, s.HasRub, s.HasDensity = sol.Excited[TermSkew], sol.Excited[TermFriction], sol.Excited[TermDensity]
+	s.Skew, s.SkewU = sol.B[TermSkew]/rateUnit, u(TermSkew)/rateUnit
+	s.Friction, s.FrictionU = sol.B[TermFriction], u(TermFriction)
+	s.Density, s.DensityU = sol.B[TermDensity]/ratioUnit, u(TermDensity)/ratioUnit
+	s.Skewed = count(s.Skewed, s.HasSkew && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > healthySkew)
+	s.Rubbed = count(s.Rubbed, s.HasRub && math.Abs(s.Friction)-3*s.FrictionU > healthyRub)
+}
+
+func count(n uint8, yes bool) uint8 {
+	if !yes {
+		return 0
+	}
+	if n < math.MaxUint8 {
+		n++
+	}
+	return n
+}
+
+// Learn takes the present skew as usual, at the end of commissioning.
+func (s *Signature) Learn() {
+	if s.HasSkew && s.SkewU < 10 {
+		s.UsualSkew, s.UsualKnown = math.Max(-healthySkew, math.Min(2*healthySkew, s.Skew)), true
+	}
+}
+
+// Forget drops the sums, after maintenance.
+func (s *Signature) Forget() { *s = Signature{UsualSkew: s.UsualSkew, UsualKnown: s.UsualKnown} }
