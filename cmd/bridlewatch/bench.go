@@ -1,0 +1,81 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"bridlewatch/cmd/bridlewatch/bench"
+	"bridlewatch/compare/scenario"
+)
+
+func newBench() *cobra.Command {
+	o := bench.Options{Set: scenario.Tune}
+	var set, output string
+	var only []string
+	c := &cobra.Command{
+		Use:   "bench",
+		Short: "Measure detection and attribution on simulated gauges",
+		Long: `bench simulates gauges by forward physics, healthy and with every fault of the
+library, runs the comparison over them and prints how often it cries wolf, how
+fast it finds each fault, and how often it names the right instrument, beside
+plain deviation alarms and control charts on the same data. The seeds are three
+disjoint sets: tune, validate and sealed.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if output != "text" && output != "json" {
+				return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", output))
+			}
+			o.Set = scenario.Set(set)
+			if len(only) > 0 {
+				o.Only = func(name string) bool {
+					for _, part := range only {
+						if strings.Contains(name, part) {
+							return true
+						}
+					}
+					return false
+				}
+			}
+			o.Progress = benchProgress()
+			report, err := bench.Run(c.Context(), o)
+			if err != nil {
+				return err
+			}
+			if output == "json" {
+				enc := json.NewEncoder(c.OutOrStdout())
+				enc.SetIndent("", "  ")
+				return enc.Encode(report)
+			}
+			return report.WriteTable(c.OutOrStdout())
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&set, "seeds", string(scenario.Tune), "tune, validate or sealed")
+	f.Float64Var(&o.Years, "years", 10, "gauge-years for each class of healthy service; negative: none")
+	f.IntVar(&o.Repeats, "repeats", 10, "trials for each fault and size; negative: none")
+	f.DurationVar(&o.Every, "every", time.Minute, "time between two scans")
+	f.IntVar(&o.Workers, "workers", 0, "processors used; 0: all")
+	f.StringSliceVar(&only, "only", nil, "only cells whose name contains one of these")
+	f.StringVar(&output, "output", "text", "text or json")
+	return c
+}
+
+// benchProgress draws progress on a terminal and is nil elsewhere.
+func benchProgress() func(done, total int) {
+	if !term.IsTerminal(int(os.Stderr.Fd())) {
+		return nil
+	}
+	began := time.Now()
+	return func(done, total int) {
+		fmt.Fprintf(os.Stderr, "\r%d of %d trials, %s ", done, total, time.Since(began).Round(time.Second))
+		if done == total {
+			fmt.Fprintln(os.Stderr)
+		}
+	}
+}
