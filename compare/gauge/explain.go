@@ -2,6 +2,7 @@ package gauge
 
 import (
 	"fmt"
+	"math"
 
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/dpcell"
@@ -42,7 +43,7 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 	}
 	e.conclude(l, &inVessel, m.coverage)
 	m.outside(&out)
-	e.Notes = m.notes(&out, &inVessel)
+	e.Notes = m.notes(&c, &out, &inVessel)
 	if refused != nil && l.Reason == quantity.ConversionFailed {
 		e.Reason += ": " + refused.Error()
 	}
@@ -53,11 +54,18 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 // swollen level takes as its example.
 const exampleBubbles = 0.1
 
+// farFromAmbient is how far a vessel must be from ambient for a chamber of
+// unknown temperature to be worth a note. Common practice, no source.
+const farFromAmbient = 60 // K
+
 // notes says what the numbers of an explanation rest on.
-func (m *Model) notes(out *Measurement, inVessel *level.Level) []string {
+func (m *Model) notes(c *conditions, out *Measurement, inVessel *level.Level) []string {
 	var notes []string
 	if out.Assumed {
 		notes = append(notes, "A pressure, temperature or density was not measured but taken from the data sheet, with a larger uncertainty.")
+	}
+	if c.derived && m.sheet.Chamber.Cooling == nil && math.Abs(c.vessel-ambient) > farFromAmbient {
+		notes = append(notes, "The chamber is taken as warm as the vessel: nothing measures it and the data sheet does not say how much colder it is.")
 	}
 	if m.upper != nil {
 		notes = append(notes, "Interface service: this holds only while both taps are covered. With the upper tap in the gas the chamber shows neither the interface nor the total level.")

@@ -99,6 +99,12 @@ func TestExplainWithoutALevel(t *testing.T) {
 	}
 }
 
+func unknownChamber() datasheet.Sheet {
+	s := drum()
+	s.ChamberTemperature, s.Chamber.Cooling = nil, nil
+	return s
+}
+
 func TestExplainNotes(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -108,6 +114,7 @@ func TestExplainNotes(t *testing.T) {
 	}{
 		{"collapsed level of a drum", drum(), func(*gauge.Snapshot) {}, "With 10 % of steam in the boiling liquid its surface would stand at 444 mm"},
 		{"nothing measured", solvent(), func(in *gauge.Snapshot) { in.Temperature = quantity.Reading{} }, "taken from the data sheet"},
+		{"chamber of unknown temperature", unknownChamber(), func(*gauge.Snapshot) {}, "as warm as the vessel"},
 		{"interface", separator(), func(*gauge.Snapshot) {}, "both taps are covered"},
 		{"outside", drum(), func(in *gauge.Snapshot) { in.Pressure.Value = 65e5 }, "Outside the data sheet: Pressure is 65.00 bar"},
 	} {

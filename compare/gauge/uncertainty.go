@@ -1,6 +1,7 @@
 package gauge
 
 import (
+	"cmp"
 	"math"
 
 	"bridlewatch/compare/datasheet"
@@ -100,7 +101,7 @@ func (m *Model) uncertainties() uncertainties {
 		u.tap = tapHalfWidth * rectangular
 	}
 	if s.Vessel != nil {
-		u.vessel = orElse(float64(s.Vessel.U), vesselHalfWidth*rectangular)
+		u.vessel = cmp.Or(float64(s.Vessel.U), vesselHalfWidth*rectangular)
 	}
 	m.densityUncertainties(&u)
 	return u
@@ -114,7 +115,7 @@ func (m *Model) densityUncertainties(u *uncertainties) {
 	}
 	u.density = stated(s.Densitometer, 0.001*float64(m.designDensity))
 	width := (s.SGMax - s.SGMin) * float64(datasheet.WaterReferenceDensity)
-	u.designDensity = orElse(width/math.Sqrt(12), 0.02*float64(m.designDensity))
+	u.designDensity = cmp.Or(width/math.Sqrt(12), 0.02*float64(m.designDensity))
 }
 
 // composition is the relative uncertainty of a liquid that is not quite what
@@ -150,18 +151,18 @@ func (m *Model) own(t *transmitter) {
 	span := float64(m.sheet.Chamber.CentreToCentre)
 	switch s.Principle {
 	case datasheet.Radar:
-		t.uOwn = orElse(t.uOwn, radarHalfWidth*rectangular)
+		t.uOwn = cmp.Or(t.uOwn, radarHalfWidth*rectangular)
 	case datasheet.FloatFollower:
-		t.uOwn = orElse(t.uOwn, followerHalfWidth*rectangular)
+		t.uOwn = cmp.Or(t.uOwn, followerHalfWidth*rectangular)
 	case datasheet.Displacer:
-		t.uOwn = orElse(t.uOwn, displacerHalfWidth*rectangular*float64(s.DisplacerLength))
+		t.uOwn = cmp.Or(t.uOwn, displacerHalfWidth*rectangular*float64(s.DisplacerLength))
 		t.uVolume, t.uMass = 0.001, 0.001*float64(s.DisplacerMass)
 	default:
 		t.uPressure = float64(s.UPressure)
 		if t.uPressure == 0 && t.uOwn == 0 {
 			t.uPressure = dpHalfWidth * rectangular * span * float64(m.designDensity) * quantity.StandardGravity
 		}
-		t.uLeg = float64(s.LegDensity) * orElse(s.LegExpansion*legTemperature, legUnexpanded)
+		t.uLeg = float64(s.LegDensity) * cmp.Or(s.LegExpansion*legTemperature, legUnexpanded)
 	}
 	if !t.onSame && !t.onVessel && !isDP(s.Principle) {
 		t.uOwn = math.Hypot(t.uOwn, m.u.tap) // its own scale
@@ -175,12 +176,5 @@ func stated(i *datasheet.Instrument, otherwise float64) float64 {
 	if i == nil {
 		return otherwise
 	}
-	return orElse(i.U, otherwise)
-}
-
-func orElse(v, otherwise float64) float64 {
-	if v > 0 {
-		return v
-	}
-	return otherwise
+	return cmp.Or(i.U, otherwise)
 }

@@ -1,6 +1,7 @@
 package pipe
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -29,8 +30,8 @@ type Wall struct {
 	Allowance quantity.Length             // c
 }
 
-func (w Wall) se() float64 { return float64(w.Stress) * orElse(w.Quality, 1) }
-func (w Wall) y() float64  { return orElse(w.Y, 0.4) }
+func (w Wall) se() float64 { return float64(w.Stress) * cmp.Or(w.Quality, 1) }
+func (w Wall) y() float64  { return cmp.Or(w.Y, 0.4) }
 
 // OutOfRangeError says that the thin-wall equation does not cover the case;
 // the code asks for more than this equation there.
@@ -123,11 +124,4 @@ func (s stresses) at(t quantity.Temperature) (quantity.PressureDifference, error
 	}
 	a, b := s.table[i-1], s.table[i]
 	return quantity.PressureDifference((a[1] + (b[1]-a[1])*(f-a[0])/(b[0]-a[0])) * ksi), nil
-}
-
-func orElse(v, otherwise float64) float64 {
-	if v > 0 {
-		return v
-	}
-	return otherwise
 }
