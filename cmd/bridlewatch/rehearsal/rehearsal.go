@@ -94,6 +94,10 @@ func Start(ctx context.Context, o Options) (*Plant, error) {
 func copyConfig(c *config.Config) *config.Config {
 	out := *c
 	out.Sources = slices.Clone(c.Sources)
+	out.Gauges = slices.Clone(c.Gauges)
+	for i := range out.Gauges {
+		out.Gauges[i].Signals = slices.Clone(c.Gauges[i].Signals)
+	}
 	return &out
 }
 
@@ -124,11 +128,6 @@ func newUnit(sheet *datasheet.Sheet, o Options, number int) (*scenario.Unit, err
 	return scenario.New(sheet, scenario.Options{
 		Process: processOf(sheet), Service: calm(), Faults: o.Faults, Seed: o.Seed*1_000_003 + uint64(number), Start: o.Start,
 	})
-}
-
-// Healthy is for now.
-func Healthy(sheet *datasheet.Sheet, seed uint64, number int) (*scenario.Unit, error) {
-	return newUnit(sheet, Options{Seed: seed, Start: scenario.Start}, number)
 }
 
 func (p *Plant) tags() string {

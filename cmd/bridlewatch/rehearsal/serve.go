@@ -28,6 +28,9 @@ func (p *Plant) serve(ctx context.Context) error {
 			p.devices[s.Name] = d
 			s.Protocol, s.Address = config.ModbusTCP, d.address
 		case s.Protocol == config.OPCUA:
+			for _, sig := range signals {
+				sig.Node = servedNode(sig)
+			}
 			o, err := startOPCUA(ctx, signals)
 			if err != nil {
 				return fmt.Errorf("source %s: %w", s.Name, err)
@@ -41,6 +44,15 @@ func (p *Plant) serve(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// servedNode is the node a signal is served at: its own where it names its
+// namespace, otherwise one after its tag.
+func servedNode(s *config.Signal) string {
+	if _, _, err := splitNode(s.Node); err == nil {
+		return s.Node
+	}
+	return "nsu=urn:rehearsal:" + s.Source + ";s=" + s.Tag
 }
 
 // signalsOf lists the signals of a source.
