@@ -239,25 +239,38 @@ func (c *check) inference() {
 	}
 	var from, to float64
 	const steps = 50
+	found := 0
 	for i := 1; i < steps; i++ {
 		share := float64(i) / steps
-		in, err := c.model.Standing(share)
-		if err != nil {
-			continue
-		}
-		inf, err := c.model.InferDensity(&in, gauge.FloatTransmitter)
-		if err != nil || !inf.Identifiable {
+		if !c.identifiable(share) {
 			continue
 		}
 		level := 1e3 * share * float64(c.sheet.Chamber.CentreToCentre)
-		if from == 0 {
+		if found == 0 {
 			from = level
 		}
 		to = level
+		found++
 	}
-	if to == 0 {
+	if found == 0 {
 		c.report.advise(Note, "density", "The gap between float and transmitter says nothing about the density of the liquid: both depend on it too little, or alike.", Calculated)
 		return
 	}
-	c.report.advise(Note, "density", fmt.Sprintf("With both instruments sound, their gap tells the density of the liquid better than the range in service does between about %.0f and %.0f mm (not at every level between).", from, to), Calculated)
+	span := c.sheet.Chamber.CentreToCentre.Millimetres()
+	gaps := ""
+	if float64(found-1) < (to-from)/span*steps-0.5 {
+		gaps = ", though not at every level between"
+	}
+	c.report.advise(Note, "density", fmt.Sprintf("With both instruments sound, their gap tells the density of the liquid better than the range in service does, between about %.0f and %.0f mm%s.", from, to, gaps), Calculated)
+}
+
+// identifiable reports whether the gap tells the density at a share of the
+// range.
+func (c *check) identifiable(share float64) bool {
+	in, err := c.model.Standing(share)
+	if err != nil {
+		return false
+	}
+	inf, err := c.model.InferDensity(&in, gauge.FloatTransmitter)
+	return err == nil && inf.Identifiable
 }

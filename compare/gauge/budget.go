@@ -157,7 +157,7 @@ func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Te
 	case level.VesselDensity:
 		return uncertainty.Term{Symbol: "T", Value: quantity.Temperature(c.vessel).Celsius(), Unit: "°C", U: c.uVessel, Source: m.temperatureSource(c)}
 	case level.ChamberTemperature:
-		return uncertainty.Term{Symbol: "Tc", Value: quantity.Temperature(c.chamber).Celsius(), Unit: "°C", U: c.uChamber, Distribution: uncertainty.Rectangular, Source: m.chamberSource(c)}
+		return uncertainty.Term{Symbol: "Tc", Value: quantity.Temperature(c.chamber).Celsius(), Unit: "°C", U: c.uChamber, Distribution: c.chamberShape(), Source: m.chamberSource(c)}
 	case level.TapElevation:
 		return uncertainty.Term{Symbol: "e", Unit: "mm", U: 1e3 * m.u.tap, Distribution: uncertainty.Rectangular, Source: m.source(m.sheet.Budget.TapElevation > 0)}
 	case level.FloatMass:
@@ -174,6 +174,15 @@ func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Te
 		return uncertainty.Term{Unit: "mm", U: 1e3 * math.Abs(part), Source: m.source(m.first != nil && (m.first.spec.U > 0 || m.first.spec.UPressure > 0))}
 	}
 	return uncertainty.Term{Unit: "mm"}
+}
+
+// chamberShape is what is known of the chamber's temperature: a thermometer's
+// reading, or limits.
+func (c *conditions) chamberShape() uncertainty.Distribution {
+	if c.derived {
+		return uncertainty.Rectangular
+	}
+	return uncertainty.Normal
 }
 
 func (m *Model) source(stated bool) string {

@@ -66,7 +66,7 @@ func (e *experiment) variables() []uncertainty.Variable {
 	for i := range v {
 		v[i].U = 1
 	}
-	v[byChamberTemp].Distribution = uncertainty.Rectangular
+	v[byChamberTemp].Distribution = e.at.chamberShape()
 	return v
 }
 

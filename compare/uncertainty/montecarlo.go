@@ -126,7 +126,7 @@ func Validate(b Budget, p Propagation, digits int) Check {
 		c.Sentence = fmt.Sprintf("The linear budget holds: its ends differ from those of %d trials by %.2g and %.2g %s, allowed %.2g.",
 			p.Trials, c.LowBy, c.HighBy, b.Unit, c.Tolerance)
 	} else {
-		c.Sentence = fmt.Sprintf("Do not trust the linear budget: its ends differ from those of %d trials by %.2g and %.2g %s, allowed %.2g. Use the interval %.6g to %.6g %s.",
+		c.Sentence = fmt.Sprintf("Do not trust the linear budget: its ends differ from those of %d trials by %.2g and %.2g %s, allowed %.2g. Use the interval %.4g to %.4g %s.",
 			p.Trials, c.LowBy, c.HighBy, b.Unit, c.Tolerance, p.Low, p.High, b.Unit)
 	}
 	return c
