@@ -34,6 +34,7 @@ type Device struct {
 	requests []Request
 	blind    bool // do not remember requests
 	delay    time.Duration
+	echo     bool
 	refuse   map[byte]byte // answer everything to a unit with this exception
 }
 
@@ -69,6 +70,19 @@ func (d *Device) Delay(by time.Duration) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.delay = by
+}
+
+// Echo makes a line return every request before the answer.
+func (d *Device) Echo(on bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.echo = on
+}
+
+func (d *Device) echoes() bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.echo
 }
 
 // RefuseUnit makes every answer of a unit this exception; 0 ends it.
@@ -176,6 +190,11 @@ func (d *Device) ServeRTU(line io.ReadWriter) error {
 		}
 		if binary.LittleEndian.Uint16(frame[6:]) != CRC(frame[:6]) {
 			continue
+		}
+		if d.echoes() {
+			if _, err := line.Write(frame); err != nil {
+				return err
+			}
 		}
 		answer := d.Answer(append([]byte{}, frame[:6]...))
 		if answer == nil {

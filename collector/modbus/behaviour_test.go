@@ -38,7 +38,9 @@ func inFakeTime(t *testing.T, test func(t *testing.T, b *bench), names ...string
 				for _, s := range b.open {
 					s.Close()
 				}
-				b.proxy.Close()
+				if b.proxy != nil {
+					b.proxy.Close()
+				}
 				time.Sleep(time.Minute) // let the device finish
 			})
 		})
@@ -344,4 +346,28 @@ func TestSlowDeviceIsNamed(t *testing.T) {
 			t.Errorf("details %q", detail)
 		}
 	}, "TCP", "RTU on a line")
+}
+
+// TestEcho: a converter that hears what it sends. The addresses make the echo
+// look like answers of several lengths.
+func TestEcho(t *testing.T) {
+	for _, address := range []int{0x0005, 0x0103, 0x0203, 0x0905, 0x6010} {
+		t.Run(fmt.Sprintf("address %04X", address), func(t *testing.T) {
+			inFakeTime(t, func(t *testing.T, b *bench) {
+				b.device.Add(1, &collectortest.Unit{Holding: map[int]uint16{address: 4242}})
+				b.proxy = nil // it takes an echo for an answer
+				s := b.source(modbus.Endpoint{}, register("a", 1, address))
+				for _, echo := range []bool{true, false, true} {
+					b.device.Echo(echo)
+					for range 2 { // it may have to find out, and to wait for what it has lost
+						scan(t, s, time.Second)
+						time.Sleep(time.Second)
+					}
+					for range 5 {
+						expect(t, scan(t, s, time.Second)[0], 4242, 0)
+					}
+				}
+			}, "RTU on a line")
+		})
+	}
 }

@@ -98,9 +98,9 @@ func (d debts) ofUnit(unit byte) bool {
 	return slices.ContainsFunc(d, func(old debt) bool { return old.shape.unit == unit })
 }
 
-// youngerThan says whether a unit owes something since less than a while.
-func (d debts) youngerThan(unit byte, now time.Time, age time.Duration) bool {
-	return slices.ContainsFunc(d, func(old debt) bool { return old.shape.unit == unit && now.Sub(old.since) <= age })
+// younger says whether an answer of this shape is owed since less than age.
+func (d debts) younger(s shape, now time.Time, age time.Duration) bool {
+	return slices.ContainsFunc(d, func(old debt) bool { return old.shape == s && now.Sub(old.since) <= age })
 }
 
 // doubts are what came during a scan that nobody asked for. A whole frame

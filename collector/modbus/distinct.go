@@ -32,7 +32,7 @@ func (u *unit) readDistinct(p place) ([]byte, error) {
 	if !errors.Is(err, errOwed) {
 		return data, err
 	}
-	if u.link.debts.youngerThan(u.id, now, patience*timeout) {
+	if u.link.debts.younger(u.shapeOf(p), now, patience*timeout) {
 		return nil, errOwed
 	}
 	if err := u.fence(p); err != nil {
@@ -71,6 +71,7 @@ func (u *unit) readWider(p place) ([]byte, error) {
 				u.tight = map[place]bool{}
 			}
 			u.tight[wide] = true
+			u.link.debts.fence(u.id) // a refusal is an answer as well
 			continue
 		}
 		if err != nil {

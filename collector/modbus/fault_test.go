@@ -65,24 +65,37 @@ func newRig(t *testing.T, tr transport, seed uint64) *rig {
 	return &rig{plant: p, proxy: proxy, source: tr.attach(t, tr.endpoint(), p.device, proxy, p.fields...)}
 }
 
-// attach makes a source that reads a device through a proxy in memory. Each
-// connection is a pipe of its own; a serial line is always the same one.
+// attach makes a source that reads a device in memory, through a proxy unless
+// that is nil. Each connection is a pipe of its own; a serial line is always
+// the same one.
 func (tr transport) attach(t *testing.T, e modbus.Endpoint, d *collectortest.Device, proxy *collectortest.Proxy, fields ...modbus.Field) *modbus.Source {
 	t.Helper()
 	s, err := modbus.New(e, fields, poll.System{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	pass := func(client io.ReadWriteCloser) {
-		upstream, device := collectortest.NewPipe()
+	serve := func(line io.ReadWriter) {
 		if tr.framing == modbus.TCP {
-			go d.ServeOneTCP(device)
+			d.ServeOneTCP(line)
 		} else {
-			go d.ServeRTU(device)
+			d.ServeRTU(line)
 		}
+	}
+	pass := func(client io.ReadWriteCloser) {
+		if proxy == nil {
+			go serve(client)
+			return
+		}
+		upstream, device := collectortest.NewPipe()
+		go serve(device)
 		go proxy.Pass(client, upstream)
 	}
 	var near *collectortest.End
+	t.Cleanup(func() {
+		if near != nil {
+			near.Close()
+		}
+	})
 	s.SetDial(func(context.Context) (modbus.Port, error) {
 		if near != nil && tr.framing == modbus.RTU {
 			return sameLine{near}, nil

@@ -51,6 +51,7 @@ type link struct {
 	last       []byte        // the last answer taken, to know a repetition by
 	buffer     [maxADU]byte  // incoming bytes
 	held, used int           // TCP: bytes in the buffer, and of the frame given last
+	echoes     bool          // the line returns every request before the answer
 	debts      debts         // answers that may still come
 	doubts                   // of this scan
 }

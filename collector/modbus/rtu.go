@@ -20,6 +20,9 @@ const (
 // answer that is owed is thrown away; any other doubt is an error, after
 // which the line is listened to until it is quiet.
 func (l *link) receiveRTU(request []byte) ([]byte, error) {
+	if err := l.skipEcho(request); err != nil {
+		return nil, err
+	}
 	for {
 		answer, err := l.rtuFrame(request)
 		if err != nil {
@@ -44,13 +47,39 @@ func (l *link) rtuFrame(request []byte) ([]byte, error) {
 		return nil, err
 	}
 	if have, err = l.fill(have, length, length); err != nil {
+		l.suspectEcho(l.buffer[:have], request)
 		return nil, partial(have, err)
 	}
 	frame := l.buffer[:length:length]
 	if !l.soundRTU(frame) {
+		l.suspectEcho(frame, request)
 		return nil, frameErrorf("checksum does not fit; look for noise, a wrong baud rate or two devices with one unit id")
 	}
 	return frame, nil
+}
+
+// suspectEcho looks whether what came is the request itself: many converters
+// for two-wire lines hear what they send. The next answer is read after the
+// echo.
+func (l *link) suspectEcho(got, request []byte) {
+	n := min(len(got), len(request))
+	l.echoes = l.endpoint.Framing == RTU && bytes.Equal(got[:n], request[:n])
+}
+
+// skipEcho reads the request back on a line that echoes.
+func (l *link) skipEcho(request []byte) error {
+	if !l.echoes {
+		return nil
+	}
+	have, err := l.fill(0, len(request), len(request))
+	if err == nil && bytes.Equal(l.buffer[:have], request) {
+		return nil
+	}
+	l.echoes = false
+	if err != nil {
+		return partial(have, err)
+	}
+	return frameErrorf("the line no longer echoes")
 }
 
 // rtuLength is the length a frame must have by its first bytes. RTU has no
