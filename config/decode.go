@@ -16,6 +16,7 @@ type decoder struct {
 	advice     Errors
 	atmosphere quantity.Pressure // of the site, for gauge pressures
 	vault      vault
+	here       Place // of the value being read
 }
 
 func (d *decoder) report(at Place, format string, args ...any) {

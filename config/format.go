@@ -186,7 +186,13 @@ func reference() format[Secret] {
 		name:  "where the secret is kept: env:NAME, file:PATH or credential:NAME",
 		types: []string{"string"},
 		hints: map[string]any{"pattern": "^(env|file|credential):."},
-		read:  func(d *decoder, s string) (Secret, error) { return d.vault.open(s) },
+		read: func(d *decoder, s string) (Secret, error) {
+			secret, err := d.vault.open(s)
+			if trouble := d.vault.exposed(secret); err == nil && trouble != "" {
+				d.advise(d.here, "%s", trouble)
+			}
+			return secret, err
+		},
 		print: func(s Secret) any {
 			if s.IsZero() {
 				return nil

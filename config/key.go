@@ -142,6 +142,7 @@ func readScalar[F any](d *decoder, n *node, f format[F]) (v F, ok bool) {
 		d.report(n.place, "must be %s; it is %s", f.name, n.kind)
 		return v, false
 	}
+	d.here = n.place
 	v, err := f.read(d, n.text)
 	if err != nil {
 		d.report(n.place, "%v", err)

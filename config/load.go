@@ -58,6 +58,7 @@ type loader struct {
 	root     *node
 	first    string // name of the main file
 	open     func(name string) ([]byte, error)
+	stat     func(name string) (fs.FileInfo, error)
 	list     func(dir string) ([]string, error)
 	env      map[string]string
 	keys     []serviceKey // that flags and environment may override
@@ -66,9 +67,10 @@ type loader struct {
 }
 
 func newLoader(opts LoadOptions) *loader {
-	l := &loader{root: &node{kind: mapping}, env: environment(opts.Env), open: os.ReadFile, list: yamlFiles(os.DirFS)}
+	l := &loader{root: &node{kind: mapping}, env: environment(opts.Env), open: os.ReadFile, stat: os.Stat, list: yamlFiles(os.DirFS)}
 	if opts.Root != nil {
 		l.open = func(name string) ([]byte, error) { return fs.ReadFile(opts.Root, name) }
+		l.stat = func(name string) (fs.FileInfo, error) { return fs.Stat(opts.Root, name) }
 		l.list = yamlFiles(func(dir string) fs.FS {
 			sub, err := fs.Sub(opts.Root, dir)
 			if err != nil {
@@ -80,6 +82,7 @@ func newLoader(opts LoadOptions) *loader {
 	l.decoder.vault = vault{
 		lookup:   func(name string) (string, bool) { v, ok := l.env[name]; return v, ok },
 		readFile: l.open,
+		stat:     l.stat,
 		closed:   opts.WithoutSecrets,
 	}
 	return l
@@ -197,22 +200,23 @@ func (l *loader) finish() (*Config, error) {
 	d := &l.decoder
 	d.atmosphere = l.atmosphere()
 	var doc document
-	readShape(d, l.root, documentShape(), &doc)
+	whole := documentShape()
+	readShape(d, l.root, whole, &doc)
 	c := d.assemble(&doc)
 	d.check(c, l.root)
 	if problems := append(l.problems, d.problems...).sorted(); len(problems) > 0 {
 		return nil, problems
 	}
 	c.Advice = d.advice.sorted()
-	c.Version = version(c)
+	c.Version = version(c, whole)
 	return c, nil
 }
 
 // version is a hash over every effective value by its path; of a secret it
 // knows the reference only.
-func version(c *Config) string {
+func version(c *Config, whole shape[document]) string {
 	hash := sha256.New()
-	flatten("", writeShape(documentShape(), c.document()), func(path, text string) {
+	flatten("", writeShape(whole, c.document()), func(path, text string) {
 		io.WriteString(hash, path+": "+text+"\n")
 	})
 	return hex.EncodeToString(hash.Sum(nil)[:8])

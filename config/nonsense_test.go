@@ -30,17 +30,16 @@ func TestNonsenseIsRefusedWhereItStands(t *testing.T) {
 			return
 		}
 		replaced++
-		for _, nonsense := range []node{
-			{kind: scalar, text: "no such thing", place: n.place},
-			{kind: mapping, fields: []field{{name: "a", value: &node{kind: scalar, text: "b"}}}, place: n.place},
-		} {
-			kept := *n
-			*n = nonsense
-			found := loadTree(root)
-			*n = kept
-			if !slices.ContainsFunc(found, func(p Problem) bool { return p.Place == kept.place }) {
-				t.Errorf("%v: %s instead of %q is not refused there: %v", kept.place, nonsense.kind, kept.text, found)
-			}
+		nonsense := node{kind: scalar, text: "no such thing", place: n.place}
+		if replaced%5 == 0 {
+			nonsense = node{kind: mapping, fields: []field{{name: "a", value: &node{kind: scalar, text: "b"}}}, place: n.place}
+		}
+		kept := *n
+		*n = nonsense
+		found := loadTree(root)
+		*n = kept
+		if !slices.ContainsFunc(found, func(p Problem) bool { return p.Place == kept.place }) {
+			t.Errorf("%v: %s instead of %q is not refused there: %v", kept.place, nonsense.kind, kept.text, found)
 		}
 	})
 	if replaced < 200 {

@@ -54,6 +54,7 @@ func (s Secret) LogValue() slog.Value { return slog.StringValue(s.String()) }
 type vault struct {
 	lookup   func(name string) (string, bool) // environment
 	readFile func(name string) ([]byte, error)
+	stat     func(name string) (fs.FileInfo, error)
 	closed   bool     // check the references only
 	asked    []string // environment variables that secrets refer to
 }
@@ -104,6 +105,20 @@ func (v *vault) fetch(kind, name string) (string, error) {
 		return v.read(kind, name, path.Join(dir, name))
 	}
 	return v.read(kind, name, name)
+}
+
+// exposed says how a file that holds a secret can be read by people who need
+// not know it; "" when it cannot or is not known.
+func (v *vault) exposed(s Secret) string {
+	name, isFile := strings.CutPrefix(s.Reference, "file:")
+	if !isFile || v.closed || v.stat == nil {
+		return ""
+	}
+	info, err := v.stat(name)
+	if err != nil || info.Mode().Perm()&0o004 == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s can be read by everybody on this box (mode %04o): chmod o-r", name, info.Mode().Perm())
 }
 
 func (v *vault) read(kind, name, file string) (string, error) {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"strings"
 	"testing"
@@ -135,5 +136,29 @@ func TestWithoutSecretsOnlyReferencesAreChecked(t *testing.T) {
 	}
 	if err := load("literal"); err == nil {
 		t.Error("a literal secret was accepted")
+	}
+}
+
+func TestExposedSecretFileIsAdvice(t *testing.T) {
+	load := func(mode fs.FileMode) []config.Problem {
+		c, err := config.Load(config.LoadOptions{
+			File: "main.yaml",
+			Root: fstest.MapFS{
+				"main.yaml": {Data: []byte("tokens: [{name: t, value: 'file:token'}]")},
+				"token":     {Data: []byte(hidden), Mode: mode},
+			},
+			Env: []string{},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c.Advice
+	}
+	if advice := load(0o640); len(advice) != 0 {
+		t.Errorf("mode 0640: %v", advice)
+	}
+	want := "main.yaml:1:27: tokens[t].value: token can be read by everybody on this box (mode 0644): chmod o-r"
+	if advice := load(0o644); len(advice) != 1 || advice[0].String() != want {
+		t.Errorf("mode 0644: %v, want %s", advice, want)
 	}
 }
