@@ -70,7 +70,9 @@ func (p *Plan) drawVessel(c Canvas) {
 	up := p.scene.Sheet.Chamber.CentreToCentre
 	p.drawVesselLiquid(c)
 	c.Line(Position{p.wallX, p.y(p.top)}, Position{p.wallX, p.y(p.bottom)}, Outline)
-	c.Text(Position{(p.vesselX + p.wallX) / 2, p.y(p.top) + p.size.Row*0.9}, "vessel", Scale, Middle)
+	if p.wallX-p.vesselX >= 6.5*p.size.Small {
+		c.Text(Position{(p.vesselX + p.wallX) / 2, p.y(p.top) + p.size.Row*0.9}, "vessel", Scale, Middle)
+	}
 	for _, z := range []quantity.Length{0, up} {
 		p.drawTap(c, z)
 	}

@@ -124,10 +124,13 @@ func (t *Text) Polygon(corners []Position, ink Ink, _ string) {
 }
 
 // Text writes a text.
-func (t *Text) Text(at Position, s string, _ Ink, align Align) {
+func (t *Text) Text(at Position, s string, ink Ink, align Align) {
 	letters := []rune(s)
 	column, row := cell(at)
 	column -= len(letters) * int(align) / 2
+	if ink == Value || ink == Warn {
+		t.set(column-1, row, ' ') // off its leader
+	}
 	for i, r := range letters {
 		if t.ASCII {
 			r = plain(r)

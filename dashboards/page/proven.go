@@ -40,6 +40,8 @@ type provenSwitch struct {
 	Rising, Falling provenCell
 }
 
+var neverSwitched = provenCell{Class: "never", Age: "never", Words: "never seen to switch"}
+
 func (p *Pages) proven(w http.ResponseWriter, r *http.Request) {
 	g, ok := p.view(w, r)
 	if !ok {
@@ -101,8 +103,7 @@ func (v *provenPage) fill(proofs []coverage.Proof, set units.Set, now time.Time)
 func (v *provenPage) addSwitch(proof coverage.Proof, set units.Set, now time.Time) {
 	at := slices.IndexFunc(v.Switches, func(s provenSwitch) bool { return s.Tag == proof.Tag })
 	if at < 0 {
-		never := provenCell{Class: "never", Age: "never", Words: "never seen to switch"}
-		v.Switches = append(v.Switches, provenSwitch{Tag: proof.Tag, Elevation: set.Length(proof.From), Rising: never, Falling: never})
+		v.Switches = append(v.Switches, provenSwitch{Tag: proof.Tag, Elevation: set.Length(proof.From), Rising: neverSwitched, Falling: neverSwitched})
 		at = len(v.Switches) - 1
 	}
 	if proof.Rising {
@@ -113,6 +114,9 @@ func (v *provenPage) addSwitch(proof coverage.Proof, set units.Set, now time.Tim
 }
 
 func (v *provenPage) cell(proof coverage.Proof, set units.Set, now time.Time) provenCell {
+	if proof.At.IsZero() && proof.From == proof.To {
+		return neverSwitched
+	}
 	if proof.At.IsZero() {
 		return provenCell{Class: "never", Age: "never", Words: "never passed together with a witness"}
 	}

@@ -263,7 +263,13 @@ func proofs(tag string) []coverage.Proof {
 		}
 		ps = append(ps, p)
 	}
-	return ps
+	n := tag[3:]
+	return append(ps,
+		coverage.Proof{Tag: "LSL-" + n, From: 0.22, To: 0.22, Witness: tag, At: Now.Add(-3 * 24 * time.Hour), Difference: 0.002, U: 0.004, Passes: 9},
+		coverage.Proof{Tag: "LSL-" + n, From: 0.23, To: 0.23, Rising: true, Witness: tag, At: Now.Add(-2 * 24 * time.Hour), Difference: 0.001, U: 0.004, Passes: 9},
+		coverage.Proof{Tag: "LSH-" + n, From: 0.78, To: 0.78, Rising: true},
+		coverage.Proof{Tag: "LSH-" + n, From: 0.77, To: 0.77},
+	)
 }
 
 func tests() []cause.Test {

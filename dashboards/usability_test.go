@@ -1,0 +1,162 @@
+//go:build peers
+
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"bridlewatch/compare/datasheet"
+)
+
+// task is something a technician wants to know, from the front page. Each
+// step is one click; the number of steps is what the task may cost, so that a
+// way cannot get longer unnoticed.
+type task struct {
+	name   string
+	clicks []string // what is clicked: the selector of one element each
+	says   []string // what the page then shows
+	where  string   // selector of the part that must show it
+}
+
+var tasks = []task{
+	{"find the gauge to visit first and say why", nil, []string{"LG-102", "Float is probably stuck"}, ".visits li:first-child"},
+	{"say which instrument is wrong", []string{`.visits li:first-child a.tag`}, []string{"Suspect: float LI-102", "96"}, ".finding"},
+	{"say what test to do, with its cautions and its time", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/settle"]`}, []string{"Drain and watch", "10 min", "Hot water and steam"}, ".test"},
+	{"say the level at the last sample before an outage", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/trend"]`, `[data-jump="-1"]`}, []string{"LT-102", "mm"}, "#rewound"},
+	{"say whether a switch was ever proven", []string{`.goodlist a.tag`, `.tabs a[href$="/proven"]`}, []string{"LSH-101", "never seen to switch", "on rising level"}, "main"},
+	{"say what the gauge cannot see", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/blind"]`}, []string{"A plugged lower connection"}, "main"},
+	{"say what happened lately", []string{`.top nav a[href$="/alerts"]`, `.tabs a[href$="view=journal"]`}, []string{"raised as watch", "cleared"}, "main"},
+}
+
+func TestTasks(t *testing.T) {
+	_, _, url := site(t, Options{Rehearsal: true})
+	ctx := browser(t)
+	heard := listen(t, ctx)
+	for _, k := range tasks {
+		t.Run(strings.ReplaceAll(k.name, " ", "-"), func(t *testing.T) {
+			if err := chromedp.Do(ctx, chromedp.Navigate(url+"/")); err != nil {
+				t.Fatal(err)
+			}
+			for _, selector := range k.clicks {
+				if err := chromedp.Do(ctx, settled(), chromedp.Click(chromedp.CSS(selector)), chromedp.Sleep(150*time.Millisecond), settled()); err != nil {
+					t.Fatalf("click on %s: %v", selector, err)
+				}
+			}
+			for _, words := range k.says {
+				if err := shows(ctx, k.where, words); err != nil {
+					t.Error(err)
+				}
+			}
+			heard.none(t, k.name)
+			t.Logf("%d clicks", len(k.clicks))
+		})
+	}
+}
+
+// shows waits until a part of the page has the words.
+func shows(ctx context.Context, selector, words string) error {
+	script := fmt.Sprintf(`[...document.querySelectorAll(%q)].some((e) => e.innerText.replace(/\u00a0/g, " ").toLowerCase().includes(%q.toLowerCase()))`, selector, words)
+	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](script, chromedp.WithPollingTimeout(5*time.Second))); err != nil {
+		return fmt.Errorf("%s does not show %q: %w", selector, words, err)
+	}
+	return nil
+}
+
+// TestKeys drives pages with single keys, and finds them switched off when
+// they are switched off (WCAG 2.2, 2.1.4).
+func TestKeys(t *testing.T) {
+	_, _, url := site(t, Options{})
+	ctx := browser(t)
+	press := func(keys ...string) error {
+		for _, k := range keys {
+			if err := chromedp.Do(ctx, chromedp.KeyEvent(k), chromedp.Sleep(250*time.Millisecond)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	at := func(want string) {
+		t.Helper()
+		script := fmt.Sprintf(`location.pathname + location.search === %q`, want)
+		if _, err := chromedp.Run(ctx, chromedp.Poll[bool](script, chromedp.WithPollingTimeout(5*time.Second))); err != nil {
+			got, _ := chromedp.Run(ctx, chromedp.Location())
+			t.Errorf("at %s, want %s", got, want)
+		}
+	}
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/")); err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct{ key, at string }{
+		{"j", "/"}, {kb.Enter, "/gauge/LG-102"}, {"t", "/gauge/LG-102/trend"}, {"s", "/gauge/LG-102/settle"}, {"e", "/gauge/LG-102/proven"},
+		{"b", "/gauge/LG-102/blind"}, {"g", "/gauge/LG-102"}, {"]", "/gauge/LG-103"}, {"[", "/gauge/LG-102"}, {"a", "/alerts"}, {"v", "/"},
+	} {
+		if err := press(step.key); err != nil {
+			t.Fatal(err)
+		}
+		at(step.at)
+	}
+	if err := press("?"); err != nil {
+		t.Fatal(err)
+	}
+	if err := shows(ctx, "dialog[open]", "find a gauge"); err != nil {
+		t.Error(err)
+	}
+	if err := press(kb.Escape, "/"); err != nil {
+		t.Fatal(err)
+	}
+	if id, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.activeElement.id`)); err != nil || id != "find" {
+		t.Errorf("the slash puts the cursor into %q, %v", id, err)
+	}
+	// the driver types the slash as well, which a keyboard does not
+	if err := chromedp.Do(ctx, chromedp.SetValue(chromedp.ID("find"), ""), chromedp.SendKeys(chromedp.ID("find"), "LG-104"+kb.Enter)); err != nil {
+		t.Fatal(err)
+	}
+	at("/gauge/LG-104")
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/"), quiet(`const k = document.querySelector("select[name=keys]"); k.value = "off"; k.dispatchEvent(new Event("change"))`), chromedp.Sleep(400*time.Millisecond)); err != nil {
+		t.Fatal(err)
+	}
+	if err := press("a"); err != nil {
+		t.Fatal(err)
+	}
+	at("/")
+}
+
+// TestPause stops a page from renewing itself and lets it go on (WCAG 2.2,
+// 2.2.2).
+func TestPause(t *testing.T) {
+	s, p, url := site(t, Options{})
+	ctx := browser(t)
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/gauge/LG-101"), settled(), chromedp.Click(chromedp.ID("pause"))); err != nil {
+		t.Fatal(err)
+	}
+	g, _ := p.Gauge("LG-102")
+	g.Sheet = sheetNamed(g, "LG-101")
+	p.Set(g)
+	s.Publish("LG-101")
+	if err := chromedp.Do(ctx, chromedp.Sleep(1500*time.Millisecond)); err != nil {
+		t.Fatal(err)
+	}
+	if text, err := chromedp.Run(ctx, chromedp.Text(chromedp.CSS(".sentence"))); err != nil || strings.Contains(text, "stuck") {
+		t.Errorf("a paused page renewed itself: %q %v", text, err)
+	}
+	if err := chromedp.Do(ctx, chromedp.Click(chromedp.ID("pause"))); err != nil {
+		t.Fatal(err)
+	}
+	s.Publish("LG-101")
+	if err := shows(ctx, ".sentence", "stuck"); err != nil {
+		t.Error(err)
+	}
+}
+
+func sheetNamed(g GaugeView, tag string) *datasheet.Sheet {
+	copied := *g.Sheet
+	copied.Tag = tag
+	return &copied
+}
