@@ -316,16 +316,25 @@ func TestScansAreFair(t *testing.T) {
 	})
 }
 
-// TestTransactionIdentifiersWrap goes once round all identifiers.
+// TestTransactionIdentifiersWrap goes over the last identifier, with late
+// answers from before it.
 func TestTransactionIdentifiersWrap(t *testing.T) {
 	inFakeTime(t, func(t *testing.T, b *bench) {
 		b.units(1)
-		s := b.source(modbus.Endpoint{}, register("a", 1, 1))
-		b.device.Record(false)
-		for range 65536 + 10 {
-			if sample := scan(t, s, time.Second)[0]; sample.Quality != quantity.Good {
-				t.Fatalf("%+v", sample)
+		s := b.source(modbus.Endpoint{ProbeEvery: time.Millisecond}, register("a", 1, 1))
+		s.SetTransaction(65530)
+		for i := range 12 {
+			b.device.Delay(0)
+			if i%3 == 0 {
+				b.device.Delay(faultTimeout + 10*time.Millisecond)
+				scan(t, s, time.Second)
+				b.device.Delay(0)
 			}
+			time.Sleep(20 * time.Millisecond)
+			expect(t, scan(t, s, time.Second)[0], 101, 0)
+		}
+		if c := s.Counters(); c.StaleFrames != 4 || c.Requests != 16 || c.Reconnects != 0 {
+			t.Errorf("counters %+v, want 4 stale frames of 16 requests on one connection", c)
 		}
 	}, "TCP")
 }
