@@ -1,6 +1,7 @@
 package gauge_test
 
 import (
+	"math/rand/v2"
 	"testing"
 
 	"bridlewatch/compare/datasheet"
@@ -51,4 +52,38 @@ func indicated(t testing.TB, sheet datasheet.Sheet) (*gauge.Model, gauge.Snapsho
 		t.Fatal(err)
 	}
 	return m, in
+}
+
+func BenchmarkIndicate(b *testing.B) {
+	m, in := indicated(b, drum())
+	truth := gauge.Truth{ChamberLevel: 0.4, VesselLevel: 0.43}
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := m.Indicate(&truth, &in); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// One trial of the Monte Carlo check is one Measure of a perturbed gauge.
+func BenchmarkCheckBudgetTrial(b *testing.B) {
+	m, in := indicated(b, drum())
+	random := rand.New(rand.NewPCG(1, 2))
+	b.ReportAllocs()
+	const trials = 1000
+	for b.Loop() {
+		if _, err := m.CheckBudget(&in, gauge.FloatTransmitter, trials, random); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/trials, "ns/trial")
+}
+
+func BenchmarkInferDensity(b *testing.B) {
+	m, in := indicated(b, solvent())
+	for b.Loop() {
+		if _, err := m.InferDensity(&in, gauge.FloatTransmitter); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

@@ -111,11 +111,25 @@ func (m *Model) swim(indicated, built quantity.Length, c *conditions, l *level.L
 	if !m.stand(indicated-built+z, l) {
 		return
 	}
+	if m.rests(indicated-built, float.Height()) {
+		l.Bound, l.Value, l.Reason = level.None, 0, quantity.OutOfRange
+		return
+	}
 	l.Basis = level.ByBuoyancy
 	s := float.Sensitivity(z, lower, upper)
 	c.inChamber.spread(&l.Parts, s.PerLower, s.PerUpper)
 	l.Parts[level.FloatMass] = s.PerMass * m.u.floatMass
 	l.Parts[level.TapElevation] = m.u.tap
+}
+
+// rests reports whether a float with its lowest point there sits on the bottom
+// of the chamber or hangs at its top, where it says nothing of a level between
+// the taps. A free length of zero is one the data sheet does not give.
+func (m *Model) rests(bottom, height quantity.Length) bool {
+	const touch = quantity.Millimetre
+	c := &m.sheet.Chamber
+	return c.BelowLowerTap > 0 && bottom < touch-c.BelowLowerTap ||
+		c.AboveUpperTap > 0 && bottom+height > c.CentreToCentre+c.AboveUpperTap-touch
 }
 
 // stand puts a value between the taps, or says at which tap it is.

@@ -278,6 +278,30 @@ func TestFloatGrows(t *testing.T) {
 	}
 }
 
+// A chamber too short for its float: on the bottom, and at the top, it says
+// nothing, though its indication alone would look like a level.
+func TestFloatAtItsStops(t *testing.T) {
+	s := solvent()
+	s.Chamber.BelowLowerTap, s.Chamber.AboveUpperTap = mm(60), mm(40)
+	m := model(t, s)
+	for _, c := range []struct {
+		level quantity.Length
+		want  level.Bound
+	}{{0.03, level.None}, {0.8, level.Within}, {1.58, level.None}} {
+		var in gauge.Snapshot
+		if err := m.Indicate(&gauge.Truth{ChamberLevel: c.level, VesselLevel: c.level}, &in); err != nil {
+			t.Fatal(err)
+		}
+		out := measured(m, in)
+		if out.Float.Bound != c.want || (c.want == level.None && out.Float.Reason != quantity.OutOfRange) {
+			t.Errorf("at %v mm: %v because %q, want %v", c.level.Millimetres(), out.Float.Bound, out.Float.Reason, c.want)
+		}
+		if !out.MagnetOK {
+			t.Errorf("at %v mm: no magnet", c.level.Millimetres())
+		}
+	}
+}
+
 // An empty wet leg: the cell reads the column alone.
 func TestLegLost(t *testing.T) {
 	s := drum()
