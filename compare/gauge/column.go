@@ -51,7 +51,7 @@ type state struct {
 type conditions struct {
 	state
 	inChamber, inVessel column
-	permittivity        float64 // of the gas in the chamber
+	permittivity        float64 // of the gas in the chamber, 1 without a radar
 }
 
 // balance returns the hydrostatic balance of the two columns.
@@ -112,7 +112,7 @@ func (m *Model) fill(c *conditions) error {
 		return err
 	}
 	c.permittivity = 1
-	if m.vapour != nil && m.upper == nil {
+	if m.radar && m.vapour != nil && m.upper == nil {
 		var err error
 		if c.permittivity, err = m.vapour.Permittivity(quantity.Temperature(c.chamber), quantity.Pressure(c.pressure)); err != nil {
 			return err
@@ -189,9 +189,11 @@ func (m *Model) uppers(c *conditions) error {
 		if err != nil {
 			return err
 		}
-		b, err := m.vapour.Density(quantity.Temperature(c.vessel), p)
-		if err != nil {
-			return err
+		b := a // over boiling or colder water steam is saturated in both
+		if max(c.chamber, c.vessel) > c.boiling {
+			if b, err = m.vapour.Density(quantity.Temperature(c.vessel), p); err != nil {
+				return err
+			}
 		}
 		in.gas, out.gas = float64(a), float64(b)
 		relative := m.gasUncertainty(c)

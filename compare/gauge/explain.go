@@ -121,7 +121,10 @@ func (m *Model) explainFluids(e *Explanation, c *conditions) {
 	}
 	if m.vapour != nil && m.upper == nil {
 		if density, permittivity, err := fluid.ExplainVapour(m.vapour, t, p); err == nil {
-			e.Gas, e.Permittivity = density, permittivity
+			e.Gas = density
+			if m.radar {
+				e.Permittivity = permittivity
+			}
 		}
 	}
 }

@@ -32,6 +32,7 @@ type Model struct {
 	designDensity  quantity.Density
 
 	first, second *transmitter
+	radar         bool // either is one
 
 	cooling  float64 // K, chamber below vessel where it is not measured
 	u        uncertainties
@@ -156,6 +157,9 @@ func (m *Model) buildTransmitters() error {
 		return err
 	}
 	m.second, err = m.transmitter(m.sheet.Second, level.SecondDevice)
+	for _, t := range []*transmitter{m.first, m.second} {
+		m.radar = m.radar || t != nil && t.spec.Principle == datasheet.Radar
+	}
 	return err
 }
 
