@@ -38,7 +38,7 @@ type variable struct {
 // are those the configuration names by URI.
 func startOPCUA(ctx context.Context, signals []*config.Signal) (*opcServer, error) {
 	s := &opcServer{nodes: make(map[string]*variable)}
-	ctx, cancel := context.WithCancel(ctx)
+	ctx, cancel := context.WithCancel(context.WithoutCancel(ctx)) // ended by close alone: a server whose context ends first keeps its channels waiting
 	s.cancel = cancel
 	err := onFreePort(func(host string, port int) error {
 		s.endpoint = fmt.Sprintf("opc.tcp://%s:%d", host, port)
