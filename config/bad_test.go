@@ -93,7 +93,7 @@ var bad = map[string][]string{
 		`2:5: gauges[0].chamber: is missing: the external chamber, with at least centre_to_centre and below_lower_tap`,
 		`2:5: gauges[0].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
 		`2:5: gauges[0].fluid: is missing: what is in the vessel and how its density is found, with at least model`,
-		`2:5: gauges[0].tag: is missing: tag of the gauge (text)`,
+		`2:5: gauges[0].tag: is missing: tag of the gauge (a name of at most 64 characters)`,
 	},
 	"atmosphere-gauge": {
 		`2:25: site.atmospheric_pressure: 1 bar(g): the pressure of the air itself is absolute, for example 1.01325 bar(a)`,
@@ -225,10 +225,10 @@ var bad = map[string][]string{
 		`2:5: gauges[LG-101]: gauge "LG-101" is used twice; first at base.yaml:9:5`,
 	},
 	"gauge-without-tag": {
-		`2:5: gauges[0].tag: is missing: tag of the gauge (text)`,
+		`2:5: gauges[0].tag: is missing: tag of the gauge (a name of at most 64 characters)`,
 	},
 	"group-for-value": {
-		`2:8: site.box: must be text; it is a group of keys`,
+		`2:8: site.box: must be a name of at most 64 characters; it is a group of keys`,
 	},
 	"group-missing": {
 		`2:5: gauges[LG-102].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
@@ -286,7 +286,7 @@ var bad = map[string][]string{
 	},
 	"merge-key": {
 		`3:5: sources[1].<<: merge keys (<<) are not used here; write the keys out or alias a whole group`,
-		`3:7: sources[1].name: is missing: name that signals refer to (text)`,
+		`3:7: sources[1].name: is missing: name that signals refer to (a name of at most 64 characters)`,
 		`3:7: sources[1].protocol: is missing: how the endpoint is spoken to; history is a file for replay (one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, history)`,
 	},
 	"metrics-same-address": {
@@ -594,7 +594,7 @@ var bad = map[string][]string{
 		`2:5: sources[plc]: source "plc" is used twice; first at base.yaml:5:5`,
 	},
 	"source-without-name": {
-		`2:5: sources[0].name: is missing: name that signals refer to (text)`,
+		`2:5: sources[0].name: is missing: name that signals refer to (a name of at most 64 characters)`,
 	},
 	"syntax": {
 		`2:1: ',' or '}' must be specified`,
@@ -607,6 +607,21 @@ var bad = map[string][]string{
 	},
 	"table-of-one": {
 		`5:38: gauges[LG-102].fluid.densities: has 1 density; a table needs two at least`,
+	},
+	"tag-dots": {
+		`2:10: gauges[..].tag: ".." is no name`,
+	},
+	"tag-not-printable": {
+		`2:10: gauges["LG\a102"].tag: "LG\a102" holds a character that cannot be printed`,
+	},
+	"tag-too-long": {
+		`2:10: gauges[LLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLLL...].tag: "LLLLLLLLLLLLLLLLLLLL"... has more than 64 characters`,
+	},
+	"tag-with-blank": {
+		`2:10: gauges[LG-102 ].tag: "LG-102 " begins or ends with a blank`,
+	},
+	"tag-with-line-break": {
+		`2:10: gauges["LG-102\n"].tag: "LG-102\n" begins or ends with a blank`,
 	},
 	"thumbprint": {
 		`5:24: sources[a].server_thumbprint: must be the SHA-256 of the certificate, 64 hexadecimal digits`,

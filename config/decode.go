@@ -1,7 +1,6 @@
 package config
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -20,11 +19,11 @@ type decoder struct {
 }
 
 func (d *decoder) report(at Place, format string, args ...any) {
-	d.problems = append(d.problems, Problem{at, fmt.Sprintf(format, args...)})
+	d.problems = append(d.problems, problem(at, format, args...))
 }
 
 func (d *decoder) advise(at Place, format string, args ...any) {
-	d.advice = append(d.advice, Problem{at, fmt.Sprintf(format, args...)})
+	d.advice = append(d.advice, problem(at, format, args...))
 }
 
 // measure reads a value with its unit.

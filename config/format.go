@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // format says how one kind of value is written in a configuration: how it is
@@ -28,6 +30,28 @@ func asText() format[string] {
 		name:  "text",
 		types: textTypes,
 		read:  func(_ *decoder, s string) (string, error) { return s, nil },
+		print: func(s string) any { return s },
+	}
+}
+
+// asName is what people and addresses call a thing: a tag or a name.
+func asName() format[string] {
+	return format[string]{
+		name:  "a name of at most 64 characters",
+		types: textTypes,
+		read: func(_ *decoder, s string) (string, error) {
+			switch {
+			case s != strings.TrimSpace(s):
+				return "", fmt.Errorf("%q begins or ends with a blank", s)
+			case utf8.RuneCountInString(s) > 64:
+				return "", fmt.Errorf("%q... has more than 64 characters", string([]rune(s)[:20]))
+			case s == "." || s == "..":
+				return "", fmt.Errorf("%q is no name", s)
+			case strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) }):
+				return "", fmt.Errorf("%q holds a character that cannot be printed", s)
+			}
+			return s, nil
+		},
 		print: func(s string) any { return s },
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"testing/fstest"
 
@@ -38,6 +39,9 @@ func FuzzLoad(f *testing.F) {
 			var problems config.Errors
 			if !errors.As(err, &problems) || len(problems) == 0 || problems[0].Place.File == "" {
 				t.Fatalf("%v has no place", err)
+			}
+			if lines := strings.Count(err.Error(), "\n") + 1; lines != len(problems) {
+				t.Errorf("%d problems on %d lines:\n%v", len(problems), lines, err)
 			}
 			return
 		}

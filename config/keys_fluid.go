@@ -14,7 +14,7 @@ func fluidShape(whole bool) shape[datasheet.Fluid] {
 		name = "fluid"
 	}
 	s := shape[fluid]{name: name, decides: "model", kind: func(f *fluid) string { return string(f.Model) }, keys: []key[fluid]{
-		value("name", "Name of the liquid.", asText(), func(f *fluid) *string { return &f.Name }),
+		value("name", "Name of the liquid.", asName(), func(f *fluid) *string { return &f.Name }),
 		value("model", "How its density is found.",
 			fluidModels(whole), func(f *fluid) *datasheet.FluidModel { return &f.Model }).need(),
 		value("group", "Petroleum group of API MPMS 11.1: A crude oil, B products, C by its own expansion, D lubricating oil.",
@@ -87,7 +87,7 @@ func componentShape() shape[datasheet.Component] {
 	type part = datasheet.Component
 	return shape[part]{name: "component", keys: []key[part]{
 		value("name", "Name of the component, for example propane.",
-			asText(), func(c *part) *string { return &c.Name }).need(),
+			asName(), func(c *part) *string { return &c.Name }).need(),
 		value("fraction", "Mole fraction.", fraction(1), func(c *part) *float64 { return &c.Fraction }).otherwise("1"),
 	}}
 }

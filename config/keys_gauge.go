@@ -70,7 +70,7 @@ type driftForm struct {
 
 func gaugeShape() shape[gaugeForm] {
 	return shape[gaugeForm]{name: "gauge", begin: func(g *gaugeForm, n *node) { g.node = n }, keys: []key[gaugeForm]{
-		value("tag", "Tag of the gauge.", asText(), func(g *gaugeForm) *string { return &g.Tag }).need(),
+		value("tag", "Tag of the gauge.", asName(), func(g *gaugeForm) *string { return &g.Tag }).need(),
 		value("service", "What the vessel is, in words.", asText(), func(g *gaugeForm) *string { return &g.Service }),
 		value("area", "Where it stands; walk lists are sorted by it.",
 			asText(), func(g *gaugeForm) *string { return &g.Area }),

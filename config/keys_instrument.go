@@ -7,7 +7,7 @@ import (
 
 func floatShape() shape[floatForm] {
 	return shape[floatForm]{name: "float", keys: []key[floatForm]{
-		value("tag", "Tag of the follower's signal.", asText(), func(f *floatForm) *string { return &f.Tag }),
+		value("tag", "Tag of the follower's signal.", asName(), func(f *floatForm) *string { return &f.Tag }),
 		value("mass", "Mass of the float with its magnet.",
 			mass(), func(f *floatForm) *quantity.Mass { return &f.Mass }).need(),
 		value("diameter", "Outside diameter.", length(), func(f *floatForm) *quantity.Length { return &f.Diameter }).need(),
@@ -47,7 +47,7 @@ var (
 func transmitterShape() shape[transmitterForm] {
 	type form = transmitterForm
 	return shape[form]{name: "transmitter", decides: "principle", kind: func(t *form) string { return string(t.Principle) }, keys: []key[form]{
-		value("tag", "Tag of the transmitter.", asText(), func(t *form) *string { return &t.Tag }).need(),
+		value("tag", "Tag of the transmitter.", asName(), func(t *form) *string { return &t.Tag }).need(),
 		value("principle", "How it measures.",
 			words(datasheet.Radar, datasheet.DPWet, datasheet.DPDry, datasheet.DPSeals, datasheet.Displacer, datasheet.FloatFollower),
 			func(t *form) *datasheet.Principle { return &t.Principle }).need(),
@@ -100,7 +100,7 @@ func transmitterShape() shape[transmitterForm] {
 
 func pointShape() shape[pointForm] {
 	return shape[pointForm]{name: "point", keys: []key[pointForm]{
-		value("tag", "Tag of the switch.", asText(), func(p *pointForm) *string { return &p.Tag }).need(),
+		value("tag", "Tag of the switch.", asName(), func(p *pointForm) *string { return &p.Tag }).need(),
 		value("elevation", "Elevation above the lower tap, half way between the two trip points.",
 			length(), func(p *pointForm) *quantity.Length { return &p.Elevation }).need(),
 		value("differential", "Distance between rising and falling trip point.",
@@ -116,7 +116,7 @@ func pointShape() shape[pointForm] {
 
 func instrumentShape(name, unit string, kind quantity.Kind) shape[instrumentForm] {
 	return shape[instrumentForm]{name: name, keys: []key[instrumentForm]{
-		value("tag", "Tag of the instrument.", asText(), func(i *instrumentForm) *string { return &i.Tag }).need(),
+		value("tag", "Tag of the instrument.", asName(), func(i *instrumentForm) *string { return &i.Tag }).need(),
 		value("uncertainty", "Standard uncertainty.",
 			measured[float64](kind, unit), func(i *instrumentForm) *float64 { return &i.U }),
 		perhaps("signal", "Where its value comes from; left out when the same tag has a signal on another gauge.",
@@ -126,7 +126,7 @@ func instrumentShape(name, unit string, kind quantity.Kind) shape[instrumentForm
 
 func vesselShape() shape[vesselForm] {
 	return shape[vesselForm]{name: "vessel level", keys: []key[vesselForm]{
-		value("tag", "Tag of the instrument.", asText(), func(v *vesselForm) *string { return &v.Tag }).need(),
+		value("tag", "Tag of the instrument.", asName(), func(v *vesselForm) *string { return &v.Tag }).need(),
 		value("zero", "Its zero above the lower tap.",
 			length(), func(v *vesselForm) *quantity.Length { return &v.Offset }).otherwise("0 mm"),
 		value("uncertainty", "Standard uncertainty.",

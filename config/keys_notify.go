@@ -15,7 +15,7 @@ func routeShape() shape[Route] {
 		begin:   func(r *Route, n *node) { r.Place = n.place },
 		keys: []key[Route]{
 			value("name", "Name of the route, shown with its last delivery.",
-				asText(), func(r *Route) *string { return &r.Name }).need(),
+				asName(), func(r *Route) *string { return &r.Name }).need(),
 			value("kind", "How the message travels.",
 				words("webhook", "alertmanager", "smtp", "mqtt", "syslog"), func(r *Route) *string { return &r.Kind }).need(),
 			value("url", "Where to: https://, smtps:// or smtp:// (with STARTTLS), mqtts://, syslog+tls://host:6514.",
@@ -55,7 +55,7 @@ func roles() format[string] { return words("viewer", "technician", "engineer", "
 
 func userShape() shape[User] {
 	return shape[User]{name: "user", begin: func(u *User, n *node) { u.Place = n.place }, keys: []key[User]{
-		value("name", "Login name.", asText(), func(u *User) *string { return &u.Name }).need(),
+		value("name", "Login name.", asName(), func(u *User) *string { return &u.Name }).need(),
 		value("full_name", "Name shown beside records and acknowledgements.",
 			asText(), func(u *User) *string { return &u.FullName }),
 		value("role", "What the person may do.", roles(), func(u *User) *string { return &u.Role }).need(),
@@ -66,7 +66,7 @@ func userShape() shape[User] {
 
 func tokenShape() shape[Token] {
 	return shape[Token]{name: "token", begin: func(t *Token, n *node) { t.Place = n.place }, keys: []key[Token]{
-		value("name", "What the token is for.", asText(), func(t *Token) *string { return &t.Name }).need(),
+		value("name", "What the token is for.", asName(), func(t *Token) *string { return &t.Name }).need(),
 		value("role", "What its holder may do.", roles(), func(t *Token) *string { return &t.Role }).otherwise("viewer"),
 		value("value", "Where the token is kept; at least 32 characters.",
 			reference(), func(t *Token) *Secret { return &t.Value }).need(),
@@ -77,7 +77,7 @@ func tokenShape() shape[Token] {
 
 func quietShape() shape[QuietWindow] {
 	return shape[QuietWindow]{name: "quiet window", begin: func(q *QuietWindow, n *node) { q.Place = n.place }, keys: []key[QuietWindow]{
-		value("name", "Name of the window.", asText(), func(q *QuietWindow) *string { return &q.Name }).need(),
+		value("name", "Name of the window.", asName(), func(q *QuietWindow) *string { return &q.Name }).need(),
 		values("gauges", "Gauges that are quiet; all when neither gauges nor areas are given.",
 			asText(), func(q *QuietWindow) *[]string { return &q.Gauges }),
 		values("areas", "Areas whose gauges are quiet.", asText(), func(q *QuietWindow) *[]string { return &q.Areas }),

@@ -46,9 +46,9 @@ func documentShape() shape[document] {
 func siteShape() shape[Site] {
 	return shape[Site]{name: "site", keys: []key[Site]{
 		value("name", "Name of the plant, shown on every page.",
-			asText(), func(s *Site) *string { return &s.Name }).otherwise("unnamed site"),
+			asName(), func(s *Site) *string { return &s.Name }).otherwise("unnamed site"),
 		value("box", "Name of this edge box; every forwarded point carries it.",
-			asText(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
+			asName(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
 		value("time_zone", "Zone in which pages show times.",
 			zone(), func(s *Site) **time.Location { return &s.TimeZone }).otherwise("UTC"),
 		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.",

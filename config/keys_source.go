@@ -17,7 +17,7 @@ func sourceShape() shape[Source] {
 		kind:    func(s *Source) string { return string(s.Protocol) },
 		begin:   func(s *Source, n *node) { s.Place = n.place },
 		keys: []key[Source]{
-			value("name", "Name that signals refer to.", asText(), func(s *Source) *string { return &s.Name }).need(),
+			value("name", "Name that signals refer to.", asName(), func(s *Source) *string { return &s.Name }).need(),
 			value("protocol", "How the endpoint is spoken to; history is a file for replay.",
 				words(ModbusTCP, ModbusRTU, ModbusRTUTCP, OPCUA, ReplayHistory), func(s *Source) *Protocol { return &s.Protocol }).need(),
 			value("every", "Poll interval.",

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -121,7 +120,7 @@ func yamlFiles(at func(dir string) fs.FS) func(dir string) ([]string, error) {
 }
 
 func (l *loader) report(at Place, format string, args ...any) {
-	l.problems = append(l.problems, Problem{at, fmt.Sprintf(format, args...)})
+	l.problems = append(l.problems, problem(at, format, args...))
 }
 
 func (l *loader) readFiles(main string) {

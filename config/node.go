@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -184,7 +185,7 @@ func notText(file string, data []byte, at int) Problem {
 }
 
 func (r *reader) report(at Place, format string, args ...any) {
-	r.problems = append(r.problems, Problem{at, fmt.Sprintf(format, args...)})
+	r.problems = append(r.problems, problem(at, format, args...))
 }
 
 func (r *reader) place(n ast.Node, path string) Place {
@@ -257,7 +258,7 @@ func (r *reader) mapping(out *node, values []*ast.MappingValueNode) {
 	out.kind = mapping
 	for _, v := range values {
 		name := keyText(v.Key)
-		at := r.place(v.Key, join(out.place.Path, name))
+		at := r.place(v.Key, join(out.place.Path, onOneLine(name)))
 		if v.Key.IsMergeKey() {
 			r.report(at, "merge keys (<<) are not used here; write the keys out or alias a whole group")
 			continue
@@ -292,8 +293,20 @@ func indexOf(fields []field, name string) int {
 func (r *reader) sequence(out *node, values []ast.Node) {
 	out.kind = sequence
 	for i, v := range values {
-		out.items = append(out.items, r.convert(v, fmt.Sprintf("%s[%s]", out.place.Path, itemName(v, i))))
+		out.items = append(out.items, r.convert(v, fmt.Sprintf("%s[%s]", out.place.Path, onOneLine(itemName(v, i)))))
 	}
+}
+
+// onOneLine is a name as it may stand in a message: printed problems take one
+// line each, whatever somebody wrote as a key or tag.
+func onOneLine(name string) string {
+	if quoted := strconv.Quote(name); quoted[1:len(quoted)-1] != name {
+		name = quoted
+	}
+	if runes := []rune(name); len(runes) > 64 {
+		name = string(runes[:61]) + "..."
+	}
+	return name
 }
 
 // itemName names a list item by its tag or name, which people know, and by

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Place is a position in a configuration file, or the name of the flag or
@@ -51,6 +52,17 @@ func (p Problem) String() string {
 		return where + ": " + p.Message
 	}
 	return p.Message
+}
+
+// problem makes a Problem whose message takes one line, whatever was written.
+func problem(at Place, format string, args ...any) Problem {
+	text := strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return ' '
+	}, fmt.Sprintf(format, args...))
+	return Problem{at, text}
 }
 
 // Errors is everything wrong with a configuration, sorted by place.
