@@ -21,6 +21,10 @@ func (db *DB) Append(ctx context.Context, scan store.Scan) error {
 // AppendBatch records scans in one synced transaction: all of them or none.
 // At high simulated speed one sync then serves many scans.
 func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
+	if err := ctx.Err(); err != nil {
+		return fail("append", err)
+	}
+	ctx = context.WithoutCancel(ctx) // a commit takes less than a millisecond: no cancelling in its middle
 	db.mu.Lock()
 	defer db.mu.Unlock()
 	for i := range scans {
@@ -31,6 +35,7 @@ func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
 	if err := db.addLayouts(ctx, scans); err != nil {
 		return fail("append layout", err)
 	}
+	before := db.seq
 	err := db.inTx(ctx, func(tx *sql.Tx) error {
 		insert := tx.StmtContext(ctx, db.insert)
 		for i := range scans {
@@ -41,6 +46,7 @@ func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
 		return db.markStale(ctx, tx, scans)
 	})
 	if err != nil {
+		db.seq = before
 		return fail("append", err)
 	}
 	now := db.now()
@@ -58,7 +64,8 @@ func (db *DB) insertScan(ctx context.Context, insert *sql.Stmt, scan *store.Scan
 		values = values[len(part):]
 		l, ok := db.layouts.find(n, part)
 		db.body = appendBody(db.body[:0], t, part, !ok)
-		if _, err := insert.ExecContext(ctx, t, scan.ConfigVersion, l.id, db.body); err != nil {
+		db.seq++
+		if _, err := insert.ExecContext(ctx, db.seq, t, scan.ConfigVersion, l.id, db.body); err != nil {
 			return err
 		}
 	}

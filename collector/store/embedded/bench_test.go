@@ -1,9 +1,17 @@
 package embedded
 
 import (
+	"database/sql"
 	"fmt"
+	"io/fs"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
+
+	"golang.org/x/sys/unix"
 
 	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/storetest"
@@ -13,7 +21,11 @@ import (
 func BenchmarkAppend(b *testing.B) {
 	for _, c := range []struct{ values, batch int }{{100, 1}, {100, 60}, {1000, 1}, {6000, 1}} {
 		b.Run(fmt.Sprintf("values=%d/batch=%d", c.values, c.batch), func(b *testing.B) {
-			db := open(b, b.TempDir())
+			db, err := Open(b.Context(), Options{Dir: b.TempDir(), Upkeep: -1})
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer db.Close()
 			ids, err := db.Register(b.Context(), storetest.Names(c.values))
 			if err != nil {
 				b.Fatal(err)
@@ -37,4 +49,222 @@ func BenchmarkAppend(b *testing.B) {
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n*c.values), "ns/sample")
 		})
 	}
+}
+
+// wave is the test signal of series i at tick n: a slow swing with noise of
+// five counts of 0.01, at transmitter resolution or as float32.
+func wave(r *rand.Rand, i, n int, resolved bool) float64 {
+	v := 12 + 4*math.Sin(float64(n)/2000+float64(i)) + 0.05*r.NormFloat64()
+	if resolved {
+		return math.Round(v*100) / 100
+	}
+	return float64(float32(v))
+}
+
+const (
+	benchSeries = 100
+	benchTicks  = 8640 // one day at 10 s
+)
+
+// BenchmarkAgainstRows stores one day of 100 series at 10 s, one synced commit
+// for each tick, here (with sealing and summaries) and as plain SQLite rows,
+// and reports CPU and bytes for each sample and how many times less that is.
+// Run it with -benchtime 1x.
+func BenchmarkAgainstRows(b *testing.B) {
+	for _, resolved := range []bool{true, false} {
+		name := map[bool]string{true: "steps of 0.01", false: "float32 noise"}[resolved]
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				cpu, size := sealedDayOf(b, resolved)
+				rowCPU, rowSize := rowsOf(b, resolved)
+				n := float64(benchSeries * benchTicks)
+				b.ReportMetric(cpu/n, "cpu-ns/sample")
+				b.ReportMetric(size/n, "B/sample")
+				b.ReportMetric(rowCPU/n, "rows-cpu-ns/sample")
+				b.ReportMetric(rowSize/n, "rows-B/sample")
+				b.ReportMetric(rowCPU/cpu, "times-less-cpu")
+				b.ReportMetric(rowSize/size, "times-less-bytes")
+			}
+		})
+	}
+}
+
+func cpuTime(b *testing.B) float64 {
+	var u unix.Rusage
+	if err := unix.Getrusage(unix.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return float64(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// sealedDayOf returns the CPU time of storing and sealing, and the bytes of
+// archive files and summaries.
+func sealedDayOf(b *testing.B, resolved bool) (cpu, size float64) {
+	dir := b.TempDir()
+	db, err := Open(b.Context(), Options{Dir: dir, Upkeep: -1})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer db.Close()
+	ids, err := db.Register(b.Context(), storetest.Names(benchSeries))
+	if err != nil {
+		b.Fatal(err)
+	}
+	start := storetest.Start.Truncate(24 * time.Hour)
+	r := rand.New(rand.NewPCG(1, 2))
+	values := make([]float64, benchSeries)
+	before := cpuTime(b)
+	for n := range benchTicks {
+		for i := range values {
+			values[i] = wave(r, i, n, resolved)
+		}
+		if err := db.Append(b.Context(), storetest.ScanAt(start.Add(time.Duration(n)*10*time.Second), ids, values...)); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := db.SealBefore(b.Context(), farFuture); err != nil {
+		b.Fatal(err)
+	}
+	cpu = cpuTime(b) - before
+	var summaries float64
+	if err := db.read.QueryRow(`SELECT sum(60 + length(hours) + length(tens)) FROM summary`).Scan(&summaries); err != nil {
+		b.Fatal(err)
+	}
+	return cpu, summaries + diskUse(b, filepath.Join(dir, "archive"))
+}
+
+func diskUse(b *testing.B, dir string) (n float64) {
+	err := filepath.WalkDir(dir, func(_ string, e fs.DirEntry, err error) error {
+		if err == nil && !e.IsDir() {
+			var info fs.FileInfo
+			if info, err = e.Info(); err == nil {
+				n += float64(info.Size())
+			}
+		}
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	return n
+}
+
+// rowsOf stores the same values as one row each.
+func rowsOf(b *testing.B, resolved bool) (cpu, size float64) {
+	file := filepath.Join(b.TempDir(), "rows.db")
+	db, err := sql.Open("sqlite", dsn(file, "immediate"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	if _, err := db.Exec(`CREATE TABLE sample (id INTEGER, t INTEGER, value REAL, quality INTEGER, PRIMARY KEY (id, t)) WITHOUT ROWID`); err != nil {
+		b.Fatal(err)
+	}
+	start := storetest.Start.Truncate(24 * time.Hour).UnixMicro()
+	r := rand.New(rand.NewPCG(1, 2))
+	before := cpuTime(b)
+	for n := range benchTicks {
+		tx, err := db.Begin()
+		if err != nil {
+			b.Fatal(err)
+		}
+		insert, err := tx.Prepare(`INSERT OR REPLACE INTO sample VALUES (?, ?, ?, 4)`)
+		if err != nil {
+			b.Fatal(err)
+		}
+		for i := range benchSeries {
+			if _, err := insert.Exec(i, start+int64(n)*10_000_000, wave(r, i, n, resolved)); err != nil {
+				b.Fatal(err)
+			}
+		}
+		if err := tx.Commit(); err != nil {
+			b.Fatal(err)
+		}
+	}
+	cpu = cpuTime(b) - before
+	if _, err := db.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`); err != nil {
+		b.Fatal(err)
+	}
+	st, err := os.Stat(file)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return cpu, float64(st.Size())
+}
+
+// BenchmarkTrend draws one gauge of six signals at 10 s over a year of sealed
+// days, 1200 buckets wide. The history is made once and takes a minute.
+func BenchmarkTrend(b *testing.B) {
+	dir := b.TempDir()
+	start := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
+	now := start.AddDate(1, 0, 0).Add(12 * time.Hour)
+	options := Options{Dir: dir, Now: func() time.Time { return now }, Upkeep: -1}
+	db, err := Open(b.Context(), options)
+	if err != nil {
+		b.Fatal(err)
+	}
+	ids := yearOf(b, db, start, now)
+	if err := db.Close(); err != nil {
+		b.Fatal(err)
+	}
+	for _, c := range []struct {
+		name string
+		span time.Duration
+	}{{"1 year", 365 * 24 * time.Hour}, {"30 days", 30 * 24 * time.Hour}, {"7 days", 7 * 24 * time.Hour}, {"24 hours", 24 * time.Hour}, {"1 hour", time.Hour}} {
+		b.Run(c.name, func(b *testing.B) {
+			if db, err = Open(b.Context(), options); err != nil {
+				b.Fatal(err)
+			}
+			defer db.Close()
+			began := time.Now()
+			draw(b, db, ids, now.Add(-c.span), now)
+			first := time.Since(began)
+			for b.Loop() {
+				draw(b, db, ids, now.Add(-c.span), now)
+			}
+			b.ReportMetric(float64(first.Microseconds())/1000, "first-ms")
+		})
+	}
+}
+
+func draw(b *testing.B, db *DB, ids []store.ID, from, to time.Time) {
+	tr, err := db.Trend(b.Context(), ids, from, to, 1200)
+	if err != nil || count(tr.Columns[5]) == 0 {
+		b.Fatalf("trend of %d values, error %v", count(tr.Columns[5]), err)
+	}
+}
+
+// yearOf records six series from start to now and seals the days that ended.
+func yearOf(b *testing.B, db *DB, start, now time.Time) []store.ID {
+	ids, err := db.Register(b.Context(), storetest.Names(6))
+	if err != nil {
+		b.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(3, 4))
+	n := 0
+	for at := start; at.Before(now); {
+		var batch []store.Scan
+		for range 8640 {
+			if !at.Before(now) {
+				break
+			}
+			values := make([]float64, 6)
+			for i := range values {
+				values[i] = wave(r, i, n, i < 3)
+			}
+			batch = append(batch, storetest.ScanAt(at, ids, values...))
+			at, n = at.Add(10*time.Second), n+1
+		}
+		if err := db.AppendBatch(b.Context(), batch); err != nil {
+			b.Fatal(err)
+		}
+		if err := db.SealBefore(b.Context(), at); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := db.Upkeep(b.Context()); err != nil {
+		b.Fatal(err)
+	}
+	return ids
 }

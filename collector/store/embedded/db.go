@@ -79,6 +79,7 @@ type DB struct {
 	touched map[int64]touch // days with scans that may not be sealed
 	series  seriesTable
 	layouts layoutTable
+	seq     int64 // of the newest scan; never used twice
 	insert  *sql.Stmt
 	body    []byte // scratch of Append
 	closed  bool
@@ -146,14 +147,25 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if err := db.cleanArchive(ctx); err != nil {
 		return fail("check archive", err)
 	}
+	if err := db.loadSeq(ctx); err != nil {
+		return fail("read scan numbers", err)
+	}
 	if err := db.loadMinutes(ctx); err != nil {
 		return fail("read minutes", err)
 	}
 	if err := db.loadTouched(ctx); err != nil {
 		return fail("find unsealed days", err)
 	}
-	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (t, config, layout, body) VALUES (?, ?, ?, ?)`)
+	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES (?, ?, ?, ?, ?)`)
 	return fail("prepare", err)
+}
+
+// loadSeq finds the newest number ever given to a scan, also of those dropped.
+func (db *DB) loadSeq(ctx context.Context) error {
+	return db.write.QueryRowContext(ctx, `SELECT max(
+		(SELECT coalesce(max(seq), 0) FROM scan),
+		(SELECT coalesce(max(through), 0) FROM sealed),
+		(SELECT coalesce(max(seq), 0) FROM cursor))`).Scan(&db.seq)
 }
 
 func dsn(file, txlock string, pragmas ...string) string {

@@ -11,7 +11,7 @@ import (
 )
 
 const (
-	partValues = 64   // values per row: a reader of one gauge touches few bytes
+	partValues = 128  // values per row: a reader of one gauge touches few bytes
 	maxLayouts = 4096 // beyond, rows carry their list of series themselves
 )
 
