@@ -63,6 +63,41 @@ func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	c, by, tag := cause.Name(ranked)
 	e.rename(Name{c, by, tag}, ranked)
 	e.Channels = blames(l.Bank, set, e.Channels)
+	e.Finding.Symptom = refined(f.Symptom, f.Cause)
+	f.RatePerD = 0
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 && abs(d.Rate) > abs(mm(f.RatePerD)) {
+			f.RatePerD = length(d.Rate)
+		}
+	}
+}
+
+// refined says what kind of gap it is once its cause is known.
+func refined(k symptom.Kind, c cause.Cause) symptom.Kind {
+	if !gapKind(k) {
+		return k
+	}
+	switch c {
+	case cause.TransmitterZero, cause.FollowerShifted, cause.LegPartlyFilled, cause.LegEmpty:
+		return symptom.GapStep
+	case cause.TransmitterDrift, cause.FloatHeavier:
+		return symptom.GapDrift
+	case cause.TransmitterSpan:
+		return symptom.SpanError
+	case cause.DensityWrong:
+		return symptom.DensityFollows
+	}
+	return k
+}
+
+// gapKind reports whether a symptom is about the size of a gap.
+func gapKind(k symptom.Kind) bool {
+	switch k {
+	case symptom.GapBeyondBudget, symptom.GapStep, symptom.GapDrift, symptom.SpanError, symptom.DensityFollows:
+		return true
+	}
+	return false
 }
 
 // rename gives the episode the name the newest weighing wishes: at once where

@@ -90,12 +90,12 @@ func (g *Gauge) book(at int64, st *State, s *sign) {
 		e.Weighed = 0
 	}
 	f := &e.Finding
-	if rank(s.Kind) > rank(f.Symptom) {
+	if rank(s.Kind) > rank(f.Symptom) && !(gapKind(s.Kind) && gapKind(f.Symptom)) {
 		f.Symptom = s.Kind
 		e.Weighed = 0
 	}
-	if s.Kind == f.Symptom {
-		f.Value, f.Budget, f.RatePerD = s.Value, s.Budget, s.RatePerD
+	if s.Kind == f.Symptom || gapKind(s.Kind) && gapKind(f.Symptom) {
+		f.Value, f.Budget = s.Value, s.Budget
 		if s.Since.Before(f.Since) {
 			f.Since = s.Since
 		}

@@ -45,7 +45,7 @@ func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *State) {
 	st.isolation(at, m.Isolated || st.ByRecord)
 	st.Last = at
-	st.Presence.Add(at, &g.fitted, in, m)
+	st.Presence.Add(at, &g.fitted, in, m, g.top)
 	if st.Isolated {
 		return
 	}

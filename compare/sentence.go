@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -54,7 +55,7 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
 	case symptom.TransmitterLimit:
 		return fmt.Sprintf("%s stands at the end of its range since %s.", g.name(channelOf(e.Channels)), clock(f.Since))
-	case symptom.GapBeyondBudget, symptom.GapStep:
+	case symptom.GapBeyondBudget, symptom.GapStep, symptom.SpanError, symptom.DensityFollows:
 		return g.gapSeen(at, st, e)
 	case symptom.TimeSkew, symptom.ChamberLag:
 		return g.skewSeen(st, e)
@@ -91,6 +92,8 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	return fmt.Sprintf("Seen: %s.", f.Symptom)
 }
 
+const month = 365.25 / 12 // days
+
 // driftSeen describes the pair that drifts fastest, its rate and when it will
 // reach the limit at that rate.
 func (g *Gauge) driftSeen(st *State, e *Episode) string {
@@ -106,7 +109,7 @@ func (g *Gauge) driftSeen(st *State, e *Episode) string {
 	}
 	d := &st.Drifts[best]
 	a, b := symptom.Members(best)
-	text := fmt.Sprintf("%s and %s drift apart by %.1f mm a month (%.1f to %.1f).", g.name(a), lower(g.name(b)), d.Rate*30.4375, d.Low*30.4375, d.High*30.4375)
+	text := fmt.Sprintf("%s and %s drift apart by %.1f mm a month (%.1f to %.1f).", g.name(a), lower(g.name(b)), abs(d.Rate)*month, math.Min(abs(d.Low), abs(d.High))*month, math.Max(abs(d.Low), abs(d.High))*month)
 	limit := 25.0
 	if g.sheet.Limits.Drift > 0 {
 		limit = mm(g.sheet.Limits.Drift)

@@ -41,23 +41,63 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range g.pairs {
 		gap := &st.Gaps[p]
-		if at-gap.Median.At > gapInData || !gap.Watched(at) {
+		if at-gap.Median.At > gapInData || !gap.Watched(at) && !g.plain(st, p) {
 			continue
 		}
 		nats, _, onset := gap.Evidence()
 		if gap.IsGross(at) {
 			onset = gap.GrossSince
+		} else if g.plain(st, p) && gap.PlainSince > onset {
+			onset = gap.PlainSince
 		}
 		a, b := symptom.Members(p)
-		s := sign{group: Levels, channels: bit(a) | bit(b), alert: gap.Confirmed(at)}
+		s := sign{group: Levels, channels: bit(a) | bit(b), alert: g.confirmed(at, st, p)}
 		if a == symptom.VesselLevel {
 			s.channels |= chamberBit
 		}
 		s.Symptom = symptom.Symptom{Kind: symptom.GapBeyondBudget, Pair: p, Point: -1, Since: unix(onset), Found: unix(at),
-			Value: length(gap.Median.V[2]), Nats: nats}
+			Value: length(gap.Median.V[2]), Budget: length(gap.Allowed), Nats: nats}
 		list = append(list, s)
 	}
 	return list
+}
+
+// confirmed reports whether a gap is an alert: after three hours, or sooner
+// when it is plain. A gap between the chamber and the vessel while everything
+// on the chamber agrees may be a blow-down nobody recorded and is given time.
+func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
+	gap := &st.Gaps[p]
+	if a, _ := symptom.Members(p); a == symptom.VesselLevel && g.has(symptom.FloatLevel) && g.has(symptom.TransmitterLevel) {
+		inside := &st.Gaps[gauge.FloatTransmitter]
+		if gap.IsGross(at) && !inside.IsGross(at) && inside.Plain == 0 {
+			return at-gap.GrossSince >= blowDown
+		}
+	}
+	return gap.Confirmed(at) || g.plain(st, p)
+}
+
+const (
+	blowDown     = 3600 // s, longest draining of a chamber in service
+	plainMinutes = 10   // a gap plainly beyond what is allowed is an alert after so long
+	foamMinutes  = 20   // the same where foam could feign it
+	foamMemory   = 21 * day
+)
+
+// plain reports a gap so far beyond what is allowed, for so long, that it
+// need not be confirmed for hours. Foam lifts a radar's echo for a quarter of
+// an hour and more: where the radar reads high, a gauge must have been without
+// bursts for three weeks, and the gap must last longer.
+func (g *Gauge) plain(st *State, p gauge.Pair) bool {
+	gap := &st.Gaps[p]
+	if gap.Sparse || gap.Plain < plainMinutes {
+		return false
+	}
+	a, b := symptom.Members(p)
+	lifted := gap.PlainSign < 0 && g.foams(b) || gap.PlainSign > 0 && g.foams(a)
+	if !lifted {
+		return true
+	}
+	return gap.Plain >= foamMinutes && gap.LastAt-max(gap.BurstAt, st.Began) >= foamMemory
 }
 
 // signatureSigns says where a gap goes with the rate of change (clocks,
@@ -166,7 +206,7 @@ func (g *Gauge) foams(c symptom.Channel) bool {
 }
 
 // stillLeast is how long a subject must have been still, seconds.
-const stillLeast = 300
+const stillLeast = 600
 
 // stillSigns says who does not move while the others do.
 func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
@@ -175,7 +215,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		w := g.watchers(at, st, c)
-		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast {
+		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
 			continue
 		}
 		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w)}

@@ -15,8 +15,9 @@ const (
 	hour           = 3600
 	day            = 86400
 	trendDays      = 16  // window the alerting trend is judged on
-	trendScore     = 3.5 // Mann–Kendall score with the variance of correlated days
-	trendShare     = 1.5 // of what a healthy gap may change, over the window
+	trendScore     = 1.8 // Mann–Kendall score with the variance of correlated days
+	trendPlain     = 3.5 // the same without the correction
+	trendShare     = 1.2 // of what a healthy gap may change, over the window
 	trendLeast     = 5.0 // mm over the window
 	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48
@@ -107,7 +108,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, m *gauge.Measurement, st *State) {
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
 	a, b := symptom.Members(p)
 	least := math.Max(trendLeast, trendShare*changeable(levelOf(m, a), levelOf(m, b)))
-	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore {
+	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain {
 		d.Yes = min(d.Yes+1, 250)
 	} else {
 		d.Yes = 0
@@ -203,14 +204,18 @@ func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 	return list
 }
 
+// finePitch is the coarsest step of a follower beside which the noise of a
+// transmitter can be seen, mm.
+const finePitch = 2.0
+
 // scatter reports whether every pair of a channel lost its scatter, or every
 // one gained it, while the pairs without the channel did not.
 func (g *Gauge) scatter(st *State, c symptom.Channel) (lost, grown bool, worst gauge.Pair) {
 	lost, grown, worst = true, true, gauge.Pairs
 	for _, p := range g.pairs {
 		n := &st.Noise[p]
-		if n.Usual == 0 {
-			continue
+		if n.Usual == 0 || g.pitchOf(p) > finePitch {
+			continue // the steps of a reed chain are scatter of their own
 		}
 		if a, b := symptom.Members(p); a != c && b != c {
 			lost, grown = lost && !n.IsLost(), grown && !n.IsGrown()

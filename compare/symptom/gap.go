@@ -20,7 +20,10 @@ const (
 	confirmShare  = 0.7
 	grossMM       = 100.0 // beyond this, plus a minute of movement, no confirmation is asked for
 	grossMinutes  = 2     // medians of three in a row
-	clearBlocks   = 144   // ten-minute blocks within d0 before a gap counts as gone
+	plainLeast    = 16.0  // mm
+	plainMore     = 10.0  // mm beyond one and a half times what is allowed
+	burstLongest  = 4 * 3600
+	clearBlocks   = 144 // ten-minute blocks within d0 before a gap counts as gone
 )
 
 // Gap watches one pair. All lengths are millimetres. The three rates see the
@@ -39,8 +42,13 @@ type Gap struct {
 	Within          uint16 // ten-minute blocks in a row within d0
 	Gross           uint8  // minutes in a row beyond the gross limit
 	Sparse          bool   // minutes come more than two minutes apart
+	Plain           uint16 // minutes in a row plainly beyond what is allowed
+	PlainSince      int64
+	PlainSign       float64
+	BurstAt         int64 // when such a gap last came and went within hours
 	GrossSince      int64
 	GrossSign       float64
+	Allowed         float64 // what the newest block was allowed, mm
 	Last            float64 // newest ten-minute mean
 	LastAt          int64
 }
@@ -110,6 +118,7 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	g.Fast.Add(t.fast(speed, skew), x, at)
 	g.Fast.Cap(2 * AlertNats)
 	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor)
+	g.plain(at, x, t, (20+skew)*speed)
 	if mean, s, v, done := g.Four.add(at, 4*3600, x, skew, speed); done && s*v < 10 {
 		g.Slow.Add(t.slow(), mean, at)
 		g.Slow.Cap(2 * AlertNats)
@@ -148,7 +157,24 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 	} else {
 		g.Within = 0
 	}
-	g.Last, g.LastAt = mean, at
+	g.Last, g.LastAt, g.Allowed = mean, at, math.Max(d.D0, t.Stated)
+}
+
+// plain counts the minutes in a row in which the gap is far outside what is
+// allowed, and remembers when such a gap went away by itself.
+func (g *Gap) plain(at int64, x float64, t Tolerance, movement float64) {
+	limit := math.Max(plainLeast, 1.5*t.UD+plainMore) + t.Floor + movement
+	if math.Abs(x) <= limit || g.Plain > 0 && x*g.PlainSign < 0 {
+		if g.Plain >= 3 && at-g.PlainSince < burstLongest {
+			g.BurstAt = at
+		}
+		g.Plain = 0
+		return
+	}
+	if g.Plain == 0 {
+		g.PlainSince, g.PlainSign = at, math.Copysign(1, x)
+	}
+	g.Plain = satAdd(g.Plain)
 }
 
 func (g *Gap) gross(at int64, x, allowance float64) {
@@ -230,4 +256,4 @@ func (g *Gap) Gone() bool {
 }
 
 // Reset forgets the evidence, after maintenance or a new baseline.
-func (g *Gap) Reset() { *g = Gap{} }
+func (g *Gap) Reset() { *g = Gap{BurstAt: g.BurstAt} }

@@ -30,7 +30,8 @@ const (
 	farMM          = 30.0 // an actuation farther than this from the trip point is no crossing
 	baselineActs   = 3    // actuations before a point's own baseline replaces the data sheet
 	recentActs     = 5
-	chatterChanges = 3 // in one minute (habit of ISA-18.2 for chattering)
+	baseLargest    = 2.5 // standard uncertainties a baseline may be off the data sheet
+	chatterChanges = 3   // in one minute (habit of ISA-18.2 for chattering)
 )
 
 var pointDesign = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
@@ -126,7 +127,7 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 		base, spread = 0, 2*t.U
 	}
 	if p.Acts[d] == baselineActs {
-		p.Base[d] = medianOf(p.Error[d][recentActs-baselineActs:])
+		p.Base[d] = math.Max(-baseLargest*t.U, math.Min(baseLargest*t.U, medianOf(p.Error[d][recentActs-baselineActs:])))
 	}
 	design := pointDesign
 	design.D0 += spread

@@ -68,8 +68,9 @@ func Reading(in *gauge.Snapshot, s Signal) *quantity.Reading {
 	return &in.Points[s-PointSignal]
 }
 
-// Add folds one scan; fitted says which signals the gauge has.
-func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *gauge.Measurement) {
+// Add folds one scan; fitted says which signals the gauge has
+// and top is the distance between the taps.
+func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *gauge.Measurement, top quantity.Length) {
 	for s := range Signals {
 		if !fitted[s] {
 			continue
@@ -84,25 +85,41 @@ func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *g
 			p.LostSince[s] = at
 		}
 	}
-	p.limit(at, TransmitterLevel, &in.Transmitter, &m.Transmitter, &m.Float)
-	p.limit(at, SecondLevel, &in.Second, &m.Second, &m.Float)
-	p.limit(at, FloatLevel, &in.Float, &m.Float, &m.Transmitter)
+	p.limit(at, TransmitterLevel, &in.Transmitter, &m.Transmitter, top, &m.Float, &m.Vessel)
+	p.limit(at, SecondLevel, &in.Second, &m.Second, top, &m.Float, &m.Transmitter)
+	p.limit(at, FloatLevel, &in.Float, &m.Float, top, &m.Transmitter, &m.Vessel)
 	p.outside(at, m)
 }
 
-// limit says that an instrument stands at the end of its range while another
-// one sees a level well inside.
-func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own, other *level.Level) {
-	const inside = 30 * quantity.Millimetre
+// farFromEnd is how far a witness must be from the end another stands at to
+// contradict it.
+const farFromEnd = 80 * quantity.Millimetre
+
+// limit says that an instrument stands at the end of its range while a witness
+// sees the level far from it. A level truly beyond a tap is no fault.
+func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own *level.Level, top quantity.Length, witnesses ...*level.Level) {
 	saturated := r.Reason == quantity.Saturated && r.Quality != quantity.Absent
-	end := own.Bound == level.AboveUpperTap || own.Bound == level.BelowLowerTap
-	if saturated || end && other.OK() && other.Value > inside {
-		if p.LimitSince[c] == 0 {
-			p.LimitSince[c] = at
+	contradicted, confirmed := false, false
+	for _, w := range witnesses {
+		switch {
+		case w.Bound == level.None:
+		case !w.OK():
+			confirmed = confirmed || w.Bound == own.Bound || saturated
+		case own.Bound == level.AboveUpperTap, saturated && !own.OK():
+			contradicted = contradicted || w.Value < top-farFromEnd
+		case own.Bound == level.BelowLowerTap:
+			contradicted = contradicted || w.Value > farFromEnd
+		case saturated:
+			contradicted = contradicted || w.Value < top-farFromEnd && w.Value > farFromEnd
 		}
+	}
+	if !contradicted || confirmed {
+		p.LimitSince[c] = 0
 		return
 	}
-	p.LimitSince[c] = 0
+	if p.LimitSince[c] == 0 {
+		p.LimitSince[c] = at
+	}
 }
 
 func (p *Presence) outside(at int64, m *gauge.Measurement) {

@@ -52,6 +52,7 @@ const (
 	healthySkew     = 15.0 // s
 	healthyRub      = 2.5  // mm
 	sigmaLeast      = 2.0  // mm
+	shareLeast      = 0.12 // of the variance a term must explain
 )
 
 var signatureLeast = [regression.Terms]float64{
@@ -116,8 +117,18 @@ func (s *Signature) solve() {
 	s.Skew, s.SkewU = sol.B[TermSkew]/rateUnit, u(TermSkew)/rateUnit
 	s.Friction, s.FrictionU = sol.B[TermFriction], u(TermFriction)
 	s.Density, s.DensityU = sol.B[TermDensity]/ratioUnit, u(TermDensity)/ratioUnit
-	s.Skewed = count(s.Skewed, s.HasSkew && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > healthySkew)
-	s.Rubbed = count(s.Rubbed, s.HasRub && math.Abs(s.Friction)-3*s.FrictionU > healthyRub)
+	skews := explains(sol.B[TermSkew], sol.I[TermSkew], sol.Sigma, s.M.N)
+	rubs := explains(sol.B[TermFriction], sol.I[TermFriction], sol.Sigma, s.M.N)
+	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > healthySkew)
+	s.Rubbed = count(s.Rubbed, s.HasRub && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > healthyRub)
+}
+
+// explains is the share of the variance beside the other terms that one term
+// accounts for. Where the gap is full of something else, a small term proves
+// nothing.
+func explains(b, information, sigma, n float64) float64 {
+	own := b * b * information
+	return own / (own + n*sigma*sigma + 1e-12)
 }
 
 func count(n uint8, yes bool) uint8 {
