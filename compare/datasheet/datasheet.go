@@ -22,6 +22,8 @@ type Sheet struct {
 	OperatingPressure quantity.Pressure    // used where no pressure is measured
 	OperatingTemp     quantity.Temperature // of the vessel's liquid, used where it is not measured
 
+	Gravity float64 // m/s2, of the place; 0: standard gravity. It turns pressures and forces into levels
+
 	DesignSG float64 // specific gravity (water at 15 °C = 999.1 kg/m3 unless DesignDensity is given) the float was made for
 	SGMin    float64 // range in service
 	SGMax    float64
@@ -261,6 +263,18 @@ type Transmitter struct {
 	DisplacerArea   float64 // m2
 	DisplacerMass   quantity.Mass
 	DisplacerBottom quantity.Length // above the lower tap
+}
+
+// Weighs reports whether gravity stands between the signal and the level: a dp
+// cell, or a displacer that reports its weight.
+func (t *Transmitter) Weighs() bool {
+	switch t.Principle {
+	case DPWet, DPDry, DPSeals:
+		return true
+	case Displacer:
+		return t.CalibratedFor == 0
+	}
+	return false
 }
 
 // Point is a point switch on the chamber.

@@ -22,6 +22,7 @@ const (
 // be called twice. What it cannot know stays zero and is for Validate to
 // report.
 func (s *Sheet) Normalise() {
+	set(&s.Gravity, quantity.StandardGravity)
 	set(&s.Budget.Coverage, DefaultCoverage)
 	set(&s.Limits.Drift, DefaultDrift)
 	set(&s.Limits.MoveSize, DefaultMoveSize)

@@ -69,6 +69,8 @@ func (v *validation) service() {
 	if s.Tag == "" {
 		v.report("tag", "a gauge needs a tag")
 	}
+	// 9.764 is the least and 9.834 the greatest on the ground (from memory).
+	v.between("data_sheet.gravity", "gravity of the place", s.Gravity, 9.76, 9.84, "m/s2")
 	v.between("data_sheet.specific_gravity", "design specific gravity", s.DesignSG, 0.2, 3, "")
 	v.between("data_sheet.specific_gravity_range", "lowest specific gravity in service", s.SGMin, 0.1, s.DesignSG, "")
 	v.between("data_sheet.specific_gravity_range", "highest specific gravity in service", s.SGMax, s.DesignSG, 4, "")

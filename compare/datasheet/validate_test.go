@@ -53,6 +53,7 @@ func TestProblems(t *testing.T) {
 		words string
 	}{
 		{"no tag", func(s *datasheet.Sheet) { s.Tag = "" }, "tag", "needs a tag"},
+		{"gravity of the moon", func(s *datasheet.Sheet) { s.Gravity = 1.62 }, "data_sheet.gravity", "between 9.76 and 9.84"},
 		{"heavy range in service", func(s *datasheet.Sheet) { s.SGMin = 0.85 }, "data_sheet.specific_gravity_range", "lowest specific gravity"},
 		{"light range in service", func(s *datasheet.Sheet) { s.SGMax = 0.75 }, "data_sheet.specific_gravity_range", "highest specific gravity"},
 		{"operating above maximum", func(s *datasheet.Sheet) { s.OperatingPressure = 30e5 }, "data_sheet.operating_pressure", "between 0 and 25 bar"},

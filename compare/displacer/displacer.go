@@ -17,19 +17,22 @@
 package displacer
 
 import (
+	"cmp"
 	"fmt"
 
 	"bridlewatch/compare/quantity"
 )
-
-const g = quantity.StandardGravity
 
 // Displacer is a vertical prism on a hanger.
 type Displacer struct {
 	Mass   quantity.Mass
 	Area   float64 // m2
 	Length quantity.Length
+
+	Gravity float64 // m/s2, of the place; 0: standard gravity
 }
+
+func (d *Displacer) g() float64 { return cmp.Or(d.Gravity, quantity.StandardGravity) }
 
 // Volume returns the volume in m3.
 func (d *Displacer) Volume() float64 { return d.Area * float64(d.Length) }
@@ -50,7 +53,7 @@ func (e *PartlyCoveredError) Error() string {
 func (d *Displacer) Weight(x quantity.Length, liquid, upper quantity.Density) float64 {
 	x = min(max(x, 0), d.Length)
 	lifted := d.Area * (float64(liquid)*float64(x) + float64(upper)*float64(d.Length-x))
-	return g * (float64(d.Mass) - lifted)
+	return d.g() * (float64(d.Mass) - lifted)
 }
 
 // Depth returns x from the apparent weight in newtons, the inverse of Weight.
@@ -68,7 +71,7 @@ func (d *Displacer) Depth(weight float64, liquid, upper quantity.Density) (quant
 
 // Solve is Depth without its limits and checks, for a hot path.
 func (d *Displacer) Solve(weight float64, liquid, upper quantity.Density) quantity.Length {
-	lifted := (float64(d.Mass) - weight/g) / d.Area
+	lifted := (float64(d.Mass) - weight/d.g()) / d.Area
 	return quantity.Length((lifted - float64(upper)*float64(d.Length)) / float64(liquid-upper))
 }
 
@@ -108,7 +111,7 @@ func (d *Displacer) Sensitivity(x quantity.Length, liquid, upper quantity.Densit
 	}
 	if d.Area > 0 {
 		s.PerMass = delta / d.Area
-		s.PerForce = -delta / (g * d.Area)
+		s.PerForce = -delta / (d.g() * d.Area)
 	}
 	return s
 }

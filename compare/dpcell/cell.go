@@ -10,7 +10,7 @@
 //	ρl, ρv   liquid and gas in the measured column          kg/m3
 //	ρh       filling of the line to the lower tap           kg/m3
 //	ρr       filling of the line to the upper tap           kg/m3
-//	g        9.80665 m/s2
+//	g        gravity of the place, 9.80665 unless given      m/s2
 //
 // Adding the columns from the upper tap down both lines gives
 //
@@ -23,12 +23,11 @@
 package dpcell
 
 import (
+	"cmp"
 	"fmt"
 
 	"bridlewatch/compare/quantity"
 )
-
-const g = quantity.StandardGravity
 
 // Cell is a differential pressure cell with its lines.
 type Cell struct {
@@ -37,7 +36,10 @@ type Cell struct {
 	Impulse   quantity.Density // ρh
 	Reference quantity.Density // ρr
 	Swapped   bool             // the high side is on the upper tap
+	Gravity   float64          // m/s2, of the place; 0: standard gravity
 }
+
+func (c *Cell) g() float64 { return cmp.Or(c.Gravity, quantity.StandardGravity) }
 
 // Column is the fluid whose level is measured.
 type Column struct {
@@ -63,7 +65,7 @@ func (c *Cell) sign() float64 {
 // linear in h and is not limited to the taps.
 func (c *Cell) Difference(h quantity.Length, col Column) quantity.PressureDifference {
 	head := float64(col.Liquid)*float64(h) + float64(col.Gas)*float64(c.Span-h) - c.lines()
-	return quantity.PressureDifference(c.sign() * g * head)
+	return quantity.PressureDifference(c.sign() * c.g() * head)
 }
 
 // Level returns the level at which the cell measures dp, the inverse of
@@ -83,7 +85,7 @@ func (c *Cell) Solve(dp quantity.PressureDifference, col Column) (quantity.Lengt
 	if !(col.delta() > 0) {
 		return 0, false
 	}
-	head := c.sign()*float64(dp)/g + c.lines() - float64(col.Gas)*float64(c.Span)
+	head := c.sign()*float64(dp)/c.g() + c.lines() - float64(col.Gas)*float64(c.Span)
 	return quantity.Length(head / col.delta()), true
 }
 
@@ -110,7 +112,7 @@ type Sensitivity struct {
 func (c *Cell) Sensitivity(h quantity.Length, col Column) Sensitivity {
 	d := 1 / col.delta()
 	return Sensitivity{
-		PerPressure:  c.sign() * d / g,
+		PerPressure:  c.sign() * d / c.g(),
 		PerLiquid:    -float64(h) * d,
 		PerGas:       -float64(c.Span-h) * d,
 		PerImpulse:   float64(c.Elevation) * d,

@@ -84,8 +84,25 @@ func (c *check) instruments() {
 		c.report.advise(Note, "instruments", "Everything hangs on one pair of connections: a plugged connection leaves all of it in agreement and wrong. A level on the vessel would show it.", Calculated)
 	}
 	c.points()
+	c.gravity()
 	if s.Pressure == nil && s.Fluid.Vapour.Model == datasheet.Steam {
 		c.report.advise(Warning, "pressure", "Steam above the liquid and no pressure measured: densities and the radar's gas correction rest on the operating pressure of the data sheet.", FromSheet)
+	}
+}
+
+// gravity says what a dp cell or a weighed displacer makes of a place whose
+// gravity nobody stated.
+func (c *check) gravity() {
+	if c.sheet.Gravity != quantity.StandardGravity {
+		return
+	}
+	for _, t := range []*datasheet.Transmitter{c.sheet.Transmitter, c.sheet.Second} {
+		if t == nil || !t.Weighs() {
+			continue
+		}
+		c.report.advise(Note, "gravity", fmt.Sprintf("%s turns a pressure or a force into a level with standard gravity. Gravity of the place lies between 9.78 m/s2 at the equator and 9.83 at the poles: up to 0.27 %% of the level, %.1f mm at the upper tap. Give it where it matters.",
+			t.Tag, 0.0027*c.sheet.Chamber.CentreToCentre.Millimetres()), Calculated)
+		return
 	}
 }
 

@@ -263,6 +263,7 @@ func (m *Model) explainPressure(e *Explanation, t *transmitter, raw quantity.Len
 		dp = set.Difference(raw, dpcell.Column{Liquid: t.spec.CalibratedFor})
 	}
 	e.add("dP", "differential pressure", float64(dp)/1e3, "kPa", "", e.Tag)
+	e.add("g", "gravity of the place", cell.Gravity, "m/s2", "", "data sheet, or standard gravity")
 	e.length("H", "distance between the taps", cell.Span, "", "data sheet")
 	e.length("zT", "cell above the lower tap", cell.Elevation, "", "data sheet")
 	e.density("ρh", "line to the lower tap", float64(cell.Impulse), "", "data sheet")
@@ -288,6 +289,7 @@ func (m *Model) explainDisplacer(e *Explanation, t *transmitter, raw quantity.Le
 		e.length("d", "depth on the displacer", x, "(ρs x0 − ρV L) / (ρL − ρV)", "package displacer eq. (2)")
 	} else {
 		e.add("F", "apparent weight", float64(raw), "N", "", e.Tag)
+		e.add("g", "gravity of the place", t.displacer.Gravity, "m/s2", "", "data sheet, or standard gravity")
 		x = t.displacer.Solve(float64(raw), liquid, gas)
 		e.length("d", "depth on the displacer", x, "(m − F/g − ρV a L) / ((ρL − ρV) a)", "package displacer eq. (1)")
 	}

@@ -348,6 +348,30 @@ func TestWarmLegs(t *testing.T) {
 	}
 }
 
+// A dp cell at the equator and one that was told nothing of it: levels of a dry
+// leg are proportional to 1/g.
+func TestLocalGravity(t *testing.T) {
+	s := solvent()
+	s.Fluid.Vapour = datasheet.Vapour{}
+	s.Transmitter = &datasheet.Transmitter{Tag: "LT-1", Principle: datasheet.DPDry}
+	s.Gravity = 9.780
+	there := model(t, s)
+	in := half(t, there)
+	s.Gravity = 0
+	told := measured(model(t, s), in).Transmitter.Value
+	knows := measured(there, in).Transmitter.Value
+	if got, want := float64(told/knows), 9.780/9.80665; math.Abs(got-want) > 1e-12 {
+		t.Errorf("ratio of levels %.9f, want %.9f", got, want)
+	}
+	// A compensated device was told standard gravity, whatever the place.
+	s.Transmitter.Compensated, s.Transmitter.CalibratedFor, s.Gravity = true, 790, 9.780
+	m := model(t, s)
+	in = half(t, m)
+	if out := measured(m, in); math.Abs(float64(out.Transmitter.Value-out.Float.Value)) > 1e-12 {
+		t.Errorf("compensated %v m, float %v m", float64(out.Transmitter.Value), float64(out.Float.Value))
+	}
+}
+
 func TestOutsideDataSheet(t *testing.T) {
 	for _, c := range []struct {
 		name  string

@@ -183,7 +183,7 @@ func (m *Model) transmitter(spec *datasheet.Transmitter, device level.Input) (*t
 			return nil, fmt.Errorf("transmitter %q: a %s needs the density of its fill", spec.Tag, spec.Principle)
 		}
 	case datasheet.Displacer:
-		t.displacer = displacer.Displacer{Mass: spec.DisplacerMass, Area: spec.DisplacerArea, Length: spec.DisplacerLength}
+		t.displacer = displacer.Displacer{Mass: spec.DisplacerMass, Area: spec.DisplacerArea, Length: spec.DisplacerLength, Gravity: m.sheet.Gravity}
 		t.edge = 1e-6 * spec.DisplacerLength
 		if !(spec.DisplacerLength > 0) || (spec.CalibratedFor == 0 && !(spec.DisplacerArea > 0 && spec.DisplacerMass > 0)) {
 			return nil, fmt.Errorf("transmitter %q: a displacer needs its length, and either the density it is calibrated for or its mass and cross-section", spec.Tag)

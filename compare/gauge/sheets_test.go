@@ -104,6 +104,7 @@ func randomSheet(rng *rand.Rand, p datasheet.Principle, chamber string) datashee
 	s.Chamber.CentreToCentre = quantity.Length(span)
 	s.Chamber.BelowLowerTap, s.Chamber.AboveUpperTap = 1, 1
 	s.Chamber.Cooling = below(quantity.TemperatureDifference(30 * u()))
+	s.Gravity = 9.764 + 0.07*u()
 	s.Float.Material = []string{"", "titanium", "316L"}[rng.IntN(3)]
 	heads := []datasheet.EndShape{datasheet.Flat, datasheet.Hemispherical, datasheet.Ellipsoidal, datasheet.Kloepper, datasheet.Korbbogen, datasheet.FlangedDished}
 	s.Float.EndShape = heads[rng.IntN(len(heads))]

@@ -104,6 +104,7 @@ func (m *Model) blind(t *transmitter, distance quantity.Length) bool {
 // reference leg's liquid that is missing.
 func (m *Model) cell(t *transmitter, col *column, lost float64) dpcell.Cell {
 	cell := m.cellAsSet(t, quantity.Density(col.liquid))
+	cell.Gravity = m.sheet.Gravity
 	if t.spec.Principle == datasheet.DPDry {
 		cell.Reference = quantity.Density(col.gas)
 	} else if lost > 0 {
@@ -113,7 +114,7 @@ func (m *Model) cell(t *transmitter, col *column, lost float64) dpcell.Cell {
 }
 
 // cellAsSet is the cell as its device was told: lines at their data sheet
-// density, no gas.
+// density, no gas, standard gravity.
 func (m *Model) cellAsSet(t *transmitter, process quantity.Density) dpcell.Cell {
 	cell := dpcell.Cell{
 		Span:      m.sheet.Chamber.CentreToCentre,

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"bridlewatch/compare/datasheet"
-	"bridlewatch/compare/quantity"
 )
 
 // Standard uncertainties that stand where the data sheet gives none. They are
@@ -160,7 +159,7 @@ func (m *Model) own(t *transmitter) {
 	default:
 		t.uPressure = float64(s.UPressure)
 		if t.uPressure == 0 && t.uOwn == 0 {
-			t.uPressure = dpHalfWidth * rectangular * span * float64(m.designDensity) * quantity.StandardGravity
+			t.uPressure = dpHalfWidth * rectangular * span * float64(m.designDensity) * m.sheet.Gravity
 		}
 		t.uLeg = float64(s.LegDensity) * cmp.Or(s.LegExpansion*legTemperature, legUnexpanded)
 	}
