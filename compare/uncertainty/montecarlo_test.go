@@ -242,3 +242,56 @@ func TestNumericalTolerance(t *testing.T) {
 		vectors.Within(t, fmt.Sprint(c.u), uncertainty.NumericalTolerance(c.u, c.digits), c.want, 1e-15)
 	}
 }
+
+// The first-order results JCGM 101:2008 prints beside its Monte Carlo ones
+// ("GUF"), from memory but for 9.2.2.
+func TestVectorsFirstOrder(t *testing.T) {
+	report := vectors.NewReport(t, "JCGM 101:2008 clause 9, first-order results (printed to 2 or 3 digits)")
+	for _, c := range []struct {
+		name      string
+		value     float64
+		parts     []float64 // contributions
+		k         float64   // 0: of 95 % and a normal distribution
+		u         float64
+		low, high float64
+		tol       float64
+	}{
+		{"9.2.2", 0, []float64{1, 1, 1, 1}, 0, 2.00, -3.92, 3.92, 0.005},
+		{"9.2.4", 0, []float64{1, 1, 1, 10}, 0, 10.1, -19.9, 19.9, 0.05},
+		{"9.3, mg", 1.234, []float64{0.05, 0.02}, 0, 0.0539, 1.1285, 1.3395, 0.0001},
+		{"9.4, x1 = 0.010, ppm", 100, []float64{100, 0}, 0, 100, -96, 296, 0.5},
+		{"9.4, x1 = 0.050, ppm", 2500, []float64{500, 0}, 0, 500, 1520, 3480, 0.5},
+		{"9.5, 99 %, nm", 838, []float64{25, 9.6819, 2.88679, 16.599}, 2.9208, 32, 745, 931, 0.6},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := uncertainty.Budget{Quantity: c.name, Value: c.value}
+			for _, p := range c.parts {
+				b.Terms = append(b.Terms, uncertainty.Term{U: p, Sensitivity: 1})
+			}
+			err := b.CombineFor(0.95)
+			if c.k > 0 {
+				err = b.Combine(c.k)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			report.Within(t, c.name+", u", b.U, c.u, c.tol)
+			report.Within(t, c.name+", low end", b.Value-b.Expanded, c.low, c.tol)
+			report.Within(t, c.name+", high end", b.Value+b.Expanded, c.high, c.tol)
+		})
+	}
+}
+
+// Second order for 9.3: the product terms of buoyancy add 0.0750 mg, [1.0870,
+// 1.3810] mg (from memory). The Monte Carlo deviation 0.0755 contains them.
+func TestSecondOrderMass(t *testing.T) {
+	uAir := uncertainty.FromHalfWidth(uncertainty.Rectangular, 0.1)
+	uW := uncertainty.FromHalfWidth(uncertainty.Rectangular, 1000)
+	uR := uncertainty.FromHalfWidth(uncertainty.Rectangular, 50)
+	const m, rho = 100_000, 8000.0
+	cross := math.Hypot(uAir*uW, uAir*uR) * m / (rho * rho) // mixed second derivatives, JCGM 100:2008, 5.1.2 note
+	u := math.Sqrt(0.05*0.05 + 0.02*0.02 + cross*cross)
+	vectors.Within(t, "u, mg", u, 0.0750, 5e-5)
+	vectors.Within(t, "low end, mg", 1.234-1.959964*u, 1.0870, 1e-4)
+	vectors.Within(t, "high end, mg", 1.234+1.959964*u, 1.3810, 1e-4)
+}
