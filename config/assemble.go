@@ -55,19 +55,6 @@ func (d *decoder) share(c *Config, g *Gauge, form *gaugeForm) {
 	}
 }
 
-// signalOf finds the signal of a tag where it is defined.
-func (c *Config) signalOf(tag string, kind quantity.Kind) (Signal, bool) {
-	for i := range c.Gauges {
-		g := &c.Gauges[i]
-		for _, s := range g.Signals {
-			if s.Tag == tag && !s.Shared && g.Kind(s.Role) == kind {
-				return s, true
-			}
-		}
-	}
-	return Signal{}, false
-}
-
 func completeSource(s *Source) {
 	if s.MaxAge == 0 {
 		s.MaxAge = 3 * s.Every

@@ -151,28 +151,3 @@ func itemNames(list []yaml.MapSlice) []string {
 	}
 	return names
 }
-
-// PlaceOf returns where a gauge, a signal, a source or a route is defined.
-func (c *Config) PlaceOf(name string) (Place, bool) {
-	for i := range c.Gauges {
-		if c.Gauges[i].Sheet.Tag == name {
-			return c.Gauges[i].Place, true
-		}
-		for _, s := range c.Gauges[i].Signals {
-			if s.Tag == name {
-				return s.Place, true
-			}
-		}
-	}
-	for _, s := range c.Sources {
-		if s.Name == name {
-			return s.Place, true
-		}
-	}
-	for _, r := range c.Notify {
-		if r.Name == name {
-			return r.Place, true
-		}
-	}
-	return Place{}, false
-}

@@ -54,6 +54,9 @@ func TestSharedSignal(t *testing.T) {
 	if s := c.Gauges[0].Signal(config.RoleVessel, 0); s.Table != "input" || s.Address != 10 || math.Abs(s.Spec.Scale-0.3048) > 1e-15 {
 		t.Errorf("a register list's 30011 in feet is %+v", s)
 	}
+	if n := len(c.SignalsOf("plc")); n != 6 {
+		t.Errorf("%d signals are read from the source, want 6: shared ones once", n)
+	}
 	if place := c.Gauges[1].Signal(config.RolePressure, 0).Place; place.Path != "gauges[LG-501B].pressure" {
 		t.Errorf("its place is %v", place)
 	}

@@ -25,36 +25,6 @@ func writtenFluid(f datasheet.Fluid) datasheet.Fluid {
 	return f
 }
 
-// Signal returns the signal of one instrument of the gauge, nil when it has
-// none. point is the index of a point switch and ignored for other roles.
-func (g *Gauge) Signal(role Role, point int) *Signal {
-	for i := range g.Signals {
-		if s := &g.Signals[i]; s.Role == role && (role != RolePoint || s.Point == point) {
-			return s
-		}
-	}
-	return nil
-}
-
-// Kind is what the signal of a role measures; NoKind for a contact.
-func (g *Gauge) Kind(role Role) quantity.Kind {
-	switch role {
-	case RoleTransmitter:
-		return transmitterKind(g.Sheet.Transmitter)
-	case RoleSecond:
-		return transmitterKind(g.Sheet.Second)
-	case RolePoint:
-		return quantity.NoKind
-	case RolePressure:
-		return quantity.KindPressure
-	case RoleTemperature, RoleChamberTemperature:
-		return quantity.KindTemperature
-	case RoleDensity:
-		return quantity.KindDensity
-	}
-	return quantity.KindLength
-}
-
 // signalForm is the signal as it would be written, in the unit it was written
 // in.
 func (c *Config) signalForm(g *Gauge, role Role, point int) *signalForm {
