@@ -2,6 +2,8 @@ package config_test
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -135,5 +137,37 @@ func TestMissingFile(t *testing.T) {
 	var problems config.Errors
 	if !errors.As(err, &problems) || problems[0].Place.File != "nowhere.yaml" {
 		t.Errorf("error is %v", err)
+	}
+}
+
+// TestFilesOfTheBox reads from the real file system, as the service does.
+func TestFilesOfTheBox(t *testing.T) {
+	dir := t.TempDir()
+	token := filepath.Join(dir, "token")
+	for name, text := range map[string]string{
+		"bridlewatch.yaml":   "site: {name: works}\ntokens: [{name: t, value: 'file:" + token + "'}]\n",
+		"conf.d/more.yaml":   "sources: [{name: a, protocol: history}]\n",
+		"conf.d/more.yaml~":  "not: read\n",
+		"conf.d/ignored.txt": "not: read\n",
+		"token":              strings.Repeat("t", 40) + "\n",
+	} {
+		file := filepath.Join(dir, name)
+		if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Setenv("BRIDLEWATCH_SITE_BOX", "box-7")
+	c, err := config.Load(config.LoadOptions{File: filepath.Join(dir, "bridlewatch.yaml")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.Site.Box != "box-7" || len(c.Sources) != 1 || c.Tokens[0].Value.Reveal() != strings.Repeat("t", 40) {
+		t.Errorf("loaded %+v", c)
+	}
+	if want := filepath.Join(dir, "conf.d", "more.yaml") + ":1:11: sources[a]"; c.Sources[0].Place.String() != want {
+		t.Errorf("the source is at %v, want %s", c.Sources[0].Place, want)
 	}
 }
