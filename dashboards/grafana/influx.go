@@ -107,7 +107,8 @@ const (
 
 // values begins a query for derived values of usable quality: a value that was
 // corrected to "not usable" keeps its old number beside its new quality, so
-// quality is joined and asked.
+// quality is joined and asked. The bounds stay in the key of the groups: windows
+// that are empty can only be made between them.
 func values(where string) string {
 	return `from(bucket: v.defaultBucket)
   |> range(start: v.timeRangeStart, stop: v.timeRangeStop)
@@ -115,8 +116,9 @@ func values(where string) string {
   |> filter(fn: (r) => r._field == "value" or r._field == "quality")
   |> pivot(rowKey: ["_time"], columnKey: ["_field"], valueColumn: "_value")
   |> filter(fn: (r) => r.quality >= 3)
-  |> map(fn: (r) => ({_time: r._time, _value: r.value, gauge: r.gauge, signal: r.signal}))
-  |> group(columns: ["gauge", "signal"])
+  |> group(columns: ["_start", "_stop", "gauge", "signal"])
+  |> keep(columns: ["_start", "_stop", "_time", "gauge", "signal", "value"])
+  |> rename(columns: {value: "_value"})
 `
 }
 
