@@ -70,7 +70,6 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 		health: func(h *dashboards.Health) {
 			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, absolute(file), started
 			h.Sources = sourceHealth(cfg, f.poller)
-			h.Store.Dir = cfg.Store.Dir
 		},
 	})
 	if err != nil {

@@ -10,11 +10,13 @@ import (
 	"net/http"
 	"os"
 	"strings"
+	"syscall"
 	"time"
 
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
+	"bridlewatch/collector/store/influx"
 	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
@@ -32,6 +34,8 @@ type station struct {
 	outbox *notify.Outbox
 	origin notify.Origin
 
+	forward *influx.Forwarder // nil: history stays on this box
+
 	http     *http.Server
 	listener net.Listener
 	onChange func(watch.Change)
@@ -44,6 +48,7 @@ type stationOptions struct {
 	rehearsal string             // what is rehearsed; "" for a live service
 	onChange  func(watch.Change) // may be nil
 	health    func(*dashboards.Health)
+	now       func() time.Time // the clock of the plant; nil: that of the machine
 }
 
 func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
@@ -54,7 +59,8 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 			err = errors.Join(err, s.close())
 		}
 	}()
-	if s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir}); err != nil {
+	s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir, Now: o.now, Logger: log, Retain: retention(cfg), SealAfter: cfg.Store.SealAfter})
+	if err != nil {
 		return s, fmt.Errorf("open data directory %s: %w", o.dir, err)
 	}
 	if s.outbox, err = notify.NewOutbox(ctx, s.store, routes(cfg), log); err != nil {
@@ -70,16 +76,80 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	}
 	s.watch, err = watch.New(ctx, cfg, watch.Options{
 		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, Log: log,
-		Health: o.health, Version: version, Batch: o.batch, Views: true,
+		Health: func(h *dashboards.Health) { s.health(h, o) }, Version: version, Batch: o.batch, Views: true,
 	})
 	if err != nil {
 		return s, err
+	}
+	if cfg.Influx != nil && o.rehearsal == "" {
+		if s.forward, err = newForwarder(s.store, cfg, log); err != nil {
+			return s, err
+		}
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
 		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(),
 	})
 	return s, err
+}
+
+// retention turns the configuration's ages into days of the store.
+func retention(cfg *config.Config) embedded.Retention {
+	return embedded.Retention{
+		RawDays: keepDays(cfg.Store.KeepRaw), DerivedDays: keepDays(cfg.Store.KeepLevels), TensDays: keepDays(cfg.Store.KeepTenMinutes),
+		SummaryDays: keepDays(cfg.Store.KeepSummaries), RawBytes: cfg.Store.MaxRawBytes, DerivedBytes: cfg.Store.MaxLevelBytes,
+	}
+}
+
+// forEver is longer than any plant stands.
+const forEver = 365 * 1000
+
+// keepDays rounds up to whole days; nothing written means for ever.
+func keepDays(d time.Duration) int {
+	if d <= 0 {
+		return forEver
+	}
+	return int((d + 24*time.Hour - 1) / (24 * time.Hour))
+}
+
+// health completes what the watch knows with what store and forwarder say.
+func (s *station) health(h *dashboards.Health, o stationOptions) {
+	if o.health != nil {
+		o.health(h)
+	}
+	h.Store.Dir, h.Store.FreeBytes = o.dir, freeBytes(o.dir)
+	for _, n := range s.store.Notices() {
+		h.Notices = append(h.Notices, n.Text)
+	}
+	if st, err := s.store.Stats(context.Background()); err == nil {
+		h.Store.Bytes, h.Store.Oldest = st.RawBytes+st.DerivedBytes+st.DatabaseBytes, st.Oldest
+	} else {
+		h.Store.Error = err.Error()
+	}
+	if s.forward != nil {
+		st := s.forward.Status()
+		h.Forward = &dashboards.ForwardHealth{To: s.config.Influx.URL, Behind: st.Lag, Trouble: st.Trouble}
+	}
+}
+
+// freeBytes is the room left on the disk of dir; -1 when it cannot be told.
+func freeBytes(dir string) int64 {
+	var fs syscall.Statfs_t
+	if err := syscall.Statfs(dir, &fs); err != nil {
+		return -1
+	}
+	return int64(fs.Bavail) * fs.Bsize
+}
+
+func newForwarder(db *embedded.DB, cfg *config.Config, log *slog.Logger) (*influx.Forwarder, error) {
+	return influx.NewForwarder(db, influx.ForwardOptions{
+		Server: influxServer(cfg), Origin: influx.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box},
+		Batch: cfg.Influx.Batch, Rate: cfg.Influx.CatchUp, Timeout: cfg.Influx.Timeout, Logger: log,
+	})
+}
+
+func influxServer(cfg *config.Config) influx.Server {
+	return influx.Server{URL: cfg.Influx.URL, Org: cfg.Influx.Org, Bucket: cfg.Influx.Bucket, Token: cfg.Influx.Token.Reveal()}
 }
 
 // configurationKind is the kind of the documents that hold configurations: one
@@ -186,6 +256,9 @@ func (s *station) run(ctx context.Context) error {
 		failed <- s.http.Serve(s.listener)
 	}()
 	go s.outbox.Run(ctx)
+	if s.forward != nil {
+		go func() { _ = s.forward.Run(ctx) }() // ends with ctx; its troubles are in its status
+	}
 	select {
 	case <-ctx.Done():
 		return nil
