@@ -40,6 +40,7 @@ type state struct {
 	pressure, vessel, chamber    float64
 	uPressure, uVessel, uChamber float64
 	boiling                      float64 // boiling point of water at the pressure, where the vessel is under steam
+	superheat                    float64 // of a measured liquid above that, which cannot be
 	derived                      bool    // chamber temperature follows the vessel's
 	density                      float64 // of the vessel's liquid by densitometer; 0: none
 	uDensity                     float64

@@ -42,7 +42,7 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 		inVessel = level.Level{}
 	}
 	e.conclude(l, &inVessel, m.coverage)
-	m.outside(&out)
+	m.outside(&c, &out)
 	e.Notes = m.notes(&c, &out, &inVessel)
 	if refused != nil && l.Reason == quantity.ConversionFailed {
 		e.Reason += ": " + refused.Error()
@@ -178,6 +178,7 @@ func (m *Model) explainFloat(e *Explanation, x, offset, built quantity.Length, c
 	}
 	e.add("V(z)", "volume immersed", 1e6*float.VolumeBelow(z), "cm3", "(m − ρV Vt) / (ρL − ρV)", archimedes)
 	e.length("z(ρ)", "immersion now", z, "V(z)", archimedes)
+	e.length("zm", "magnet above the lower tap", x-offset-built+m.sheet.Float.MagnetAbove, "x − x0 − z(ρ0) + its height in the float", "")
 	e.length("hc", "surface in the chamber above the lower tap", x-offset-built+z, "x − x0 − z(ρ0) + z(ρ)", "")
 	e.add("u", "standard uncertainty", l.U().Millimetres(), "mm", "", byStates)
 }

@@ -116,6 +116,6 @@ type Measurement struct {
 
 // Limit is one condition outside the data sheet.
 type Limit struct {
-	What     string // "pressure", "temperature", "specific gravity", "float reserve", "radar blind zone"
+	What     string // "pressure", "temperature", "specific gravity", "float pressure", "float reserve", "radar blind zone", "pressure against temperature"
 	Sentence string
 }

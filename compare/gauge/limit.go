@@ -12,9 +12,16 @@ import (
 // near sinking: a fifth of lift left. Common practice, no source.
 const lowReserve = 1.2
 
+// impossibleSuperheat is how far above boiling a liquid may be measured before
+// one of the two instruments is doubted. Common practice, no source.
+const impossibleSuperheat = 5 // K
+
 // outside compares the live conditions with the data sheet.
-func (m *Model) outside(out *Measurement) {
+func (m *Model) outside(c *conditions, out *Measurement) {
 	s := &m.sheet
+	if c.superheat > impossibleSuperheat {
+		out.limit("pressure against temperature", "The liquid is measured %.1f K above boiling at %.2f bar absolute, which cannot last: pressure or temperature is wrong.", c.superheat, out.PressureUsed.Bar())
+	}
 	m.outsidePressure(out.PressureUsed, out)
 	if s.MaxTemperature > 0 && out.TemperatureUsed > s.MaxTemperature {
 		out.limit("temperature", "Temperature is %.1f °C, the data sheet allows %.1f °C.", out.TemperatureUsed.Celsius(), s.MaxTemperature.Celsius())

@@ -22,7 +22,7 @@ func (m *Model) Measure(in *Snapshot, out *Measurement) {
 	m.observe(in, &c.state)
 	filled := m.fill(&c) == nil
 	m.levels(in, &c, filled, out)
-	m.outside(out)
+	m.outside(&c, out)
 }
 
 // levels makes everything of the readings that the conditions allow.

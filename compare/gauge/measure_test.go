@@ -73,6 +73,12 @@ func TestDrumLevelBesideGaugeGlass(t *testing.T) {
 	}
 }
 
+func drumWithThermometer() datasheet.Sheet {
+	s := drum()
+	s.Temperature = &datasheet.Instrument{Tag: "TT-102"}
+	return s
+}
+
 // A missing or refused reading ends as a typed reason, never as a number.
 func TestReasons(t *testing.T) {
 	bad := func(r quantity.Reason) quantity.Reading {
@@ -383,6 +389,7 @@ func TestOutsideDataSheet(t *testing.T) {
 		{"over the float's pressure", drum(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.Float.MaxPressure = bar(35) }, "float pressure"},
 		{"over temperature", solvent(), func(_ *datasheet.Sheet, in *gauge.Snapshot) { in.Temperature.Value = 400 }, "temperature"},
 		{"lighter than the range in service", solvent(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.SGMin, s.DesignSG, s.SGMax = 0.8, 0.85, 0.9 }, "specific gravity"},
+		{"liquid hotter than boiling", drumWithThermometer(), func(_ *datasheet.Sheet, in *gauge.Snapshot) { in.Temperature.Value += 8 }, "pressure against temperature"},
 		{"float near sinking", solvent(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.Float.Mass = 0.33 }, "float reserve"},
 		{"float between two liquids near sinking", separator(), func(s *datasheet.Sheet, _ *gauge.Snapshot) { s.Float.Mass = 0.465 }, "float reserve"},
 		{"radar blind", solvent(), func(_ *datasheet.Sheet, in *gauge.Snapshot) { in.Transmitter.Value = 1.85 }, "radar blind zone"},

@@ -21,6 +21,9 @@ func (m *Model) saturate(s *state, measured bool) {
 	if s.vessel < boiling && (measured || !m.boils) {
 		return
 	}
+	if measured {
+		s.superheat = s.vessel - boiling
+	}
 	s.vessel = boiling
 	const step = 1e-3 // relative
 	if near, ok := boilingPoint(s.pressure * (1 - step)); ok {
