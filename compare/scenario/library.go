@@ -192,7 +192,7 @@ func newTrial(set Set, stream, index int, m Make, service Service, every time.Du
 	sheet := m.Sheet()
 	// What nobody is told of belongs in the budget: a rectangle has the standard
 	// uncertainty of its half width over the root of three.
-	sheet.Budget.Density = service.Composition/math.Sqrt(3) + service.Seasonal/math.Sqrt2
+	sheet.Budget.Density = variety(&sheet.Fluid) * (service.Composition/math.Sqrt(3) + service.Seasonal/math.Sqrt2)
 	seed := set.seed(stream, index)
 	of, draw := processes(sheet), newSource(seed, streamLibrary)
 	return Trial{

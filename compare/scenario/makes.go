@@ -21,6 +21,7 @@ func Makes() []Make {
 		{"displacer, points, vessel level", func() *datasheet.Sheet { return with(crude(), displacer, points, onVessel) }},
 		{"radar, dry-leg dp, points", func() *datasheet.Sheet { return with(naphtha(), radar, secondDP, points) }},
 		{"radar, vessel level", func() *datasheet.Sheet { return with(glycol(), radar, onVessel) }},
+		{"interface, remote-seal dp, points", func() *datasheet.Sheet { return with(separator(), seals, points) }},
 		{"points only", func() *datasheet.Sheet { return with(glycol(), points) }},
 	}
 }
@@ -99,6 +100,20 @@ func drum() *datasheet.Sheet {
 	return s
 }
 
+// separator is water under oil: the float swims between the two.
+func separator() *datasheet.Sheet {
+	s := base("oil-water separator")
+	s.DesignSG, s.SGMin, s.SGMax = 0.99, 0.98, 1.03
+	s.Chamber.CentreToCentre, s.Chamber.Insulation = 0.9, "insulated"
+	s.Fluid = datasheet.Fluid{
+		Name: "produced water", Model: datasheet.Coefficient, BaseDensity: 1012, BaseTemperature: 288.15, Expansion: 3.5e-4, RelativeU: 0.001,
+		Upper: &datasheet.Fluid{Name: "crude oil", Model: datasheet.Coefficient, BaseDensity: 860, BaseTemperature: 288.15, Expansion: 8.5e-4, RelativeU: 0.001},
+	}
+	s.Float.Mass, s.Float.Diameter, s.Float.Length, s.Float.MagnetAbove, s.Float.BuiltFor = 0.895, 76e-3, 0.24, 0.12, 1000
+	s.Chamber.PipeSize, s.Chamber.InnerDiameter, s.Chamber.OuterDiameter = "4", 102.26e-3, 114.3e-3
+	return s
+}
+
 func radar(s *datasheet.Sheet) {
 	s.Transmitter = &datasheet.Transmitter{
 		Tag: "LT-1", Principle: datasheet.Radar, Chamber: "same", U: 2e-3, ReferencePoint: s.Chamber.CentreToCentre + 0.4, BlindTop: 0.15,
@@ -107,6 +122,12 @@ func radar(s *datasheet.Sheet) {
 
 func wetLeg(s *datasheet.Sheet) {
 	s.Transmitter = &datasheet.Transmitter{Tag: "LT-1", Principle: datasheet.DPWet, Chamber: "same", U: 2e-3, LegDensity: 990, LegTemperature: 318, UPressure: 8}
+}
+
+func seals(s *datasheet.Sheet) {
+	s.Transmitter = &datasheet.Transmitter{
+		Tag: "LT-1", Principle: datasheet.DPSeals, Chamber: "same", U: 6e-3, LegDensity: 960, LegTemperature: 298, LegExpansion: 1e-3, UPressure: 10,
+	}
 }
 
 func dryLeg(s *datasheet.Sheet) {

@@ -75,6 +75,19 @@ func (w *world) step(dt float64, faults []active) error {
 	return nil
 }
 
+// variety is the share of the changes of composition that reaches a liquid:
+// what is known to be water is water, and the brine under oil varies less than
+// a product.
+func variety(f *datasheet.Fluid) float64 {
+	switch {
+	case f.Model == datasheet.Water:
+		return 0
+	case f.Upper != nil:
+		return 0.3
+	}
+	return 1
+}
+
 // boils reports whether the liquid is water under its own steam.
 func (w *world) boils() bool {
 	return w.sheet.Fluid.Model == datasheet.Water && w.sheet.Fluid.Vapour.Model == datasheet.Steam
@@ -98,10 +111,7 @@ func (w *world) settle(faults []active) error {
 		t.Temperature += quantity.Temperature(w.process.TemperatureSwing*clip(w.warmth.value) + w.weather.campaign)
 	}
 	t.ChamberTemperature = t.Temperature - quantity.Temperature(w.chill)
-	t.Composition = 1
-	if w.sheet.Fluid.Model != datasheet.Water { // what is known to be water is water
-		t.Composition = w.weather.density()
-	}
+	t.Composition = 1 + variety(&w.sheet.Fluid)*(w.weather.density()-1)
 	t.LegLost = 0
 	for i := range faults {
 		f := &faults[i]
