@@ -75,6 +75,13 @@ func (v *validation) service() {
 	v.between("data_sheet.specific_gravity_range", "lowest specific gravity in service", s.SGMin, 0.1, s.DesignSG, "")
 	v.between("data_sheet.specific_gravity_range", "highest specific gravity in service", s.SGMax, s.DesignSG, 4, "")
 	v.between("data_sheet.operating_pressure", "operating pressure", s.OperatingPressure.Bar(), 0, limitOr(s.MaxPressure.Bar(), 1000), "bar absolute")
+	boils := s.Fluid.Model == Water && s.Fluid.Vapour.Model == Steam
+	switch {
+	case s.OperatingPressure == 0 && s.Pressure == nil:
+		v.report("data_sheet.operating_pressure", "nothing measures the pressure, so an operating pressure is needed")
+	case s.OperatingTemp == 0 && s.Temperature == nil && !boils:
+		v.report("data_sheet.operating_temperature", "nothing measures the temperature, so an operating temperature is needed")
+	}
 	if s.OperatingTemp != 0 {
 		v.between("data_sheet.operating_temperature", "operating temperature", s.OperatingTemp.Celsius(), -200, limitOr(s.MaxTemperature.Celsius(), 600), "°C")
 	}

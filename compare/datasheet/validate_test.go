@@ -57,6 +57,8 @@ func TestProblems(t *testing.T) {
 		{"heavy range in service", func(s *datasheet.Sheet) { s.SGMin = 0.85 }, "data_sheet.specific_gravity_range", "lowest specific gravity"},
 		{"light range in service", func(s *datasheet.Sheet) { s.SGMax = 0.75 }, "data_sheet.specific_gravity_range", "highest specific gravity"},
 		{"operating above maximum", func(s *datasheet.Sheet) { s.OperatingPressure = 30e5 }, "data_sheet.operating_pressure", "between 0 and 25 bar"},
+		{"no pressure at all", func(s *datasheet.Sheet) { s.OperatingPressure = 0 }, "data_sheet.operating_pressure", "is needed"},
+		{"no temperature at all", func(s *datasheet.Sheet) { s.OperatingTemp = 0 }, "data_sheet.operating_temperature", "is needed"},
 		{"too hot", func(s *datasheet.Sheet) { s.OperatingTemp = 500 }, "data_sheet.operating_temperature", "operating temperature"},
 		{"taps 2 mm apart", func(s *datasheet.Sheet) { s.Chamber.CentreToCentre = 0.002 }, "chamber.centre_to_centre", "between 50 and 30000 mm"},
 		{"unknown pipe", func(s *datasheet.Sheet) { s.Chamber.PipeSize = "7" }, "chamber.pipe_size", `"7" is not one of`},
