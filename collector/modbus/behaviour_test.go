@@ -101,6 +101,9 @@ func TestDeadUnitIsLeftAlone(t *testing.T) {
 		if c := s.Counters(); c.BreakersOpen != 1 || c.Timeouts != 3 {
 			t.Errorf("counters %+v", c)
 		}
+		if u := s.Units(); len(u) != 3 || u[1].Failures != 3 || !u[1].NotUntil.After(time.Now()) || !u[0].NotUntil.IsZero() {
+			t.Errorf("units %+v", u)
+		}
 		time.Sleep(30 * time.Second)
 		scan(t, s, time.Second)
 		if b.asked(2) != 4 {
@@ -235,6 +238,9 @@ func TestRefusedAddressIsTriedAgain(t *testing.T) {
 			expect(t, samples[0], 105, 0)
 			expect(t, samples[1], bad, quantity.Refused)
 			expect(t, samples[2], 115, 0)
+		}
+		if u := s.Units()[0]; len(u.Refused) != 1 || u.Refused[0] != "b" || u.Retrial.IsZero() || u.Requests == 0 {
+			t.Errorf("unit %+v", u)
 		}
 		before := refused()
 		for range 58 {

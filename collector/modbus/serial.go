@@ -38,7 +38,7 @@ func openSerial(e Endpoint) (port, error) {
 		return nil, errors.Join(err, settings.Close())
 	}
 	p := &serialPort{File: file, settings: settings}
-	if err := p.waitForBytes(); err != nil {
+	if err := errors.Join(p.waitForBytes(), p.claim()); err != nil {
 		return nil, errors.Join(fmt.Errorf("set up %s: %w", e.Address, err), p.Close())
 	}
 	return p, nil
@@ -60,6 +60,17 @@ func (p *serialPort) waitForBytes() error {
 			failure = unix.IoctlSetTermios(int(fd), unix.TCSETS, settings)
 		}
 	})
+	return errors.Join(err, failure)
+}
+
+// claim refuses the device to others: a line has one master.
+func (p *serialPort) claim() error {
+	conn, err := p.SyscallConn()
+	if err != nil {
+		return err
+	}
+	var failure error
+	err = conn.Control(func(fd uintptr) { failure = unix.IoctlSetInt(int(fd), unix.TIOCEXCL, 0) })
 	return errors.Join(err, failure)
 }
 

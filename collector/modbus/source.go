@@ -21,6 +21,7 @@ type Source struct {
 	units    []*unit
 	link     *link
 	counters counters
+	health   health
 
 	scan    int
 	samples []collector.Sample // the newest of each field
@@ -67,6 +68,7 @@ func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
 	for _, u := range s.units {
 		s.replan(u)
 	}
+	s.publish()
 	return s, nil
 }
 
@@ -145,6 +147,7 @@ func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 		s.link.Close()
 	}
 	s.scan++
+	s.publish()
 	if s.answered {
 		s.failure = nil
 	}
@@ -187,7 +190,7 @@ func (s *Source) readBlock(u *unit, b block) {
 	case s.down != nil:
 		s.fail(b, s.down)
 	case u.open(now):
-		s.fail(b, fmt.Errorf("unit %d left alone after %d requests without an answer: %w", u.id, u.failures, ErrNoAnswer))
+		s.fail(b, fmt.Errorf("unit %d left alone for %v after %d requests: %w", u.id, u.until.Sub(now).Round(time.Second), u.failures, ErrNoAnswer))
 	default:
 		s.attempt(u, b)
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"net"
+	"os"
 	"testing"
 	"time"
 
@@ -268,6 +269,49 @@ func TestLine(t *testing.T) {
 			expect(t, read(t, s)[0], bad, quantity.NotConnected)
 		}
 	}
+}
+
+// TestNoDescriptorsLeft cuts and resets real connections many times.
+func TestNoDescriptorsLeft(t *testing.T) {
+	d := collectortest.NewDevice()
+	d.Add(1, &collectortest.Unit{Holding: ramp(0, 10)})
+	for _, framing := range streams {
+		t.Run(string(framing), func(t *testing.T) {
+			device := serve(t, framing, d)
+			proxy := collectortest.NewProxy(framing != modbus.TCP, time.Second, 3)
+			l, err := net.Listen("tcp", "127.0.0.1:0")
+			if err != nil {
+				t.Fatal(err)
+			}
+			done := make(chan struct{})
+			go func() { defer close(done); proxy.Serve(l, device) }()
+			t.Cleanup(func() { l.Close(); <-done; proxy.Close() })
+			s := open(t, modbus.Endpoint{Framing: framing, Address: l.Addr().String(), Timeout: 40 * time.Millisecond, ProbeEvery: time.Millisecond}, register("a", 1, 3))
+			read(t, s)
+			before := descriptors(t)
+			for i := range 24 {
+				proxy.Set([]collectortest.Fault{collectortest.Reset, collectortest.Cut, collectortest.NoFault}[i%3], 1)
+				read(t, s)
+			}
+			proxy.Set(collectortest.NoFault, 0)
+			for range 100 { // the other ends need a moment
+				if read(t, s); descriptors(t) <= before+2 {
+					return
+				}
+				time.Sleep(20 * time.Millisecond)
+			}
+			t.Errorf("%d descriptors, %d before", descriptors(t), before)
+		})
+	}
+}
+
+func descriptors(t *testing.T) int {
+	t.Helper()
+	open, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(open)
 }
 
 func TestSentinelsAndNaN(t *testing.T) {
