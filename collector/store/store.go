@@ -43,6 +43,11 @@ type Series struct {
 // ID is the number the store gave a series.
 type ID uint32
 
+// Erased is the reason of an absent value (quality 0) that takes back what was
+// stored for its series and time: neither is returned any more. Followers of a
+// Feed see it.
+const Erased uint8 = 255
+
 // Value is one value of a series within a scan.
 type Value struct {
 	ID      ID

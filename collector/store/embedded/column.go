@@ -18,12 +18,19 @@ func pointOf(s sample) store.Point {
 	return store.Point{Time: time.UnixMicro(s.At).UTC(), Value: s.Value, Quality: s.Quality, Reason: s.Reason}
 }
 
+// erased says that s takes back what was stored for its instant.
+func erased(s sample) bool { return s.Quality == 0 && s.Reason == store.Erased }
+
 // column holds the samples of one series. Once settled they are ordered by
-// time with one sample per instant.
+// time with one sample per instant, and none is erased.
 type column []sample
 
-// settle orders c and lets the later arrival at one instant win.
-func (c column) settle() column {
+// settle orders c, lets the later arrival at one instant win and leaves out
+// what was erased.
+func (c column) settle() column { return slices.DeleteFunc(c.arrange(), erased) }
+
+// arrange orders c and lets the later arrival at one instant win.
+func (c column) arrange() column {
 	if !slices.IsSortedFunc(c, byArrival) {
 		slices.SortStableFunc(c, byArrival)
 	}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"bridlewatch/collector/store"
@@ -43,7 +44,11 @@ func (db *DB) Last(ctx context.Context, ids []store.ID, t time.Time) ([]store.Po
 	}
 	out := make([]store.Point, len(ids))
 	for i, c := range newest {
-		s, ok, err := db.lastSealed(ids[i], t.UnixMicro(), c)
+		last := db.lastSealed
+		if len(c) > 0 && erased(c[0]) {
+			last = func(id store.ID, t int64, _ column) (sample, bool, error) { return db.lastKept(ctx, id, t) }
+		}
+		s, ok, err := last(ids[i], t.UnixMicro(), c)
 		if err != nil {
 			return nil, fail("read last values", err)
 		}
@@ -79,6 +84,34 @@ func (db *DB) lastSealed(id store.ID, t int64, hot column) (s sample, ok bool, e
 	return s, ok, nil
 }
 
+// lastKept looks back day by day past what was erased.
+func (db *DB) lastKept(ctx context.Context, id store.ID, t int64) (s sample, ok bool, err error) {
+	for _, day := range slices.Backward(db.daysBefore(t)) {
+		cols, err := db.columns(ctx, []store.ID{id}, day*dayMicros, min(t+1, (day+1)*dayMicros), false)
+		if err != nil {
+			return s, false, err
+		}
+		if c := cols[0]; len(c) > 0 {
+			return c[len(c)-1], true, nil
+		}
+	}
+	return s, false, nil
+}
+
+// daysBefore returns the days that hold anything, up to that of t.
+func (db *DB) daysBefore(t int64) []int64 {
+	days := slices.Clone(db.sealed.order)
+	db.mu.Lock()
+	for day := range db.touched {
+		days = append(days, day)
+	}
+	db.mu.Unlock()
+	slices.Sort(days)
+	days = slices.Compact(days)
+	i, _ := slices.BinarySearch(days, dayOf(t)+1)
+	return days[:i]
+}
+
 // lastHot returns at most one unsealed sample for each of ids.
 func (db *DB) lastHot(ctx context.Context, ids []store.ID, t int64) ([]column, error) {
 	db.mu.Lock()
@@ -94,7 +127,7 @@ func (db *DB) lastHot(ctx context.Context, ids []store.ID, t int64) ([]column, e
 		return nil, err
 	}
 	for i := range out {
-		if out[i] = out[i].settle(); len(out[i]) > 1 {
+		if out[i] = out[i].arrange(); len(out[i]) > 1 {
 			out[i] = out[i][len(out[i])-1:]
 		}
 	}

@@ -1,6 +1,7 @@
 package embedded
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -152,7 +153,8 @@ func (db *DB) recomputeDay(ctx context.Context, r Recomputation, day int64) (n i
 	return n, db.dropSpent(ctx)
 }
 
-// rawScans puts the samples of ids in [from, to) back together by instant.
+// rawScans puts the samples of ids in [from, to) back together by instant and
+// configuration version.
 func (db *DB) rawScans(ctx context.Context, ids []store.ID, from, to int64) ([]store.Scan, error) {
 	db.sealed.gate.RLock()
 	cols, err := db.columns(ctx, ids, from, to, true)
@@ -160,23 +162,28 @@ func (db *DB) rawScans(ctx context.Context, ids []store.ID, from, to int64) ([]s
 	if err != nil {
 		return nil, err
 	}
-	at := map[int64]*store.Scan{}
-	var times []int64
+	type key struct {
+		at     int64
+		config uint32
+	}
+	at := map[key]*store.Scan{}
+	var keys []key
 	for i, c := range cols {
 		for _, s := range c {
-			scan := at[s.At]
+			k := key{s.At, s.Config}
+			scan := at[k]
 			if scan == nil {
 				scan = &store.Scan{Time: time.UnixMicro(s.At).UTC(), ConfigVersion: s.Config}
-				at[s.At] = scan
-				times = append(times, s.At)
+				at[k] = scan
+				keys = append(keys, k)
 			}
 			scan.Values = append(scan.Values, valueOf(ids[i], s))
 		}
 	}
-	slices.Sort(times)
-	out := make([]store.Scan, len(times))
-	for i, t := range times {
-		out[i] = *at[t]
+	slices.SortFunc(keys, func(a, b key) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.config, b.config)) })
+	out := make([]store.Scan, len(keys))
+	for i, k := range keys {
+		out[i] = *at[k]
 	}
 	return out, nil
 }

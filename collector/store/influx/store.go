@@ -209,10 +209,12 @@ func (s *Store) Close() error {
 // inOrder returns the points by time, cleaned.
 func inOrder(times []time.Time, at map[time.Time]*store.Point) []store.Point {
 	slices.SortFunc(times, time.Time.Compare)
-	out := make([]store.Point, len(times))
-	for i, t := range times {
-		out[i] = *at[t]
-		clean(&out[i])
+	out := make([]store.Point, 0, len(times))
+	for _, t := range times {
+		if p := at[t]; p.Quality != 0 || p.Reason != store.Erased {
+			clean(p)
+			out = append(out, *p)
+		}
 	}
 	return out
 }

@@ -53,6 +53,7 @@ func Run(t *testing.T, open func(*testing.T) store.Store, options ...Option) {
 		{"late scans are put in order", lateScan},
 		{"a repeated time replaces the value", repeatedTime},
 		{"scans of other series at one time do not disturb", partialScans},
+		{"an erased value is gone", erasedValue},
 		{"a bad value keeps its quality and no number", badQuality},
 		{"not-a-number is refused", refuseNaN},
 		{"an unknown series is refused", refuseUnknown},
@@ -206,6 +207,15 @@ func badQuality(t *testing.T, s store.Store) {
 	}})
 	wantPoints(t, s, ids[0], second(0), second(1), store.Point{Time: second(0), Quality: Bad, Reason: 3})
 	wantPoints(t, s, ids[1], second(0), second(1), store.Point{Time: second(0), Value: 7, Quality: Uncertain, Reason: 11})
+}
+
+func erasedValue(t *testing.T, s store.Store) {
+	ids := Register(t, s, 1)
+	erase := store.Scan{Time: second(1), Values: []store.Value{{ID: ids[0], Reason: store.Erased}}}
+	mustAppend(t, s, ScanAt(second(0), ids, 1), ScanAt(second(1), ids, 2), ScanAt(second(2), ids, 3), erase)
+	wantPoints(t, s, ids[0], second(0), second(9), point(second(0), 1), point(second(2), 3))
+	mustAppend(t, s, ScanAt(second(1), ids, 4))
+	wantPoints(t, s, ids[0], second(0), second(9), point(second(0), 1), point(second(1), 4), point(second(2), 3))
 }
 
 func refuseNaN(t *testing.T, s store.Store) {
