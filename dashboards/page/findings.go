@@ -11,6 +11,7 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/trend"
 )
 
 // findingKind is the kind of the documents findings are kept as, one version
@@ -50,6 +51,26 @@ func (f findings) since(ctx context.Context, from time.Time) ([]episode, error) 
 	return list, nil
 }
 
+// spans lists the findings of a gauge that were there in a period, with what
+// they said last.
+func (f findings) spans(ctx context.Context, tag string, from, to time.Time) ([]trend.Span, error) {
+	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, Gauge: tag, From: from.Add(-year), To: to, Latest: true, Newest: true, Limit: 500})
+	if err != nil {
+		return nil, fmt.Errorf("findings of %s: %w", tag, err)
+	}
+	var spans []trend.Span
+	for _, d := range docs {
+		var found cause.Finding
+		if err := json.Unmarshal(d.Body, &found); err != nil {
+			return nil, fmt.Errorf("finding %s of %s: %w", d.ID, d.Gauge, err)
+		}
+		if found.Since.Before(to) && (found.Cleared.IsZero() || found.Cleared.After(from)) {
+			spans = append(spans, trend.Span{From: found.Since, To: found.Cleared, Kind: string(found.Tier), Label: found.Sentence})
+		}
+	}
+	return spans, nil
+}
+
 // Open lists the findings of the alert tier that are there now.
 func (f findings) Open(context.Context) ([]plant.Alert, error) {
 	return f.present(func(g plant.GaugeView) bool { return !g.Result.Measurement.Isolated }), nil
@@ -59,7 +80,7 @@ func (f findings) Open(context.Context) ([]plant.Alert, error) {
 func (f findings) Quiet(context.Context) ([]plant.Alert, error) {
 	quiet := f.present(func(g plant.GaugeView) bool { return g.Result.Measurement.Isolated })
 	for i := range quiet {
-		quiet[i].State, quiet[i].Why = "suppressed", "the chamber is isolated"
+		quiet[i].Quiet, quiet[i].Why = "suppressed", "the chamber is isolated"
 	}
 	return quiet, nil
 }

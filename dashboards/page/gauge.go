@@ -332,7 +332,12 @@ func ranked(r cause.Ranked) rankedRow {
 }
 
 // causeWords writes a cause as people say it.
-func causeWords(c cause.Cause) string { return strings.ReplaceAll(string(c), "-", " ") }
+func causeWords(c cause.Cause) string {
+	if c == cause.Unknown {
+		return "something else"
+	}
+	return strings.ReplaceAll(string(c), "-", " ")
+}
 
 // causesWords lists the causes that are in the set and counts the others.
 func causesWords(cs []cause.Cause, set []cause.Ranked) string {

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -25,6 +26,8 @@ type provenPage struct {
 type provenBin struct {
 	Range string
 	Cells []provenCell
+
+	from, to quantity.Length
 }
 
 // provenCell is the newest proof of one instrument in one bin.
@@ -81,14 +84,9 @@ func (v *provenPage) fill(proofs []coverage.Proof, set units.Set, now time.Time)
 		}
 		cells[at][proof.Tag] = v.cell(proof, set, now)
 	}
-	slices.SortFunc(places, func(a, b place) int {
-		if a.from > b.from {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(places, func(a, b place) int { return cmp.Compare(b.from, a.from) })
 	for _, at := range places {
-		bin := provenBin{Range: set.LengthNumber(at.from) + " – " + set.Length(at.to)}
+		bin := provenBin{from: at.from, to: at.to}
 		for _, tag := range v.Instruments {
 			cell, ok := cells[at][tag]
 			if !ok {
@@ -96,8 +94,26 @@ func (v *provenPage) fill(proofs []coverage.Proof, set units.Set, now time.Time)
 			}
 			bin.Cells = append(bin.Cells, cell)
 		}
-		v.Bins = append(v.Bins, bin)
+		v.addBin(bin)
 	}
+	for i := range v.Bins {
+		v.Bins[i].Range = set.LengthNumber(v.Bins[i].from) + " – " + set.Length(v.Bins[i].to)
+	}
+}
+
+// addBin adds a bin below the last; bins nothing was ever proven in are
+// joined.
+func (v *provenPage) addBin(bin provenBin) {
+	if n := len(v.Bins) - 1; n >= 0 && v.Bins[n].never() && bin.never() {
+		v.Bins[n].from = bin.from
+		return
+	}
+	v.Bins = append(v.Bins, bin)
+}
+
+// never reports whether nothing was ever proven in the bin.
+func (b provenBin) never() bool {
+	return !slices.ContainsFunc(b.Cells, func(c provenCell) bool { return c.Class != "never" })
 }
 
 func (v *provenPage) addSwitch(proof coverage.Proof, set units.Set, now time.Time) {

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -26,6 +27,7 @@ type trendPage struct {
 	Later      string
 	Rewind     rewindView
 	RewindLink string
+	Spans      []spanRow
 	Table      trendTable
 	Trouble    string
 }
@@ -75,6 +77,7 @@ func (p *Pages) trend(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		page.Trouble = "History could not be read: " + err.Error() + ". Readings are still being recorded."
 	}
+	page.Spans = p.spanRows(r.Context(), g.Sheet.Tag, from, to)
 	page.RewindLink = p.link(g.Sheet.Tag, "rewind")
 	if page.Trouble == "" {
 		page.Rewind, err = p.rewound(r.Context(), g, p.rewindTime(r, to), shell.Units)
@@ -87,6 +90,27 @@ func (p *Pages) trend(w http.ResponseWriter, r *http.Request) {
 		status = http.StatusUnprocessableEntity
 	}
 	p.write(w, status, "trend", "layout", page)
+}
+
+// spanRow is a finding of the period in words.
+type spanRow struct{ From, Lasted, Kind, Label string }
+
+// spanRows lists the findings of the period; the plots show the same. History
+// that cannot be read is reported with the table.
+func (p *Pages) spanRows(ctx context.Context, tag string, from, to time.Time) []spanRow {
+	spans, err := p.findings.spans(ctx, tag, from, to)
+	if err != nil {
+		return nil
+	}
+	var rows []spanRow
+	for _, s := range spans {
+		lasted := "still there"
+		if !s.To.IsZero() {
+			lasted = times.Span(s.To.Sub(s.From))
+		}
+		rows = append(rows, spanRow{p.Zone.Full(s.From), lasted, s.Kind, s.Label})
+	}
+	return rows
 }
 
 // rewindTime is the instant of the address, or the end of the period.
@@ -177,6 +201,10 @@ func (p *Pages) trendData(w http.ResponseWriter, r *http.Request) {
 	chart, err := p.trends.Chart(r.Context(), g.Sheet.Tag, trend.Lines(g.Sheet), from, to, width)
 	if err != nil {
 		http.Error(w, "history could not be read: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	if chart.Spans, err = p.findings.spans(r.Context(), g.Sheet.Tag, from, to); err != nil {
+		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")

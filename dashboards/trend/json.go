@@ -11,7 +11,8 @@ import (
 
 // Encode writes the chart for the browser in the units of the reader:
 // {"from":…,"to":…,"step":…,"most":…,"time":[…],"lines":[{"key":…,"label":…,
-// "kind":…,"unit":…,"min":[…],"max":[…],"mean":[…]}]}. Times are seconds since
+// "kind":…,"unit":…,"min":[…],"max":[…],"mean":[…]}],"spans":[{"from":…,"to":…,
+// "kind":…,"label":…}]}. Times are seconds since
 // 1970. It is written by hand because it is the largest thing a page asks for.
 func (c *Chart) Encode(set units.Set) []byte {
 	b := make([]byte, 0, 256+len(c.Time)*(12+24*len(c.Columns)))
@@ -36,6 +37,21 @@ func (c *Chart) Encode(set units.Set) []byte {
 			b = append(b, ',')
 		}
 		b = c.Columns[i].encode(b, set)
+	}
+	b = append(b, `],"spans":[`...)
+	for i, s := range c.Spans {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendTime(append(b, `{"from":`...), s.From)
+		to := s.To
+		if to.IsZero() || to.After(c.To) {
+			to = c.To
+		}
+		b = appendTime(append(b, `,"to":`...), to)
+		b = appendString(append(b, `,"kind":`...), s.Kind)
+		b = appendString(append(b, `,"label":`...), s.Label)
+		b = append(b, '}')
 	}
 	return append(b, `]}`...)
 }

@@ -97,6 +97,15 @@ type Chart struct {
 	Columns  []Column
 	Most     uint32 // the greatest number of samples in one bucket
 	Samples  uint64 // of all series
+	Spans    []Span
+}
+
+// Span is something that lasted while the chart was recorded, such as a
+// finding.
+type Span struct {
+	From, To time.Time // To zero: still there
+	Kind     string    // "watch", "alert", "record", ...
+	Label    string
 }
 
 // Empty reports whether nothing was recorded in the period.

@@ -236,12 +236,16 @@ func (m *Memory) Remember(versions ...cause.Finding) error {
 	return nil
 }
 
-// RememberYear keeps a year of invented episodes.
+// RememberYear keeps a year of invented episodes and the open finding of the
+// gauge whose float is stuck.
 func (m *Memory) RememberYear() error {
+	if err := m.Remember(StuckFloat("LG-102").Result.Findings...); err != nil {
+		return err
+	}
 	for i := range 40 {
 		raised := Now.Add(-time.Duration(i*i) * 5 * time.Hour)
 		f := cause.Finding{
-			ID: fmt.Sprintf("LG-1%02d/%d", 1+i%7, i), Gauge: fmt.Sprintf("LG-1%02d", 1+i%7), Symptom: symptom.GapBeyondBudget, Cause: cause.FloatHeavier, Suspect: cause.Float,
+			ID: fmt.Sprintf("LG-1%02d/year-%d", 1+i%7, i), Gauge: fmt.Sprintf("LG-1%02d", 1+i%7), Symptom: symptom.GapBeyondBudget, Cause: cause.FloatHeavier, Suspect: cause.Float,
 			Tier: cause.Watch, Since: raised.Add(-time.Hour), Raised: raised, Changed: raised, Sentence: "Gap left its budget.",
 		}
 		worse := f

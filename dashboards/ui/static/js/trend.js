@@ -4,7 +4,7 @@
 // value, so what is drawn is what was recorded, spikes included.
 
 /** @typedef {{key: string, label: string, kind: string, unit: string, min: (number|null)[], max: (number|null)[], mean: (number|null)[]}} Line */
-/** @typedef {{from: number, to: number, step: number, most: number, time: number[], lines: Line[]}} Chart */
+/** @typedef {{from: number, to: number, step: number, most: number, time: number[], lines: Line[], spans: {from: number, to: number, kind: string, label: string}[]}} Chart */
 
 const uPlot = /** @type {any} */ (window).uPlot;
 
@@ -135,7 +135,8 @@ class Plot {
     const d = this.data;
     if (!d || d.time.length === 0) return "No samples were recorded in this period.";
     if (this.mini) return "";
-    return d.most > 1 ? `Up to ${d.most} samples behind each point: the least and the greatest are drawn.` : "Every sample is drawn.";
+    const found = d.spans.length > 0 ? ` Shaded: ${d.spans.length} ${d.spans.length === 1 ? "finding" : "findings"}, listed below.` : "";
+    return (d.most > 1 ? `Up to ${d.most} samples behind each point: the least and the greatest are drawn.` : "Every sample is drawn.") + found;
   }
 
   draw() {
@@ -177,7 +178,7 @@ class Plot {
       ],
       series: [{ value: (/** @type {any} */ _u, /** @type {number} */ v) => (v == null ? "–" : this.clock.full(v)) }, ...made.series],
       bands: made.bands,
-      hooks: { setCursor: [(/** @type {any} */ u) => this.moved(u)] },
+      hooks: { drawClear: [(/** @type {any} */ u) => this.spans(u)], setCursor: [(/** @type {any} */ u) => this.moved(u)] },
     }, [d.time, ...made.columns], holder);
     return chart;
   }
@@ -195,6 +196,21 @@ class Plot {
       made.bands.push({ series: [at, at + 1], fill: ink + "38" });
     }
     return made;
+  }
+
+  /** Shades what was found while it lasted; an alert also has a line on top. @param {any} u */
+  spans(u) {
+    const { ctx, bbox } = u;
+    ctx.save();
+    for (const s of this.data?.spans ?? []) {
+      const left = Math.max(bbox.left, u.valToPos(s.from, "x", true)), right = Math.min(bbox.left + bbox.width, u.valToPos(s.to, "x", true));
+      if (right <= left) continue;
+      ctx.fillStyle = colour(s.kind === "alert" ? "fail" : "spec") + "1c";
+      ctx.fillRect(left, bbox.top, Math.max(1, right - left), bbox.height);
+      ctx.fillStyle = colour(s.kind === "alert" ? "fail" : "spec");
+      ctx.fillRect(left, bbox.top, Math.max(1, right - left), s.kind === "alert" ? 3 : 1);
+    }
+    ctx.restore();
   }
 
   /** @param {Line} line @param {number|null} j @param {number} v */
