@@ -16,7 +16,10 @@
 //
 // One table of keys (key.go and the files named keys) says what every key is
 // called, means, takes and defaults to. The reader, the printer, the JSON
-// Schema and the check of the reference file all work from it.
+// Schema and the check of the reference file all work from it. A new key is a
+// line in the table, a field to keep it in, a line in reference.yaml and, when
+// it can be wrong in a way of its own, a file in testdata/config/bad with its
+// row in bad_test.go; the tests say what is still missing.
 package config
 
 import (
