@@ -364,3 +364,41 @@ func BenchmarkAdvance(b *testing.B) {
 		}
 	}
 }
+
+// A person with a browsing client must find the variables below Objects.
+func TestOPCUAVariablesAreFoundByBrowsing(t *testing.T) {
+	p := startPlant(t, Options{Seed: 4})
+	c := dial(t, source(t, p, "gas-plant").Endpoint)
+	found := map[string]bool{}
+	visit := map[string]bool{}
+	var walk func(n *opcua.Node, depth int)
+	walk = func(n *opcua.Node, depth int) {
+		if depth > 4 || visit[n.ID.String()] {
+			return
+		}
+		visit[n.ID.String()] = true
+		children, err := n.ReferencedNodes(context.Background(), 33, ua.BrowseDirectionForward, ua.NodeClassAll, true) // 33: hierarchical references
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, child := range children {
+			if child.ID.Namespace() == 0 {
+				continue
+			}
+			name, err := child.BrowseName(context.Background())
+			if err != nil {
+				t.Fatalf("browse name of %s: %v", child.ID, err)
+			}
+			found[name.Name] = true
+			walk(child, depth+1)
+		}
+	}
+	walk(c.Node(ua.NewNumericNodeID(0, 85)), 0) // 85: the Objects folder
+	for _, g := range p.gauges {
+		for _, s := range g.signals {
+			if s.Source == "gas-plant" && !found[s.Tag] {
+				t.Errorf("%s is not found by browsing", s.Tag)
+			}
+		}
+	}
+}
