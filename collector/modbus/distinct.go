@@ -47,14 +47,15 @@ func (u *unit) shapeOf(p place) shape { return shapeOfRead(u.id, p.table, p.quan
 // askInOrder asks and keeps the books. Data of a shape that is not owed prove
 // that the device is past everything older. An exception has no shape of its
 // own: while something is owed it may be the late answer to that, and the one
-// to this request is still to come.
+// to this request is still to come. A gateway that has given up waiting may
+// still pass on what its device answers later.
 func (u *unit) askInOrder(p place) ([]byte, error) {
 	data, err := u.ask(p.table, p.address, p.quantity)
 	var exception *ExceptionError
 	switch {
 	case err == nil:
 		u.link.debts.fence(u.id)
-	case errors.As(err, &exception) && u.link.debts.ofUnit(u.id):
+	case errors.As(err, &exception) && (exception.gateway() || u.link.debts.ofUnit(u.id)):
 		u.link.debts.add(u.shapeOf(p), u.link.clock.Now())
 	}
 	return data, err
