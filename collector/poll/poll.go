@@ -35,10 +35,11 @@ type Poller struct {
 	every   time.Duration
 	workers []*worker
 
-	mu      sync.Mutex
-	newest  []held // in the order of the jobs and their tags
-	skipped uint64 // snapshots nobody had time for
-	steps   []ClockStep
+	mu        sync.Mutex
+	newest    []held // in the order of the jobs and their tags
+	skipped   uint64 // snapshots nobody had time for
+	steps     []ClockStep
+	stepCount uint64
 }
 
 // held is the newest sample of a tag and when it counts as too old.

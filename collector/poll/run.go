@@ -164,6 +164,7 @@ func (p *Poller) noteStep(before, now time.Time, elapsed time.Duration) {
 	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	p.stepCount++
 	if len(p.steps) == stepsKept {
 		p.steps = append(p.steps[:0], p.steps[1:]...)
 	}
