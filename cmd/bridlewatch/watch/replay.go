@@ -53,6 +53,9 @@ func Replay(ctx context.Context, cfg *config.Config, h History, onChange func(Ch
 		return Summary{}, err
 	}
 	r := replay{units: w.units, tally: make([]tally, len(w.units)), out: make([][]Change, len(w.units))}
+	for k := range r.tally {
+		r.tally[k].alerts = map[string]bool{}
+	}
 	n := len(Tags(cfg))
 	snaps := make([]collector.Snapshot, 0, block)
 	samples := make([]collector.Sample, block*n)
@@ -94,7 +97,10 @@ type replay struct {
 }
 
 // tally counts the findings of one unit.
-type tally struct{ alerts, opened, open int }
+type tally struct {
+	opened, open int
+	alerts       map[string]bool // by finding
+}
 
 func (r *replay) evaluate(ctx context.Context, snaps []collector.Snapshot) error {
 	if len(snaps) == 0 {
@@ -131,13 +137,11 @@ func (r *replay) collect(k int, at time.Time, u *unit) {
 		switch c.What {
 		case "opened":
 			t.opened, t.open = t.opened+1, t.open+1
-			if c.Finding.Tier == cause.Alert {
-				t.alerts++
-			}
-		case "upgraded":
-			t.alerts++
 		case "closed":
 			t.open--
+		}
+		if c.Finding.Tier == cause.Alert {
+			t.alerts[c.Finding.ID] = true
 		}
 	}
 }
@@ -160,7 +164,7 @@ func (r *replay) summary() Summary {
 	for k, u := range r.units {
 		t := r.tally[k]
 		s.Gauges = append(s.Gauges, GaugeSummary{
-			Gauge: u.config.Sheet.Tag, Alerts: t.alerts, Watches: t.opened - t.alerts, Open: t.open,
+			Gauge: u.config.Sheet.Tag, Alerts: len(t.alerts), Watches: t.opened - len(t.alerts), Open: t.open,
 			Category: string(u.result.Category), Headline: u.result.Headline,
 		})
 	}
