@@ -52,7 +52,7 @@ func readShape[T any](d *decoder, n *node, s shape[T], into *T) {
 		d.report(n.place, "must be a group of keys; it is %s", n.kind)
 		return
 	}
-	reportUnknown(d, n, s.group())
+	reportUnknown(d, n, s.keys)
 	for _, k := range s.keys {
 		if given := n.field(k.name); given != nil && (given.kind != null || k.group != nil) {
 			k.read(d, given, into)
@@ -110,15 +110,16 @@ func fillIn[T any](d *decoder, n *node, k key[T], kind string, into *T) {
 // inShort is the sentence of a key as part of another one.
 func (e entry) inShort() string { return strings.TrimSuffix(lowerFirst(e.doc), ".") }
 
-func reportUnknown(d *decoder, n *node, g *group) {
-	names := make([]string, len(g.entries))
-	for i, e := range g.entries {
-		names[i] = e.name
-	}
+func reportUnknown[T any](d *decoder, n *node, keys []key[T]) {
 	for _, f := range n.fields {
-		if !slices.Contains(names, f.name) {
-			d.report(f.place, "unknown key %q%s", f.name, didYouMean(f.name, names))
+		if slices.ContainsFunc(keys, func(k key[T]) bool { return k.name == f.name }) {
+			continue
 		}
+		names := make([]string, len(keys))
+		for i := range keys {
+			names[i] = keys[i].name
+		}
+		d.report(f.place, "unknown key %q%s", f.name, didYouMean(f.name, names))
 	}
 }
 
