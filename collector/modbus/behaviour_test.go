@@ -267,8 +267,8 @@ func TestTrialsBecomeRare(t *testing.T) {
 			scan(t, s, time.Second)
 			time.Sleep(time.Minute)
 		}
-		if n := b.asked(1); n < 5 || n > 12 {
-			t.Errorf("%d requests for an address that is refused in three days, want 5 to 12", n)
+		if n := b.asked(1); n < 8 || n > 16 {
+			t.Errorf("%d requests for an address that is refused in three days, want 8 to 16", n)
 		}
 	}, "TCP")
 }
@@ -385,4 +385,59 @@ func TestEcho(t *testing.T) {
 			}, "RTU on a line")
 		})
 	}
+}
+
+// TestLateRefusalTeachesNothing: without transaction identifiers a refusal
+// that comes while an answer is owed may belong to that.
+func TestLateRefusalTeachesNothing(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{MaxGap: -1}, register("a", 1, 1), register("b", 1, 20))
+		b.proxy.Set(collectortest.Drop, 1)
+		scan(t, s, time.Second)
+		b.proxy.Set(collectortest.NoFault, 0)
+		b.device.RefuseUnit(1, 2)
+		scan(t, s, time.Second)
+		b.device.RefuseUnit(1, 0)
+		time.Sleep(5 * time.Second)
+		scan(t, s, time.Second)
+		time.Sleep(time.Second)
+		samples := scan(t, s, time.Second)
+		expect(t, samples[0], 101, 0)
+		expect(t, samples[1], 120, 0)
+		if u := s.Units()[0]; len(u.Refused) != 0 {
+			t.Errorf("unit %+v", u)
+		}
+	}, "TCP, ids ignored", "RTU over TCP", "RTU on a line")
+}
+
+// TestTrialsStartAnewAfterRecovery: a device that is put right and refuses
+// again much later is tried again within a minute, not within a day.
+func TestTrialsStartAnewAfterRecovery(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.units(1)
+		s := b.source(modbus.Endpoint{}, register("a", 1, 5))
+		outage := func(d time.Duration) (took time.Duration) {
+			b.device.RefuseUnit(1, 2)
+			for end := time.Now().Add(d); time.Now().Before(end); time.Sleep(time.Second) {
+				scan(t, s, time.Second)
+			}
+			b.device.RefuseUnit(1, 0)
+			for start := time.Now(); ; time.Sleep(time.Second) {
+				if scan(t, s, time.Second)[0].Quality == quantity.Good {
+					return time.Since(start)
+				}
+			}
+		}
+		if took := outage(6 * time.Hour); took > 7*time.Hour {
+			t.Errorf("back after %v", took)
+		}
+		for range 5 {
+			scan(t, s, time.Second)
+			time.Sleep(time.Second)
+		}
+		if took := outage(10 * time.Second); took > time.Minute {
+			t.Errorf("back after %v, want a minute at most", took)
+		}
+	}, "TCP")
 }

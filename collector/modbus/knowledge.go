@@ -19,12 +19,12 @@ type knowledge struct {
 const firstReprobe = time.Minute
 
 // learned notes a lesson. Each time the same unit refuses again after a
-// trial, the next trial is four times further away, up to longest.
+// trial, the next trial is twice as far away, up to longest.
 func (k *knowledge) learned(now time.Time, longest time.Duration) {
 	if !k.again.IsZero() {
 		return
 	}
-	k.wait = min(max(4*k.wait, firstReprobe), longest)
+	k.wait = min(max(2*k.wait, firstReprobe), longest)
 	k.again = now.Add(k.wait)
 }
 

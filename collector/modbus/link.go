@@ -136,7 +136,7 @@ func (l *link) connect() error {
 		l.counters.reconnects.Add(1)
 	}
 	l.dialled, l.silence, l.held, l.used = true, 0, 0, 0
-	return l.clock.Sleep(l.ctx, l.endpoint.PauseAfterConnect)
+	return l.explain(l.clock.Sleep(l.ctx, l.endpoint.PauseAfterConnect))
 }
 
 // linger is how long the line must be quiet after the last answer of a scan:

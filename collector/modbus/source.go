@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
-	"time"
 
 	"bridlewatch/collector"
 	"bridlewatch/compare/quantity"
@@ -166,8 +164,11 @@ func (s *Source) rounds() int {
 // refresh makes a new plan for a unit that has taught something, or whose
 // lessons are due for another trial.
 func (s *Source) refresh(u *unit) {
-	if u.known.forgetWhenDue(s.clock.Now()) || u.taught {
+	switch {
+	case u.known.forgetWhenDue(s.clock.Now()), u.taught:
 		s.replan(u)
+	case u.known.again.IsZero():
+		u.known.wait = 0 // a trial found nothing to object to
 	}
 }
 
@@ -180,84 +181,6 @@ func (s *Source) replan(u *unit) {
 // barred are the forbidden addresses of one unit.
 func (e Endpoint) barred(id byte) []Span {
 	return slices.DeleteFunc(slices.Clone(e.Forbidden), func(s Span) bool { return s.UnitID != int(id) })
-}
-
-// readBlock reads one block and tells its fields. What cannot be read is
-// told as Bad, each field by itself.
-func (s *Source) readBlock(u *unit, b block) {
-	now := s.clock.Now()
-	switch {
-	case s.down != nil:
-		s.fail(b, s.down)
-	case u.open(now):
-		s.fail(b, fmt.Errorf("unit %d left alone for %v after %d requests: %w", u.id, u.until.Sub(now).Round(time.Second), u.failures, ErrNoAnswer))
-	default:
-		s.attempt(u, b)
-	}
-}
-
-// attempt sends the request of a block, and again when the answer was
-// damaged on the way.
-func (s *Source) attempt(u *unit, b block) {
-	data, err := u.read(b.table, b.address, b.quantity)
-	if damaged(err) {
-		data, err = u.read(b.table, b.address, b.quantity)
-	}
-	s.count(u, err)
-	var exception *ExceptionError
-	var connect *ConnectError
-	switch {
-	case err == nil:
-		s.tell(b, data)
-	case errors.As(err, &exception) && exception.illegal():
-		s.bisect(u, b, exception)
-	case errors.As(err, &connect):
-		s.down = err
-		s.fail(b, err)
-	case isCut(err):
-		if s.cuts++; s.cuts >= cutsAllowed {
-			s.down = err
-		}
-		s.fail(b, err)
-	default:
-		s.fail(b, err)
-	}
-}
-
-// count feeds the breaker of a unit. Silence and damage open it; whatever the
-// unit itself answered closes it. A lost connection is nobody's fault.
-func (s *Source) count(u *unit, err error) {
-	var exception *ExceptionError
-	answered := err == nil || errors.As(err, &exception) && !exception.gateway()
-	s.answered = s.answered || answered
-	if !answered && !unheard(err) {
-		return
-	}
-	if u.note(answered, s.clock.Now(), s.endpoint.BreakAfter, s.endpoint.ProbeEvery) {
-		s.counters.breakersOpen.Add(map[bool]int64{true: 1, false: -1}[u.tripped()])
-	}
-}
-
-// bisect finds which part of a refused block the unit objects to, reads the
-// rest, and remembers. A block of one field that is refused is a field that
-// does not exist. Two halves that are both accepted, refused together, must
-// not be read together again.
-func (s *Source) bisect(u *unit, b block, exception *ExceptionError) {
-	u.taught = true
-	u.known.learned(s.clock.Now(), s.endpoint.Reprobe)
-	if len(b.fields) == 1 {
-		u.known.refuse(b.fields[0], exception)
-		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: b.address, To: b.end()})
-		s.fail(b, exception)
-		return
-	}
-	left, right := split(b, s.fields)
-	before := len(u.known.refused) + len(u.known.barred)
-	s.readBlock(u, left)
-	s.readBlock(u, right)
-	if len(u.known.refused)+len(u.known.barred) == before {
-		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: left.end(), To: max(left.end(), right.address)})
-	}
 }
 
 // tell decodes a block into the samples of its fields.
@@ -276,23 +199,6 @@ func (s *Source) tell(b block, data []byte) {
 	}
 }
 
-// sample judges a decoded value.
-func (f Field) sample(v float64, now time.Time) collector.Sample {
-	sample := collector.Sample{Tag: f.Tag, Value: v, Time: now, Quality: quantity.Good}
-	switch {
-	case math.IsNaN(v) || math.IsInf(v, 0):
-		sample.Value, sample.Quality, sample.Reason = 0, quantity.Bad, quantity.NotANumber
-	case f.isSentinel(v):
-		sample.Quality, sample.Reason, sample.Detail = quantity.Bad, quantity.Sentinel, fmt.Sprintf("device sent %g", v)
-	}
-	return sample
-}
-
-// isSentinel compares with the sentinels as written and as 32-bit numbers.
-func (f Field) isSentinel(v float64) bool {
-	return slices.ContainsFunc(f.Sentinels, func(w float64) bool { return v == w || v == float64(float32(w)) })
-}
-
 // fail tells every field of a block why it has no value.
 func (s *Source) fail(b block, err error) {
 	if s.failure == nil {
@@ -301,10 +207,6 @@ func (s *Source) fail(b block, err error) {
 	for _, i := range b.fields {
 		s.samples[i] = s.fields[i].bad(err, s.clock.Now())
 	}
-}
-
-func (f Field) bad(err error, now time.Time) collector.Sample {
-	return collector.Sample{Tag: f.Tag, Time: now, Quality: quantity.Bad, Reason: reasonOf(err), Detail: err.Error()}
 }
 
 // distrust takes back what this scan has told when bytes came in between
