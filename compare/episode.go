@@ -27,10 +27,12 @@ func (e *Episode) explains(s *sign) bool {
 		return false
 	}
 	if e.Group == Levels {
-		return e.Channels&s.channels != 0
+		return e.Channels&s.channels != 0 || slices.Contains(e.Keys, s.key())
 	}
 	return e.Index == s.index
 }
+
+func (s *sign) key() Key { return Key{Kind: s.Kind, Pair: s.Pair, Channels: s.channels} }
 
 // attend books the signs of this minute: each joins the episode that explains
 // it or opens one; episodes are weighed, raised and ended.
@@ -85,6 +87,9 @@ func (g *Gauge) book(at int64, st *State, s *sign) {
 		e = g.open(at, st, s)
 	}
 	e.Active = at
+	if k := s.key(); !slices.Contains(e.Keys, k) {
+		e.Keys = append(e.Keys, k)
+	}
 	if !slices.Contains(e.Kinds, s.Kind) {
 		e.Kinds = append(e.Kinds, s.Kind)
 		e.Weighed = 0
@@ -129,7 +134,7 @@ func hidden(st *State, s *sign) bool {
 // open starts an episode.
 func (g *Gauge) open(at int64, st *State, s *sign) *Episode {
 	st.Serial++
-	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Kinds: []symptom.Kind{s.Kind}}
+	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Kinds: []symptom.Kind{s.Kind}, Keys: []Key{s.key()}}
 	e.Finding = cause.Finding{
 		ID:    fmt.Sprintf("%s-%s-%d", g.sheet.Tag, unix(at).Format("20060102T150405Z"), st.Serial),
 		Gauge: g.sheet.Tag, Symptom: s.Kind, Cause: cause.Unknown, Suspect: cause.Undecided, Tier: cause.Watch,

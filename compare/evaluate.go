@@ -55,7 +55,7 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 		return
 	}
 	g.minute(&b, m, st)
-	g.slowly(at, m, st)
+	g.slowly(at, st)
 	g.attend(at, st)
 }
 
@@ -70,7 +70,9 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 			continue
 		}
 		level := g.halfSpans(b, p)
-		mean, finished := st.Gaps[p].Add(g.tolerance(p, level, m, st), b.At, b.Gap[p], speed, b.Skew[p])
+		t := g.tolerance(p, level, m, st)
+		st.Varies[p] = math.Max(t.UD, st.Varies[p]*forgetVaries)
+		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p])
 		g.sign(b, p, level, st)
 		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, g.pitchOf(p))
 		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget)) {
@@ -91,6 +93,10 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	}
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
+
+// forgetVaries is how much of the largest tolerance lately is kept a minute:
+// half of it after a month.
+const forgetVaries = 1 - 1.6e-5
 
 // learnTravel is how far the level may move in ten minutes for its gap to be
 // learned, mm: a fast level adds the skew of the clocks to the gap.

@@ -153,14 +153,13 @@ var varying = [...]level.Input{level.LiquidDensity, level.VapourDensity, level.V
 // errors away from the level it was learned at, and backlash, mm.
 const (
 	steadyRest = 2.0
-	sprawl     = 1.7
+	sprawl     = 2.0
 )
 
 // changeable returns how far a healthy gap can move from its baseline. The
 // varying inputs have a range of √3 standard uncertainties to either side
 // (JCGM 100:2008, 4.3.7, rectangular); the baseline was learned somewhere in
-// it and the gap may now be anywhere in it, so the two add up to at most twice
-// and in all but a few cases to sprawl times the range.
+// it, perhaps at one end, and the gap may now be at the other: sprawl times.
 func changeable(a, b *level.Level) float64 {
 	sum := 0.0
 	for _, i := range varying {

@@ -49,7 +49,7 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	case symptom.FloatStill:
 		return fmt.Sprintf("Float has not moved for %s.", span(at-st.Movement.Anchor[symptom.FloatLevel].Since))
 	case symptom.TransmitterFrozen:
-		c := channelOf(e.Channels)
+		c := e.still()
 		return fmt.Sprintf("%s has not moved for %s.", g.name(c), span(at-st.Movement.Anchor[c].Since))
 	case symptom.FloatAtBottom:
 		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
@@ -174,10 +174,7 @@ func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
 	if e.Finding.Symptom != symptom.FloatStill && e.Finding.Symptom != symptom.TransmitterFrozen {
 		return ""
 	}
-	subject := channelOf(e.Channels)
-	if e.Finding.Symptom == symptom.FloatStill {
-		subject = symptom.FloatLevel
-	}
+	subject := e.still()
 	var did []string
 	for c := range symptom.Channels {
 		f := &st.Movement.Follow[subject][c]
@@ -215,6 +212,19 @@ func (g *Gauge) means(f *cause.Finding) string {
 		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
+}
+
+// still is the channel an episode about stillness is about.
+func (e *Episode) still() symptom.Channel {
+	if e.Finding.Symptom == symptom.FloatStill {
+		return symptom.FloatLevel
+	}
+	for _, k := range e.Keys {
+		if k.Kind == symptom.TransmitterFrozen {
+			return channelOf(k.Channels &^ bit(symptom.FloatLevel))
+		}
+	}
+	return channelOf(e.Channels)
 }
 
 func channelOf(mask uint8) symptom.Channel {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
@@ -67,32 +68,44 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 // on the chamber agrees may be a blow-down nobody recorded and is given time.
 func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
 	gap := &st.Gaps[p]
-	if a, _ := symptom.Members(p); a == symptom.VesselLevel && g.has(symptom.FloatLevel) && g.has(symptom.TransmitterLevel) {
-		inside := &st.Gaps[gauge.FloatTransmitter]
-		if gap.IsGross(at) && !inside.IsGross(at) && inside.Plain == 0 {
-			return at-gap.GrossSince >= blowDown
-		}
+	if a, _ := symptom.Members(p); a == symptom.VesselLevel && gap.IsGross(at) && g.chamberAgrees(st) {
+		return at-gap.GrossSince >= blowDown
 	}
 	return gap.Confirmed(at) || g.plain(st, p)
 }
 
+// chamberAgrees reports whether two instruments of the chamber agree, so that
+// it is the chamber or the vessel's instrument that is apart.
+func (g *Gauge) chamberAgrees(st *State) bool {
+	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond, gauge.TransmitterSecond} {
+		if slices.Contains(g.pairs, p) && st.Gaps[p].Plain == 0 && st.Gaps[p].Gross == 0 {
+			return true
+		}
+	}
+	return false
+}
+
 const (
+	vesselPlain  = 150  // minutes: a chamber just blown down is hot and reads apart until it has cooled
 	blowDown     = 3600 // s, longest draining of a chamber in service
 	plainMinutes = 10   // a gap plainly beyond what is allowed is an alert after so long
-	foamMinutes  = 20   // the same where foam could feign it
-	foamMemory   = 21 * day
+	foamMinutes  = 30   // the same where foam could feign it
+	foamMemory   = 10 * day
 )
 
 // plain reports a gap so far beyond what is allowed, for so long, that it
 // need not be confirmed for hours. Foam lifts a radar's echo for a quarter of
 // an hour and more: where the radar reads high, a gauge must have been without
-// bursts for three weeks, and the gap must last longer.
+// bursts for ten days, and the gap must last longer.
 func (g *Gauge) plain(st *State, p gauge.Pair) bool {
 	gap := &st.Gaps[p]
 	if gap.Sparse || gap.Plain < plainMinutes {
 		return false
 	}
 	a, b := symptom.Members(p)
+	if a == symptom.VesselLevel {
+		return gap.Plain >= vesselPlain
+	}
 	lifted := gap.PlainSign < 0 && g.foams(b) || gap.PlainSign > 0 && g.foams(a)
 	if !lifted {
 		return true
@@ -218,7 +231,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
 			continue
 		}
-		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w)}
+		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || at-w.start >= blowDown || !g.chamberAgrees(st))}
 		kind := symptom.TransmitterFrozen
 		if c == symptom.FloatLevel {
 			kind = symptom.FloatStill

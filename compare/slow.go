@@ -17,7 +17,7 @@ const (
 	trendDays      = 16  // window the alerting trend is judged on
 	trendScore     = 1.8 // Mann–Kendall score with the variance of correlated days
 	trendPlain     = 3.5 // the same without the correction
-	trendShare     = 1.2 // of what a healthy gap may change, over the window
+	trendShare     = 1.1 // of what a healthy gap may change, over the window
 	trendLeast     = 5.0 // mm over the window
 	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48
@@ -46,7 +46,7 @@ type Rest struct {
 }
 
 // slowly looks, once an hour and once a day, for what minutes cannot show.
-func (g *Gauge) slowly(at int64, m *gauge.Measurement, st *State) {
+func (g *Gauge) slowly(at int64, st *State) {
 	if at/hour != st.Hourly {
 		st.Hourly = at / hour
 		g.flat(at, st)
@@ -54,7 +54,7 @@ func (g *Gauge) slowly(at int64, m *gauge.Measurement, st *State) {
 	if at/day != st.Daily {
 		st.Daily = at / day
 		for _, p := range g.pairs {
-			g.drift(at, p, m, st)
+			g.drift(at, p, st)
 		}
 	}
 }
@@ -72,11 +72,20 @@ func (g *Gauge) flat(at int64, st *State) {
 				continue
 			}
 			f, ok := symptom.FlatIn(st.marks, c, o, st.sorted[:0])
-			if ok && f.Marks >= flatWatchMarks && f.Spread >= flatSpread && f.Range <= g.flatLimit(c) && f.Marks > st.Flat.Flat.Marks {
+			if ok && f.Marks >= flatWatchMarks && f.Spread >= math.Max(flatSpread, 1.3*st.variesOf(c, o)) && f.Range <= g.flatLimit(c) && f.Marks > st.Flat.Flat.Marks {
 				st.Flat = Rest{At: at, Channel: c, Other: o, Flat: f}
 			}
 		}
 	}
+}
+
+// variesOf is the largest change a healthy gap of two channels could make
+// lately, mm: densities alone may move what one of them shows.
+func (st *State) variesOf(a, b symptom.Channel) float64 {
+	if p := pairOf(a, b); p != gauge.Pairs {
+		return st.Varies[p]
+	}
+	return 0
 }
 
 // flatLimit is the range a channel at rest keeps within: noise, or one step
@@ -89,7 +98,7 @@ func (g *Gauge) flatLimit(c symptom.Channel) float64 {
 }
 
 // drift fits the trend of the daily medians of a pair's change.
-func (g *Gauge) drift(at int64, p gauge.Pair, m *gauge.Measurement, st *State) {
+func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	d := &st.Drifts[p]
 	x, y := g.days(at, p, st, 5*trendDays)
 	d.At, d.Days = at, len(x)
@@ -106,8 +115,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, m *gauge.Measurement, st *State) {
 	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
-	a, b := symptom.Members(p)
-	least := math.Max(trendLeast, trendShare*changeable(levelOf(m, a), levelOf(m, b)))
+	least := math.Max(trendLeast, trendShare*st.Varies[p])
 	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain {
 		d.Yes = min(d.Yes+1, 250)
 	} else {

@@ -26,8 +26,9 @@ type State struct {
 	Sign     [gauge.Pairs]symptom.Signature
 	Noise    [gauge.Pairs]symptom.Noise
 	Drifts   [gauge.Pairs]Drift
-	Flat     Rest  // newest hourly look, zero: nothing rests
-	Hourly   int64 // hour and day of the newest slow looks
+	Varies   [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm
+	Flat     Rest                 // newest hourly look, zero: nothing rests
+	Hourly   int64                // hour and day of the newest slow looks
 	Daily    int64
 	Hours    symptom.Trace             // ten-minute marks of the last week
 	Months   symptom.Trace             // four-hour marks of the last months
@@ -69,8 +70,16 @@ type Episode struct {
 	Wished   int   // weighings in a row it would
 	Revised  int64 // when a change of mind was last reported
 	Kinds    []symptom.Kind
+	Keys     []Key  // of every sign that joined it
 	Ended    bool   // put right by a maintenance record
 	EndNote  string // of the record
+}
+
+// Key identifies a sign across minutes.
+type Key struct {
+	Kind     symptom.Kind
+	Pair     gauge.Pair
+	Channels uint8
 }
 
 // Name is what a finding is called.

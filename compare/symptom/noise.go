@@ -29,7 +29,7 @@ type Noise struct {
 const (
 	noiseLearnBlocks = 300
 	noiseOutlier     = 4.0
-	lostRatio        = 0.55 // variance ratio tested for
+	lostRatio        = 0.4 // variance ratio tested for
 	grownRatio       = 3.0
 	lostShare        = 0.6 // smoothed ratio below which a loss is believed
 	grownShare       = 2.2
