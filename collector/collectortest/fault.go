@@ -93,7 +93,7 @@ func damage(f Fault, rtu bool, frame []byte, unit time.Duration, rng *rand.Rand)
 		body.append(0xAB, 0xCD)
 		return whole(body.seal())
 	case ShortCount:
-		if len(body.bytes()) > 5 {
+		if len(body.bytes()) >= 5 {
 			body.bytes()[2] -= 2
 			body.cut(2)
 		}
