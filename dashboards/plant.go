@@ -17,4 +17,6 @@ type (
 	Alerts            = plant.Alerts
 	Alert             = plant.Alert
 	AlertLine         = plant.AlertLine
+	Desk              = plant.Desk
+	Actor             = plant.Actor
 )

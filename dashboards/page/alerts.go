@@ -3,10 +3,8 @@ package page
 import (
 	"context"
 	"net/http"
-	"slices"
 	"time"
 
-	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/units"
@@ -17,85 +15,124 @@ type alertsPage struct {
 	Shell
 	Tabs    []tab
 	View    string
+	Desk    bool // alerts can be handled here
+	Form    actForm
 	Alerts  []alertRow
 	Journal []journalRow
 	Load    *alertLoad
+	Windows []windowRow
+	Routes  []routeRow
+	Done    string
 	Trouble string
 }
 
+// alertRow is one alert of a list.
 type alertRow struct {
 	Badge
 	plant.Alert
-	Link, RaisedWords, UntilWords, StateWords, HidesWords string
+	Link, One, RaisedWords, UntilWords, StateWords, HidesWords string
+}
+
+// handling is what the form of one alert needs.
+type handling struct {
+	ID, Here string
+	Form     actForm
+}
+
+// Handle returns what the form of the alert needs; what was filled in stays
+// with the alert it was filled in for.
+func (a alertRow) Handle(form actForm, here string) handling {
+	if form.Alert != a.ID {
+		form.Why, form.To, form.For = "", "", ""
+	}
+	return handling{a.ID, here, form}
 }
 
 type journalRow struct{ Time, Gauge, Link, What, Sentence, By string }
 
-// alertLoad is how much the alerts ask of people.
-type alertLoad struct {
-	Days       []dayLoad
-	PerDay     string
-	LongOpen   int // longer than a day
-	OpenNow    int
-	Worst      []worstGauge
-	MostPerDay int
-}
-
-type dayLoad struct {
-	Day    string
-	Raised int
-	Width  int // of 100
-}
-
-type worstGauge struct {
-	Tag, Link string
-	Raised    int
-}
-
 const (
 	journalSpan  = 30 * 24 * time.Hour
 	journalLimit = 300
-	loadSpan     = 14 // days
 )
 
+// alertViews are the parts of the page; those that need a desk are marked.
+var alertViews = []struct {
+	name, view string
+	desk       bool
+}{{"Open", "", false}, {"Kept quiet", "quiet", false}, {"Journal", "journal", false}, {"Load", "load", false}, {"Ways out", "routes", true}}
+
 func (p *Pages) alerts(w http.ResponseWriter, r *http.Request) {
-	page := alertsPage{Shell: p.shell(r, navAlerts, "Alerts"), View: r.URL.Query().Get("view")}
-	for _, t := range []struct{ name, view string }{{"Open", ""}, {"Kept quiet", "quiet"}, {"Journal", "journal"}, {"Load", "load"}} {
+	p.writeAlerts(w, r, http.StatusOK, r.URL.Query().Get("view"), actForm{}, "")
+}
+
+// writeAlerts renders a view of the alerts, after a failed action with what
+// was filled in and why it failed.
+func (p *Pages) writeAlerts(w http.ResponseWriter, r *http.Request, status int, view string, form actForm, trouble string) {
+	_, desk := p.desk()
+	handled := desk && !p.ReadOnly
+	form.AskName, form.Base = desk && p.Actor == nil, p.Base
+	if form.By == "" {
+		form.By = p.nameOf(r)
+	}
+	page := alertsPage{Shell: p.shell(r, navAlerts, "Alerts"), View: view, Desk: handled, Form: form, Trouble: trouble, Done: done[r.URL.Query().Get("done")]}
+	if status != http.StatusOK {
+		page.Done = ""
+	}
+	for _, t := range alertViews {
+		if t.desk && !desk {
+			continue
+		}
 		link := p.Base + "/alerts"
 		if t.view != "" {
 			link += "?view=" + t.view
 		}
-		page.Tabs = append(page.Tabs, tab{Name: t.name, Link: link, Here: t.view == page.View})
+		page.Tabs = append(page.Tabs, tab{Name: t.name, Link: link, Here: t.view == view})
+		if t.view == view {
+			page.Shell.Here = link
+		}
 	}
-	if err := p.fillAlerts(r.Context(), &page); err != nil {
+	if err := p.fillAlerts(r.Context(), &page); err != nil && page.Trouble == "" {
 		page.Trouble = upperFirst(err.Error())
 	}
-	p.write(w, http.StatusOK, "alerts", "layout", page)
+	p.write(w, status, "alerts", "layout", page)
 }
 
 func (p *Pages) fillAlerts(ctx context.Context, page *alertsPage) (err error) {
-	var list []plant.Alert
 	switch page.View {
 	case "journal":
-		return p.fillJournal(ctx, page)
+		page.Journal, err = p.journal(ctx, p.Plant.Now().Add(-journalSpan), "")
+		return err
 	case "load":
 		page.Load, err = p.load(ctx)
 		return err
+	case "routes":
+		page.Routes, err = p.routes(ctx)
+		return err
 	case "quiet":
-		list, err = p.Alerts.Quiet(ctx)
-	default:
-		page.View = ""
-		list, err = p.Alerts.Open(ctx)
+		if page.Alerts, err = p.alertRows(p.Alerts.Quiet(ctx)); err == nil {
+			page.Windows, err = p.windows(ctx)
+		}
+		return err
 	}
-	now := p.Plant.Now()
-	for _, a := range list {
-		page.Alerts = append(page.Alerts, p.alertRow(a, now))
-	}
+	page.Alerts, err = p.alertRows(p.Alerts.Open(ctx))
 	return err
 }
 
+func (p *Pages) alertRows(list []plant.Alert, err error) ([]alertRow, error) {
+	now := p.Plant.Now()
+	var rows []alertRow
+	for _, a := range list {
+		rows = append(rows, p.alertRow(a, now))
+	}
+	return rows, err
+}
+
 func (p *Pages) alertRow(a plant.Alert, now time.Time) alertRow {
+	a.Next = nextStep(a.Next)
 	row := alertRow{Alert: a, Link: p.link(a.Gauge), RaisedWords: p.ago(a.Raised, now), StateWords: a.State}
+	if _, ok := p.desk(); ok {
+		row.One = p.oneAlert(a.ID)
+	}
 	if g, ok := p.Plant.Gauge(a.Gauge); ok {
 		row.Badge = badge(g.Category(now))
 	}
@@ -114,66 +151,19 @@ func (p *Pages) alertRow(a plant.Alert, now time.Time) alertRow {
 	return row
 }
 
-func (p *Pages) fillJournal(ctx context.Context, page *alertsPage) error {
-	now := p.Plant.Now()
-	lines, err := p.Alerts.Journal(ctx, now.Add(-journalSpan), now.Add(time.Hour), journalLimit)
+// journal lists what happened since a time, of one alert or of all.
+func (p *Pages) journal(ctx context.Context, since time.Time, id string) ([]journalRow, error) {
+	lines, err := p.Alerts.Journal(ctx, since, p.Plant.Now().Add(time.Hour), journalLimit)
+	var rows []journalRow
 	for _, l := range lines {
-		page.Journal = append(page.Journal, journalRow{p.Zone.Full(l.Time), l.Gauge, p.link(l.Gauge), l.What, l.Sentence, l.By})
-	}
-	return err
-}
-
-// load counts what was raised per day and by whom.
-func (p *Pages) load(ctx context.Context) (*alertLoad, error) {
-	now := p.Plant.Now()
-	open, err := p.Alerts.Open(ctx)
-	if err != nil {
-		return nil, err
-	}
-	l := &alertLoad{OpenNow: len(open)}
-	for _, a := range open {
-		if now.Sub(a.Raised) > 24*time.Hour {
-			l.LongOpen++
-		}
-	}
-	episodes, err := p.findings.since(ctx, now.Add(-loadSpan*24*time.Hour))
-	if err != nil {
-		return nil, err
-	}
-	perDay, perGauge, total := map[string]int{}, map[string]int{}, 0
-	for _, e := range episodes {
-		if e.Tier != cause.Alert || now.Sub(e.Raised) > loadSpan*24*time.Hour {
+		if id != "" && l.Alert != id {
 			continue
 		}
-		perDay[e.Raised.In(p.Zone.Location).Format(time.DateOnly)]++
-		perGauge[e.Gauge]++
-		total++
-	}
-	l.PerDay = units.Fixed(float64(total)/loadSpan, 1)
-	l.fillDays(perDay, now.In(p.Zone.Location))
-	for tag, n := range perGauge {
-		l.Worst = append(l.Worst, worstGauge{tag, p.link(tag), n})
-	}
-	slices.SortFunc(l.Worst, func(a, b worstGauge) int {
-		if a.Raised != b.Raised {
-			return b.Raised - a.Raised
+		row := journalRow{Time: p.Zone.Full(l.Time), Gauge: l.Gauge, What: l.What, Sentence: l.Sentence, By: l.By}
+		if l.Gauge != "" {
+			row.Link = p.link(l.Gauge)
 		}
-		return map[bool]int{true: -1, false: 1}[a.Tag < b.Tag]
-	})
-	l.Worst = l.Worst[:min(len(l.Worst), 10)]
-	return l, nil
-}
-
-func (l *alertLoad) fillDays(perDay map[string]int, now time.Time) {
-	for _, n := range perDay {
-		l.MostPerDay = max(l.MostPerDay, n)
+		rows = append(rows, row)
 	}
-	for i := range loadSpan {
-		day := now.AddDate(0, 0, -i).Format(time.DateOnly)
-		d := dayLoad{Day: day, Raised: perDay[day]}
-		if l.MostPerDay > 0 {
-			d.Width = 100 * d.Raised / l.MostPerDay
-		}
-		l.Days = append(l.Days, d)
-	}
+	return rows, err
 }

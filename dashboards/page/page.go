@@ -25,6 +25,7 @@ type Options struct {
 	Plant         plant.Plant
 	Store         store.Store
 	Alerts        plant.Alerts // nil: every finding of the alert tier is an alert nobody has acknowledged
+	Actor         plant.Actor  // who asks; nil: a name given by hand, on this machine only
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -33,6 +34,7 @@ type Options struct {
 	Rehearsal     bool
 	RehearsalText string
 	Version       string
+	ReadOnly      bool // nothing may be handled here
 }
 
 // Pages renders and serves pages. It may be used by several goroutines.
@@ -80,6 +82,11 @@ func (p *Pages) Routes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)
 	mux.HandleFunc("GET /gauge/{tag}/blind", p.blind)
 	mux.HandleFunc("GET /alerts", p.alerts)
+	mux.HandleFunc("GET /alerts/one", p.alertOne)
+	mux.HandleFunc("POST /alerts/act", p.act)
+	mux.HandleFunc("POST /alerts/quiet", p.quietWindow)
+	mux.HandleFunc("POST /alerts/quiet/end", p.endWindow)
+	mux.HandleFunc("POST /alerts/routes/trial", p.trial)
 	mux.HandleFunc("GET /plant", p.plantPage)
 	mux.HandleFunc("GET /service", p.service)
 	mux.HandleFunc("POST /preferences", p.setPreferences)

@@ -22,7 +22,7 @@ type Alert struct {
 	Gauge        string    `json:"gauge"`
 	Tag          string    `json:"tag,omitempty"` // of the instrument blamed, "" while undecided
 	Cause        string    `json:"cause"`         // in words
-	State        string    `json:"state"`         // "unacknowledged", "acknowledged", "returned, unacknowledged", "shelved", "suppressed"
+	State        string    `json:"state"`         // "unacknowledged", "acknowledged", "returned, unacknowledged", "cleared"
 	Sentence     string    `json:"sentence"`
 	Next         string    `json:"next,omitempty"`
 	Raised       time.Time `json:"raised"`
@@ -34,6 +34,15 @@ type Alert struct {
 	Why          string    `json:"why,omitempty"`  // it is kept quiet
 	Raises       int       `json:"raises,omitempty"`
 	Hides        int       `json:"hides,omitempty"` // symptoms it explains
+
+	Category   string  `json:"category,omitempty"` // of the gauge when it was raised
+	Suspect    string  `json:"suspect,omitempty"`
+	ValueMM    float64 `json:"value_mm,omitempty"`
+	BudgetMM   float64 `json:"budget_mm,omitempty"`
+	Latched    bool    `json:"latched,omitempty"`     // clears only after somebody was there
+	Quiet      string  `json:"quiet,omitempty"`       // "shelved", "suppressed", "out of service", "quiet window"; "" when it is not
+	QuietBy    string  `json:"quiet_by,omitempty"`    // who asked for it
+	UntilClear bool    `json:"until_clear,omitempty"` // quiet ends when what raised it is over
 }
 
 // AlertLine is one line of the journal.
@@ -43,4 +52,6 @@ type AlertLine struct {
 	What     string // "raised", "acknowledged", "cleared", ...
 	Sentence string
 	By       string // "" when the service did it
+	Alert    string // its ID, "" for what is not about one alert
+	State    string // of the alert afterwards
 }
