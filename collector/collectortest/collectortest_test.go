@@ -122,7 +122,7 @@ func TestDamage(t *testing.T) {
 					t.Error("the frame itself was changed")
 				}
 				switch same := bytes.Equal(got, frame); f {
-				case Delay, Split, Drip, Late, Cut, Reset, HalfOpen, DuplicateLater: // only the time, or done by the proxy
+				case Delay, Split, Drip, Late, Stall, Chatter, Cut, Reset, HalfOpen, DuplicateLater: // only the time, or done by the proxy
 					if !same && f != DuplicateLater {
 						t.Errorf("% X", got)
 					}

@@ -14,6 +14,7 @@ const (
 	NoFault          Fault = "none"
 	Delay            Fault = "delay"                // a little late, within the time-out
 	Late             Fault = "late answer"          // after the time-out
+	Stall            Fault = "stall"                // after the time-out, and holding up every later answer
 	Drop             Fault = "drop"                 // never
 	Cut              Fault = "cut"                  // connection closed in the middle of the frame
 	Reset            Fault = "reset"                // connection reset instead of an answer
@@ -23,6 +24,7 @@ const (
 	Split            Fault = "split"                // in two parts within the time-out
 	Garbage          Fault = "garbage"              // random bytes of the same length
 	Noise            Fault = "noise"                // random bytes before the frame
+	Chatter          Fault = "chatter"              // random bytes some time after the frame
 	Duplicate        Fault = "duplicate"            // twice at once
 	DuplicateLater   Fault = "duplicate, later"     // again after the next request may have been sent
 	WrongTransaction Fault = "wrong transaction id" // the transaction identifier of another request
@@ -37,7 +39,7 @@ const (
 
 // Faults are all faults in the order of a table.
 func Faults() []Fault {
-	return []Fault{Delay, Late, Drop, Cut, Reset, HalfOpen, Truncate, Drip, Split, Garbage, Noise, Duplicate, DuplicateLater,
+	return []Fault{Delay, Late, Stall, Drop, Cut, Reset, HalfOpen, Truncate, Drip, Split, Garbage, Noise, Chatter, Duplicate, DuplicateLater,
 		WrongTransaction, OldTransaction, WrongUnit, WrongFunction, LongCount, ShortCount, LyingCount, Exception}
 }
 
@@ -48,8 +50,8 @@ type piece struct {
 }
 
 // damage turns an answer into what the fault makes of it. The frame is whole
-// and starts with the header of its framing. Cut, Reset, HalfOpen and Late
-// are done by the proxy.
+// and starts with the header of its framing. Cut, Reset, HalfOpen
+// and what comes later are done by the proxy.
 func damage(f Fault, rtu bool, frame []byte, unit time.Duration, rng *rand.Rand) []piece {
 	whole := func(b []byte) []piece { return []piece{{bytes: b}} }
 	body := pdu{frame: append([]byte(nil), frame...), rtu: rtu}

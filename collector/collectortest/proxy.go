@@ -173,6 +173,15 @@ func (w *wire) pass(frame []byte) {
 	case Late:
 		// Some answers are a little late and some very.
 		w.later(w.timeout*time.Duration(5+w.dice(12))/4, frame)
+	case Stall:
+		time.Sleep(w.timeout * time.Duration(5+w.dice(12)) / 4)
+		w.send(frame)
+	case Chatter:
+		w.send(frame)
+		w.mu.Lock()
+		noise := random(w.rng, 1+w.rng.IntN(12))
+		w.mu.Unlock()
+		w.later(w.timeout*time.Duration(w.dice(100))/40, noise)
 	case DuplicateLater:
 		w.send(frame)
 		w.later(w.timeout/time.Duration(4+w.dice(36)), frame)

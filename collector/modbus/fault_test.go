@@ -115,6 +115,7 @@ func (tr transport) attach(t *testing.T, e modbus.Endpoint, d *collectortest.Dev
 func (r *rig) close() {
 	r.source.Close()
 	r.proxy.Close()
+	time.Sleep(time.Minute) // what is on its way arrives
 }
 
 // plant is a device of two units with three blocks each, all of one shape,
