@@ -164,7 +164,7 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 				Sentence: fmt.Sprintf("%s differ in proportion to the rate of change: %.0f s.", pair, abs(s.Skew))},
 				func(h *cause.Hypothesis) float64 {
 					switch {
-					case h.Cause == cause.TimeSkew && a != symptom.VesselLevel, h.Cause == cause.LowerPlug && a == symptom.VesselLevel:
+					case h.Cause == cause.TimeSkew && a != symptom.VesselLevel, h.Cause == cause.LowerPlug && a == symptom.VesselLevel && g.allLate(st):
 						return w
 					}
 					return 0
@@ -192,6 +192,17 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 				})
 		}
 	}
+}
+
+// allLate reports whether every instrument of the chamber is late against the
+// vessel: then it is the chamber, not one of them.
+func (g *Gauge) allLate(st *State) bool {
+	for _, p := range g.pairs {
+		if a, _ := symptom.Members(p); a == symptom.VesselLevel && st.Sign[p].Skewed < skewWatch {
+			return false
+		}
+	}
+	return true
 }
 
 // ratioSwing is a usual swing of the density ratio.
@@ -346,6 +357,11 @@ func (g *Gauge) blameScatter(st *State, e *Episode) {
 		}
 	}
 	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	if n := g.bursts(st, c); n >= burstWatch {
+		f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: 2 * n,
+			Sentence: fmt.Sprintf("%s read high and came back %.0f times within about a week.", f.Tag, n), Numbers: map[string]float64{"bursts": n}}}
+		return
+	}
 	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: symptom.NoiseNats,
 		Sentence: fmt.Sprintf("%s scatters %s than it used to: %.0f %% of the usual.", f.Tag, kind, 100*ratio), Numbers: map[string]float64{"ratio": ratio}}}
 }
@@ -364,6 +380,7 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 			})
 	}
 	still := st.stillMoves()
+	g.doubtDecoupled(st, l)
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
 		if still >= 2 && p.Far > 0 && p.LastFar > 0 {
@@ -394,10 +411,34 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 				return 0
 			})
 		}
-		if n := p.Acts[0] + p.Acts[1]; n > 0 && st.gapOf(gauge.FloatTransmitter) > 15 && max(p.LastAct[0], p.LastAct[1]) > st.onset(gauge.FloatTransmitter) {
+		if n := p.Acts[0] + p.Acts[1]; n > 0 && abs(st.Gaps[gauge.FloatTransmitter].Last) > 6 && st.Gaps[gauge.FloatTransmitter].Watched(at) && max(p.LastAct[0], p.LastAct[1]) > st.onset(gauge.FloatTransmitter) {
 			g.followerEvidence(at, st, l, p, tag)
 		}
 	}
+}
+
+// doubtDecoupled enters that a follower without its magnet would have let a
+// switch act while it was flat: where there are switches and none did, that is
+// less likely than a float that is stuck.
+func (g *Gauge) doubtDecoupled(st *State, l *cause.Ledger) {
+	switches := 0
+	for i := range g.sheet.Points {
+		if st.Points[i].Far > 0 {
+			return
+		}
+		if g.trips[i].ByFloat {
+			switches++
+		}
+	}
+	if switches == 0 {
+		return
+	}
+	l.Add(cause.Evidence{From: unix(st.Began), To: unix(st.Last), Sentence: "No switch acted while the float was flat."}, func(h *cause.Hypothesis) float64 {
+		if h.Cause == cause.FollowerDecoupled {
+			return -1.8
+		}
+		return 0
+	})
 }
 
 // followerEvidence holds the trip error of a switch worked by the float
@@ -408,12 +449,12 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 		d = symptom.Falling
 	}
 	e, _ := p.Shift(d)
-	gap := st.Gaps[gauge.FloatTransmitter].Median.V[2]
-	s := 6.0
+	gap := st.Gaps[gauge.FloatTransmitter].Last
+	const s = 4.0
 	w := (e*e - (e-gap)*(e-gap)) / (2 * s * s)
 	w = math.Max(-8, math.Min(8, w))
 	l.Add(cause.Evidence{From: unix(p.LastAct[d]), To: unix(at), Numbers: map[string]float64{"trip_error_mm": e, "gap_mm": gap},
-		Sentence: fmt.Sprintf("%s switched with the float %+.0f mm from where it used to; the gap is %+.0f mm.", tag, e, gap)},
+		Sentence: fmt.Sprintf("%s switched with the float %+.0f mm from where it used to; the gap has changed by %+.0f mm.", tag, e, gap)},
 		func(h *cause.Hypothesis) float64 {
 			if h.Cause == cause.FollowerShifted {
 				return w

@@ -134,7 +134,7 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	newest, any := 0.0, false
 	for c := range symptom.Channels {
 		l := levelOf(m, c)
-		density[c] = 1e3 * l.Parts[level.LiquidDensity]
+		density[c] = 1e3 * byDensity(l)
 		if l.OK() {
 			st.Steady[c] = steadyU(l)
 		}
@@ -154,6 +154,13 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	}
 	st.Hours.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
 	st.Months.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
+}
+
+// byDensity is what one standard uncertainty of the liquid's density, from
+// whatever input, does to a level, m, with the sign a lighter liquid gives it.
+func byDensity(l *level.Level) float64 {
+	liquid := l.Parts[level.LiquidDensity]
+	return math.Copysign(math.Hypot(liquid, math.Hypot(l.Parts[level.ChamberTemperature], l.Parts[level.VesselDensity])), liquid)
 }
 
 // steadyU is the standard uncertainty of what stays constant in a level, mm.
@@ -187,7 +194,8 @@ func (g *Gauge) switches(at int64, m *gauge.Measurement, st *State) {
 			l := surface(m)
 			position, ok = mm(l.Value), l.OK()
 		}
-		st.Points[i].Add(t, at, m.Points[i], position, ok)
+		flat := t.ByFloat && at-st.Movement.Anchor[symptom.FloatLevel].Since >= stillLeast
+		st.Points[i].Add(t, at, m.Points[i], position, ok, flat)
 	}
 }
 

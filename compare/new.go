@@ -147,7 +147,7 @@ func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st 
 
 // varying are the inputs that differ from one week to the next on a healthy
 // gauge; all others are constant and part of the baseline.
-var varying = [...]level.Input{level.LiquidDensity, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
+var varying = [...]level.Input{level.LiquidDensity, level.ChamberTemperature, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
 
 // steadyRest is what remains of the constant inputs after a baseline: scale
 // errors away from the level it was learned at, and backlash, mm.

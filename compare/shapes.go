@@ -13,6 +13,7 @@ import (
 // Window of marks the form of a disagreement is judged on.
 const (
 	hoursSpan   = 48 * 3600   // longest window of ten-minute marks
+	creepSpan   = 28 * 86400  // window of a slow change
 	monthsSpan  = 100 * 86400 // longest window of four-hour marks
 	beforeLeast = 2 * 3600    // healthy time before the onset that is looked at too
 	marksLeast  = 5           // marks the form is judged on
@@ -67,9 +68,12 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 		return nil, false
 	}
 	from := onset - max(beforeLeast, 2*(at-onset))
+	if g.creeps(st, e) {
+		from = min(from, at-creepSpan)
+	}
 	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: 1.0 / 6, Step: 600, Onset: onset}
 	if at-from > hoursSpan {
-		if at-onset < hoursSpan*3/4 {
+		if at-onset < hoursSpan*3/4 && !g.creeps(st, e) {
 			from = at - hoursSpan
 		} else {
 			trace, p.PerMark, p.Step = &st.Months, 0.5, 4*3600
@@ -88,6 +92,19 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	}
 	g.normalise(st, p)
 	return p, true
+}
+
+// creeps reports whether a pair of the episode has a trend that makes up a good
+// part of its change: its form shows only over weeks.
+func (g *Gauge) creeps(st *State, e *Episode) bool {
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		d := &st.Drifts[p]
+		if e.Channels&(bit(a)|bit(b)) != 0 && d.Days > 0 && abs(d.Change) > 2 && abs(d.Score) > 1.5 && abs(d.Change) > 0.4*abs(st.Gaps[p].Last) {
+			return true
+		}
+	}
+	return false
 }
 
 // blamedElsewhere reports whether another named alert already blames a channel.

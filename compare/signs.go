@@ -32,6 +32,7 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 		list = g.signatureSigns(at, st, list)
 		list = g.slowSigns(at, st, list)
 		list = g.noiseSigns(at, st, list)
+		list = g.burstSigns(at, st, list)
 		list = g.pointSigns(at, st, list)
 	}
 	list = g.presenceSigns(at, st, list)
@@ -123,6 +124,9 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert}
 			x.Symptom = symptom.Symptom{Kind: symptom.TimeSkew, Pair: p, Point: -1, Since: unix(at - int64(s.Skewed)*3600), Found: unix(at), Nats: math.Min(16, abs(s.Skew)/s.SkewU)}
 			if a == symptom.VesselLevel {
+				if !g.allLate(st) {
+					continue // one instrument is late, not the chamber: its other pair says so
+				}
 				x.Kind, x.channels = symptom.ChamberLag, bit(a)|chamberBit
 			}
 			list = append(list, x)

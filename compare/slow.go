@@ -178,6 +178,40 @@ func (g *Gauge) slowSigns(at int64, st *State, list []sign) []sign {
 	return list
 }
 
+// burstWatch and burstAlert are how many bursts within about a week disturb a
+// radar for good.
+const (
+	burstWatch = 3.5
+	burstAlert = 5.5
+)
+
+// burstSigns says where a radar reads high again and again, each time for a
+// while: foam that has come to stay.
+func (g *Gauge) burstSigns(at int64, st *State, list []sign) []sign {
+	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond} {
+		gap := &st.Gaps[p]
+		_, c := symptom.Members(p)
+		if n := gap.Bursting(at); g.has(c) && g.has(symptom.FloatLevel) && g.foams(c) && gap.BurstSign < 0 && n >= burstWatch {
+			s := sign{group: Scatter, index: int(c), alert: n >= burstAlert}
+			s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: p, Point: -1, Since: unix(gap.BurstAt - 5*day), Found: unix(at), Crossing: int(n), Nats: 2 * n}
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// bursts is how often a radar read high lately.
+func (g *Gauge) bursts(st *State, c symptom.Channel) float64 {
+	p := gauge.FloatTransmitter
+	if c == symptom.SecondLevel {
+		p = gauge.FloatSecond
+	}
+	if gap := &st.Gaps[p]; gap.BurstSign < 0 && g.foams(c) {
+		return gap.Bursting(st.Last)
+	}
+	return 0
+}
+
 // slowEvidence enters what the hourly and daily looks say about the causes.
 func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {

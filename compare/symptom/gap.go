@@ -23,6 +23,7 @@ const (
 	plainLeast    = 16.0  // mm
 	plainMore     = 10.0  // mm beyond one and a half times what is allowed
 	burstLongest  = 4 * 3600
+	burstMemory   = 5 * 86400.0
 	clearBlocks   = 144 // ten-minute blocks within d0 before a gap counts as gone
 )
 
@@ -45,7 +46,9 @@ type Gap struct {
 	Plain           uint16 // minutes in a row plainly beyond what is allowed
 	PlainSince      int64
 	PlainSign       float64
-	BurstAt         int64 // when such a gap last came and went within hours
+	BurstAt         int64   // when such a gap last came and went within hours
+	BurstSign       float64 // its sign
+	Bursts          float64 // how many came and went, forgotten within a week
 	GrossSince      int64
 	GrossSign       float64
 	Allowed         float64 // what the newest block was allowed, mm
@@ -160,13 +163,28 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 	g.Last, g.LastAt, g.Allowed = mean, at, math.Max(d.D0, t.Stated)
 }
 
+// burst books a gap that came and went; several within an hour are one.
+func (g *Gap) burst(at int64) {
+	if at-g.BurstAt < 3600 {
+		g.BurstAt = at
+		return
+	}
+	g.Bursts = g.Bursts*math.Exp(-float64(at-g.BurstAt)/burstMemory) + 1
+	g.BurstAt, g.BurstSign = at, g.PlainSign
+}
+
+// Bursting reports how many such gaps came and went lately.
+func (g *Gap) Bursting(at int64) float64 {
+	return g.Bursts * math.Exp(-float64(at-g.BurstAt)/burstMemory)
+}
+
 // plain counts the minutes in a row in which the gap is far outside what is
 // allowed, and remembers when such a gap went away by itself.
 func (g *Gap) plain(at int64, x float64, t Tolerance, movement float64) {
 	limit := math.Max(plainLeast, 1.5*t.UD+plainMore) + t.Floor + movement
 	if math.Abs(x) <= limit || g.Plain > 0 && x*g.PlainSign < 0 {
 		if g.Plain >= 3 && at-g.PlainSince < burstLongest {
-			g.BurstAt = at
+			g.burst(at)
 		}
 		g.Plain = 0
 		return
@@ -256,4 +274,4 @@ func (g *Gap) Gone() bool {
 }
 
 // Reset forgets the evidence, after maintenance or a new baseline.
-func (g *Gap) Reset() { *g = Gap{BurstAt: g.BurstAt} }
+func (g *Gap) Reset() { *g = Gap{BurstAt: g.BurstAt, Bursts: g.Bursts, BurstSign: g.BurstSign} }

@@ -31,7 +31,7 @@ const (
 	noiseOutlier     = 4.0
 	lostRatio        = 0.4 // variance ratio tested for
 	grownRatio       = 3.0
-	lostShare        = 0.6 // smoothed ratio below which a loss is believed
+	lostShare        = 0.42 // smoothed ratio below which a loss is believed
 	grownShare       = 2.2
 	noiseClip        = 0.7 // nats per block
 	NoiseNats        = 24.0

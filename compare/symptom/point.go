@@ -69,9 +69,11 @@ type Point struct {
 }
 
 // Add folds one scan: the switch's state and the position, valid when ok.
-func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok bool) {
+// flat says that the position has not moved for a while, so that it cannot
+// have worked the switch.
+func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok, flat bool) {
 	if state != gauge.Unknown && p.Known && state != p.State {
-		p.change(t, at, state, position, ok)
+		p.change(t, at, state, position, ok, flat)
 	}
 	if state != gauge.Unknown {
 		p.State, p.Known = state, true
@@ -88,7 +90,7 @@ func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok 
 	}
 }
 
-func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, ok bool) {
+func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, ok, flat bool) {
 	p.Changes[0], p.Changes[1], p.Changes[2] = p.Changes[1], p.Changes[2], at
 	d := Rising
 	if state == gauge.Dry {
@@ -104,7 +106,11 @@ func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, 
 		p.Chatters++
 		p.LastChat = at
 	}
-	if math.Abs(e) > farMM+t.Differential+3*t.U+math.Abs(position-p.Position) {
+	near := farMM + t.Differential + 3*t.U + math.Abs(position-p.Position)
+	if flat {
+		near = t.Differential + 3*t.U + math.Abs(position-p.Position)
+	}
+	if math.Abs(e) > near {
 		if p.Far < 255 {
 			p.Far++
 		}
