@@ -6,12 +6,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"bridlewatch/cmd/bridlewatch/rehearsal"
+	"bridlewatch/compare"
 	"bridlewatch/config"
 )
 
 func newCheck() *cobra.Command {
 	var file string
-	var show bool
+	var show, withoutSecrets bool
 	c := &cobra.Command{
 		Use:   "check [FILE]",
 		Short: "Check a configuration and print every error with its place",
@@ -20,9 +21,17 @@ func newCheck() *cobra.Command {
 			if len(args) == 1 {
 				file = args[0]
 			}
-			cfg, err := config.Load(config.LoadOptions{File: file})
+			cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: withoutSecrets})
 			if err != nil {
 				return err
+			}
+			for i := range cfg.Gauges {
+				if _, err := compare.New(cfg.Gauges[i].Sheet); err != nil {
+					return withCode(exitUsage, fmt.Errorf("%s: %w", cfg.Gauges[i].Place, err))
+				}
+			}
+			for _, a := range cfg.Advice {
+				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
 			}
 			if show {
 				return config.Print(cfg, c.OutOrStdout())
@@ -38,6 +47,7 @@ func newCheck() *cobra.Command {
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().BoolVar(&show, "show", false, "print the effective configuration; secrets appear as references only")
+	c.Flags().BoolVar(&withoutSecrets, "without-secrets", false, "check references of secrets but do not read them")
 	return c
 }
 

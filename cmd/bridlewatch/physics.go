@@ -69,10 +69,13 @@ both depend on them the same way. --trials propagates the distributions instead
 			if err != nil {
 				return err
 			}
-			if err := printReport(c, output, budgets); err != nil || trials <= 0 {
-				return err
+			report := budgetReport{Budgets: budgets}
+			if trials > 0 {
+				if report.Trials, err = trial(model, &at, trials); err != nil {
+					return err
+				}
 			}
-			return printTrials(c, model, &at, trials)
+			return printReport(c, output, report)
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
@@ -82,24 +85,44 @@ both depend on them the same way. --trials propagates the distributions instead
 	return c
 }
 
-// printTrials checks every gap budget that can be formed by propagating the
+// budgetReport is the budget with what propagating the distributions said.
+type budgetReport struct {
+	gauge.Budgets
+	Trials []trialReport `json:"trials,omitempty"`
+}
+
+type trialReport struct {
+	Pair     string `json:"pair"`
+	Trusted  bool   `json:"linear_budget_trusted"`
+	Sentence string `json:"sentence"`
+}
+
+// Text is the report for people.
+func (r budgetReport) Text() string {
+	text := r.Budgets.Text()
+	for _, t := range r.Trials {
+		text += t.Pair + ": " + t.Sentence + "\n"
+	}
+	return text
+}
+
+// trial checks every gap budget that can be formed by propagating the
 // distributions. The seed is fixed: the same question has the same answer.
-func printTrials(c *cobra.Command, model *gauge.Model, at *gauge.Snapshot, trials int) error {
+func trial(model *gauge.Model, at *gauge.Snapshot, trials int) ([]trialReport, error) {
 	var m gauge.Measurement
 	model.Measure(at, &m)
+	var out []trialReport
 	for p := range gauge.Pairs {
 		if !m.Gaps[p].OK {
 			continue
 		}
 		check, err := model.CheckBudget(at, p, trials, rand.New(rand.NewPCG(1, 2)))
 		if err != nil {
-			return err
+			return nil, err
 		}
-		if _, err := fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", p, check.Sentence); err != nil {
-			return err
-		}
+		out = append(out, trialReport{p.String(), check.Trusted, check.Sentence})
 	}
-	return nil
+	return out, nil
 }
 
 func newFit() *cobra.Command {

@@ -56,7 +56,7 @@ func plansOf(cfg *config.Config, names []string) ([]modbus.Plan, error) {
 			continue
 		}
 		delete(wanted, src.Name)
-		p, err := modbus.NewPlan(endpointOf(src), fieldsOf(signalsOf(cfg, src.Name)))
+		p, err := modbus.NewPlan(endpointOf(src), fieldsOf(cfg.SignalsOf(src.Name)))
 		if err != nil {
 			return nil, err
 		}

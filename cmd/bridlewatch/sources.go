@@ -59,7 +59,7 @@ func openSources(cfg *config.Config, dataDir string) ([]poll.Job, error) {
 	var jobs []poll.Job
 	for i := range cfg.Sources {
 		src := &cfg.Sources[i]
-		signals := signalsOf(cfg, src.Name)
+		signals := cfg.SignalsOf(src.Name)
 		if len(signals) == 0 {
 			continue // the configuration's advice says so
 		}
@@ -81,34 +81,29 @@ func openSources(cfg *config.Config, dataDir string) ([]poll.Job, error) {
 	return jobs, nil
 }
 
-func signalsOf(cfg *config.Config, source string) []config.Signal {
-	var out []config.Signal
-	for _, g := range cfg.Gauges {
-		for _, s := range g.Signals {
-			if s.Source == source {
-				out = append(out, s)
-			}
-		}
-	}
-	return out
-}
-
 var framings = map[config.Protocol]modbus.Framing{
 	config.ModbusTCP:    modbus.TCP,
 	config.ModbusRTU:    modbus.RTU,
 	config.ModbusRTUTCP: modbus.RTUOverTCP,
 }
 
+// aims maps the configuration's words to what the request planner saves.
+var aims = map[string]modbus.Aim{"requests": modbus.FewestRequests, "time": modbus.LeastTime}
+
 // endpointOf is the connection a Modbus source describes.
 func endpointOf(src *config.Source) modbus.Endpoint {
-	return modbus.Endpoint{
+	e := modbus.Endpoint{
 		Name: src.Name, Framing: framings[src.Protocol], Address: src.Address,
 		Baud: src.Baud, Parity: src.Parity, StopBits: src.StopBits, Timeout: src.Timeout,
 		PauseBetweenRequests: src.PauseBetweenRequests, PauseAfterConnect: src.PauseAfterConnect,
 		CloseAfterCycle: src.CloseAfterCycle, IgnoreTransactionID: src.IgnoreTransactionID,
-		MaxRegisters: src.MaxRegisters, MaxBits: src.MaxBits, MaxGap: src.MaxGap,
-		BreakAfter: src.BreakAfter, ProbeEvery: src.ProbeEvery,
+		MaxRegisters: src.MaxRegisters, MaxBits: src.MaxBits, MaxGap: src.MaxGap, Aim: aims[src.PlanFor],
+		Turnaround: src.Turnaround, BreakAfter: src.BreakAfter, ProbeEvery: src.ProbeEvery, Reprobe: src.ReprobeEvery,
 	}
+	for _, f := range src.Forbidden {
+		e.Forbidden = append(e.Forbidden, modbus.Span{UnitID: f.UnitID, Table: modbus.Table(f.Table), From: f.From, To: f.To + 1})
+	}
+	return e
 }
 
 func fieldsOf(signals []config.Signal) []modbus.Field {
@@ -116,7 +111,7 @@ func fieldsOf(signals []config.Signal) []modbus.Field {
 	for i, s := range signals {
 		fields[i] = modbus.Field{
 			Tag: collector.Tag(s.Tag), UnitID: s.UnitID, Table: modbus.Table(s.Table), Address: s.Address,
-			Type: modbus.Type(s.Type), Order: modbus.Order(s.Order), Bit: s.Bit,
+			Type: modbus.Type(s.Type), Order: modbus.Order(s.Order), Bit: s.Bit, EveryScan: s.EveryScan,
 		}
 	}
 	return fields
@@ -139,7 +134,7 @@ func opcuaSource(src *config.Source, signals []config.Signal, dataDir string) (c
 }
 
 func opcuaOptions(src *config.Source, security opcua.Security) opcua.Options {
-	o := opcua.Options{Name: src.Name, Endpoint: src.Endpoint, Timeout: src.Timeout, Security: security}
+	o := opcua.Options{Name: src.Name, Endpoint: src.Endpoint, Timeout: src.Timeout, Security: security, MaxNodesPerRead: src.MaxNodes, SamplingEvery: src.SamplingEvery}
 	if src.Subscribe {
 		o.SubscribeEvery = src.Every
 	}

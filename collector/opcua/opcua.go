@@ -35,6 +35,7 @@ type Options struct {
 	// SubscribeEvery asks for a subscription published this often instead of
 	// reading. Reading is the default: it gives all values of one instant.
 	SubscribeEvery time.Duration
+	SamplingEvery  time.Duration // of a subscription; 0: half of SubscribeEvery
 }
 
 // Item is one signal.

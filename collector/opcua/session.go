@@ -57,7 +57,7 @@ func open(ctx context.Context, o Options, items []Item) (sess *session, err erro
 		return nil, err
 	}
 	if o.SubscribeEvery > 0 {
-		if err := sess.subscribe(ctx, client, items, o.SubscribeEvery); err != nil {
+		if err := sess.subscribe(ctx, client, items, o.SubscribeEvery, o.SamplingEvery); err != nil {
 			sess.close()
 			return nil, err
 		}

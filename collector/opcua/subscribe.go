@@ -51,7 +51,7 @@ type subscription struct {
 
 // subscribe monitors the session's nodes: sampled twice as often as they are
 // published, queued so that nothing is lost between.
-func (s *session) subscribe(ctx context.Context, c *opcua.Client, items []Item, every time.Duration) error {
+func (s *session) subscribe(ctx context.Context, c *opcua.Client, items []Item, every, sampling time.Duration) error {
 	life, stop := context.WithCancel(context.Background())
 	notify := make(chan *opcua.PublishNotificationData, 64)
 	sub, err := c.Subscribe(ctx, &opcua.SubscriptionParameters{
@@ -68,15 +68,18 @@ func (s *session) subscribe(ctx context.Context, c *opcua.Client, items []Item, 
 		k.newest[i] = collector.Sample{Tag: it.Tag, Quality: bad, Reason: refused, Detail: s.why[i]}
 		k.revised = append(k.revised, Revised{Tag: it.Tag, Refused: s.why[i]})
 	}
-	return k.monitor(ctx, sub, s, every)
+	if sampling <= 0 {
+		sampling = every / 2
+	}
+	return k.monitor(ctx, sub, s, every, sampling)
 }
 
-func (k *subscription) monitor(ctx context.Context, sub *opcua.Subscription, s *session, every time.Duration) error {
+func (k *subscription) monitor(ctx context.Context, sub *opcua.Subscription, s *session, every, sampling time.Duration) error {
 	requests := []*ua.MonitoredItemCreateRequest{monitored(currentTime, heartbeatHandle, every)}
 	where := []int{-1}
 	for i, id := range s.nodes {
 		if id != nil {
-			requests = append(requests, monitored(id, uint32(i+1), every/2))
+			requests = append(requests, monitored(id, uint32(i+1), sampling))
 			where = append(where, i)
 		}
 	}
