@@ -28,7 +28,9 @@ type Options struct {
 	Rehearsal     bool           // every page says that this is not the plant
 	RehearsalText string         // what is being rehearsed; "" for the usual sentence
 	Version       string         // of the program
-	Alerts        Alerts         // states of alerts; nil: every finding of the alert tier is unacknowledged
+	Alerts        Alerts         // states of alerts; a Desk also lets people handle them; nil: every finding of the alert tier is unacknowledged
+	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
+	ReadOnly      bool           // nothing may be handled here
 }
 
 // Server serves the pages. It holds no connection to any plant device.
@@ -63,7 +65,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, ReadOnly: o.ReadOnly, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})
@@ -75,7 +77,7 @@ func New(o Options) (*Server, error) {
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", ready(o.Plant))
 	mux.Handle("GET /metrics", metrics.Handler(o.Plant))
-	api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Hub: s.hub, Base: base, Version: o.Version})
+	api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, ReadOnly: o.ReadOnly, Hub: s.hub, Base: base, Version: o.Version})
 	pages.Routes(mux)
 	s.handler = guarded(base, mux, pages.Failed)
 	return s, nil

@@ -17,9 +17,9 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/collector/store/influx"
-	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
+	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/notify"
 )
 
@@ -32,6 +32,7 @@ type station struct {
 	watch  *watch.Watch
 	pages  *dashboards.Server
 	outbox *notify.Outbox
+	desk   *desk.Desk
 	origin notify.Origin
 
 	forward *influx.Forwarder // nil: history stays on this box
@@ -63,9 +64,6 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if err != nil {
 		return s, fmt.Errorf("open data directory %s: %w", o.dir, err)
 	}
-	if s.outbox, err = notify.NewOutbox(ctx, s.store, routes(cfg), log); err != nil {
-		return s, err
-	}
 	version, err := recordConfiguration(ctx, s.store, cfg)
 	if err != nil {
 		return s, err
@@ -86,8 +84,11 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 			return s, err
 		}
 	}
+	if err = s.openDesk(ctx, o.now); err != nil {
+		return s, err
+	}
 	s.pages, err = dashboards.New(dashboards.Options{
-		Store: s.store, Plant: s.watch, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
+		Store: s.store, Plant: s.watch, Alerts: s.desk, ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
 		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(),
 	})
 	return s, err
@@ -179,42 +180,6 @@ func recordConfiguration(ctx context.Context, s store.Store, cfg *config.Config)
 		return 0, fmt.Errorf("record configuration: %w", err)
 	}
 	return uint32(seq), nil
-}
-
-func routes(cfg *config.Config) []notify.Route {
-	var out []notify.Route
-	for _, r := range cfg.Notify {
-		if r.Kind == "webhook" {
-			out = append(out, notify.NewWebhook(r.Name, r.URL, []byte(r.Secret.Reveal())))
-		}
-	}
-	return out
-}
-
-// publish tells the pages; watch is made before they are.
-func (s *station) publish(tag string) {
-	if s.pages != nil {
-		s.pages.Publish(tag)
-	}
-}
-
-// changed posts a message for every finding that became an alert or is over.
-func (s *station) changed(c watch.Change) {
-	if s.onChange != nil {
-		s.onChange(c)
-	}
-	if c.Finding.Tier != cause.Alert {
-		return
-	}
-	event := notify.Raised
-	if c.What == "closed" {
-		event = notify.Cleared
-	}
-	view, _ := s.watch.Gauge(c.Finding.Gauge)
-	m := notify.MessageOf(s.origin, event, c.Time, view.Sheet.Service, view.Sheet.Area, c.Finding)
-	if err := s.outbox.Post(context.Background(), m); err != nil {
-		s.log.Error("alert was not queued", "gauge", c.Finding.Gauge, "error", err)
-	}
 }
 
 // listen opens the listener. With anyPort a busy port is answered by a free

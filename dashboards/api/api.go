@@ -24,10 +24,13 @@ import (
 type Options struct {
 	Plant   plant.Plant
 	Store   store.Store
-	Alerts  plant.Alerts
+	Alerts  plant.Alerts // a plant.Desk lets people handle them
 	Hub     *live.Hub
 	Base    string // prefix of every address, "" or "/level"
 	Version string // of the program
+
+	Actor    plant.Actor // who asks; nil: a name given by hand, on this machine only
+	ReadOnly bool        // nothing may be handled
 }
 
 // Prefix of every address of this version.
@@ -67,6 +70,7 @@ func Routes(mux *http.ServeMux, o Options) *huma.OpenAPI {
 	register(a, "list-findings", "/findings", "Findings that changed in a period, newest version of each", s.findings)
 	register(a, "list-alerts", "/alerts", "Alerts that are open", s.openAlerts)
 	register(a, "get-health", "/health", "How the service itself is", s.health)
+	s.desk(a)
 	mux.HandleFunc("GET "+Prefix+"/gauges/{tag}/events", s.events)
 	return a.OpenAPI()
 }

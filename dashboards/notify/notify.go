@@ -10,6 +10,9 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
+	"net/url"
+	"strings"
 	"time"
 
 	"bridlewatch/compare/cause"
@@ -24,9 +27,11 @@ type Event string
 
 // Events.
 const (
-	Raised  Event = "raised"  // it became an alert
-	Cleared Event = "cleared" // it is over
-	Trial   Event = "trial"   // somebody tries the route
+	Raised   Event = "raised"   // it became an alert
+	Cleared  Event = "cleared"  // it is over
+	Reminder Event = "reminder" // nobody has acknowledged it yet
+	Watched  Event = "watched"  // it is only watched
+	Trial    Event = "trial"    // somebody tries the route
 )
 
 // Message is one alert as it leaves the box.
@@ -52,6 +57,10 @@ type Message struct {
 	Evidence  []string       `json:"evidence,omitempty"`
 	Link      string         `json:"link,omitempty"`
 	Rehearsal bool           `json:"rehearsal,omitempty"` // not the plant
+	Alert     string         `json:"alert,omitempty"`     // the row on the page of alerts; the same in every message about it
+	Raises    int            `json:"raises,omitempty"`    // how often it was raised
+	Quiet     string         `json:"quiet,omitempty"`     // why the message comes late
+	Category  string         `json:"category,omitempty"`  // of the gauge
 }
 
 // Origin is what every message of a box has in common.
@@ -72,11 +81,64 @@ func MessageOf(o Origin, e Event, at time.Time, service, area string, f cause.Fi
 		m.Evidence = append(m.Evidence, ev.Sentence)
 	}
 	if o.ExternalURL != "" {
-		m.Link = o.ExternalURL + "/gauge/" + f.Gauge
+		m.Link = strings.TrimSuffix(o.ExternalURL, "/") + "/gauge/" + url.PathEscape(f.Gauge)
 	}
-	sum := sha256.Sum256([]byte(o.Site + "\x00" + o.Box + "\x00" + f.ID + "\x00" + string(e)))
-	m.ID = hex.EncodeToString(sum[:12])
+	m.Alert = f.ID
+	m.ID = Identify(o, f.ID, string(e))
 	return m
+}
+
+// Identify makes the identity of a message from what it is about. The same
+// parts give the same identity after a restart, and no other box gives it.
+func Identify(o Origin, parts ...string) string {
+	sum := sha256.Sum256([]byte(o.Site + "\x00" + o.Box + "\x00" + strings.Join(parts, "\x00")))
+	return hex.EncodeToString(sum[:12])
+}
+
+// Title says in a few words what a message is about.
+func (m *Message) Title() string {
+	title := map[Event]string{Raised: "Alert", Cleared: "Over", Reminder: "Still open", Watched: "Watched", Trial: "Trial message"}[m.Event]
+	if m.Gauge != "" {
+		title += ": " + m.Gauge
+	}
+	if m.Service != "" {
+		title += ", " + m.Service
+	}
+	if m.Rehearsal {
+		title = "REHEARSAL, not the plant. " + title
+	}
+	return title
+}
+
+// Text is the whole message for people: what was seen, why it is believed,
+// what to do, where to look.
+func (m *Message) Text() string {
+	var b strings.Builder
+	line := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	line("%s", m.Sentence)
+	if m.Quiet != "" {
+		line("%s", m.Quiet)
+	}
+	if m.Next != "" {
+		line("\nNext: %s", strings.TrimPrefix(m.Next, "Next: "))
+	}
+	if m.BudgetMM != 0 {
+		line("\nGap %+.1f mm, allowed ± %.1f mm.", m.ValueMM, m.BudgetMM)
+	}
+	if len(m.Evidence) > 0 {
+		line("\nEvidence:")
+		for _, e := range m.Evidence {
+			line("- %s", e)
+		}
+	}
+	if !m.Since.IsZero() {
+		line("\nSince about %s.", m.Since.Format("2006-01-02 15:04 -07:00"))
+	}
+	if m.Link != "" {
+		line("\n%s", m.Link)
+	}
+	line("\n%s, %s. For technicians: not an alarm and no safety function.", m.Site, m.Box)
+	return b.String()
 }
 
 // Route is one way out.
@@ -84,4 +146,17 @@ type Route interface {
 	Name() string
 	// Send delivers a message. again says whether it makes sense to try again.
 	Send(ctx context.Context, m Message) (again bool, err error)
+}
+
+// Keeper is a route whose receiver forgets an alert it does not hear of: it is
+// given everything that stands, again and again.
+type Keeper interface {
+	Keep(ctx context.Context, standing []Message) error
+	KeepEvery() time.Duration
+}
+
+// Connected is a route that holds a connection while the service runs.
+type Connected interface {
+	Open(ctx context.Context)
+	Close()
 }

@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"math/rand/v2"
 	"slices"
+	"strconv"
 	"sync"
 	"time"
 
@@ -34,20 +36,65 @@ func (d Delivery) id() string { return d.Route + "/" + d.Message.ID }
 
 // Outbox sends messages over all routes and remembers what is on its way.
 type Outbox struct {
-	store  store.Store
-	routes []Route
-	log    *slog.Logger
-	now    func() time.Time
+	store store.Store
+	lanes []*lane
+	log   *slog.Logger
+	now   func() time.Time
 
-	mu      sync.Mutex
-	pending []Delivery
-	known   map[string]bool
-	wake    chan struct{}
+	mu       sync.Mutex
+	pending  []Delivery
+	known    map[string]bool
+	told     map[string]time.Time // route/alert: when it was told last
+	standing []Message
+	wake     chan struct{}
 }
 
-// NewOutbox reads what an earlier run left behind.
+// lane is one route with how it is.
+type lane struct {
+	Route
+	setting Setting
+	health  Health
+	kept    time.Time // when a Keeper was given what stands
+}
+
+// Health is how a route is.
+type Health struct {
+	Name      string
+	Kind      string
+	To        string
+	Waiting   int
+	Delivered time.Time // last time
+	Failed    time.Time // last time
+	Error     string    // of the last failure, empty after a delivery
+	Sent      uint64    // since the service started
+	Failures  uint64
+}
+
+// Open makes the routes of the settings and reads what an earlier run left
+// behind.
+func Open(ctx context.Context, s store.Store, settings []Setting, log *slog.Logger) (*Outbox, error) {
+	var lanes []*lane
+	for _, set := range settings {
+		r, err := New(set)
+		if err != nil {
+			return nil, err
+		}
+		lanes = append(lanes, &lane{Route: r, setting: set, health: Health{Name: set.Name, Kind: set.Kind, To: set.where()}})
+	}
+	return open(ctx, s, lanes, log)
+}
+
+// NewOutbox makes an outbox of routes that carry everything.
 func NewOutbox(ctx context.Context, s store.Store, routes []Route, log *slog.Logger) (*Outbox, error) {
-	o := &Outbox{store: s, routes: routes, log: log, now: time.Now, known: map[string]bool{}, wake: make(chan struct{}, 1)}
+	var lanes []*lane
+	for _, r := range routes {
+		lanes = append(lanes, &lane{Route: r, setting: Setting{Name: r.Name(), Ended: true}, health: Health{Name: r.Name()}})
+	}
+	return open(ctx, s, lanes, log)
+}
+
+func open(ctx context.Context, s store.Store, lanes []*lane, log *slog.Logger) (*Outbox, error) {
+	o := &Outbox{store: s, lanes: lanes, log: log, now: time.Now, known: map[string]bool{}, told: map[string]time.Time{}, wake: make(chan struct{}, 1)}
 	docs, err := s.Documents(ctx, store.Query{Kind: OutboxKind, Latest: true})
 	if err != nil {
 		return nil, fmt.Errorf("read outbox: %w", err)
@@ -58,7 +105,7 @@ func NewOutbox(ctx context.Context, s store.Store, routes []Route, log *slog.Log
 			log.Error("delivery cannot be read and is left out", "delivery", doc.ID, "error", err)
 			continue
 		}
-		o.known[d.id()] = true
+		o.remember(&d)
 		if d.Done.IsZero() {
 			o.pending = append(o.pending, d)
 		}
@@ -66,22 +113,59 @@ func NewOutbox(ctx context.Context, s store.Store, routes []Route, log *slog.Log
 	return o, nil
 }
 
-// Post queues a message for every route. It returns after the message is
-// stored; a message already known is not queued again.
+// remember books what a stored delivery says about its route.
+func (o *Outbox) remember(d *Delivery) {
+	o.known[d.id()] = true
+	if key := d.Route + "/" + d.Message.Alert; d.Queued.After(o.told[key]) {
+		o.told[key] = d.Queued
+	}
+	l := o.lane(d.Route)
+	switch {
+	case l == nil || d.Done.IsZero():
+	case d.Error == "" && d.Done.After(l.health.Delivered):
+		l.health.Delivered = d.Done
+	case d.Error != "" && d.Done.After(l.health.Failed):
+		l.health.Failed, l.health.Error = d.Done, d.Error
+	}
+	if l != nil && l.health.Delivered.After(l.health.Failed) {
+		l.health.Error = ""
+	}
+}
+
+func (o *Outbox) lane(name string) *lane {
+	if i := slices.IndexFunc(o.lanes, func(l *lane) bool { return l.Name() == name }); i >= 0 {
+		return o.lanes[i]
+	}
+	return nil
+}
+
+// Post queues a message for every route that wants it. It returns after the
+// message is stored; a message already known is not queued again.
 func (o *Outbox) Post(ctx context.Context, m Message) error {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	for _, r := range o.routes {
-		d := Delivery{Message: m, Route: r.Name(), Queued: o.now(), Next: o.now()}
-		if o.known[d.id()] {
+	for _, l := range o.lanes {
+		if !l.setting.wants(&m) {
 			continue
 		}
-		if err := o.keep(ctx, d); err != nil {
+		if err := o.queue(ctx, l, m); err != nil {
 			return err
 		}
-		o.known[d.id()] = true
-		o.pending = append(o.pending, d)
 	}
+	return nil
+}
+
+func (o *Outbox) queue(ctx context.Context, l *lane, m Message) error {
+	d := Delivery{Message: m, Route: l.Name(), Queued: o.now(), Next: o.now()}
+	if o.known[d.id()] {
+		return nil
+	}
+	if err := o.keep(ctx, d); err != nil {
+		return err
+	}
+	o.known[d.id()] = true
+	o.told[l.Name()+"/"+m.Alert] = d.Queued
+	o.pending = append(o.pending, d)
 	select {
 	case o.wake <- struct{}{}:
 	default:
@@ -101,8 +185,39 @@ func (o *Outbox) keep(ctx context.Context, d Delivery) error {
 	return nil
 }
 
-// Run sends until ctx ends.
+// Standing says which alerts stand now, untold ones and those kept quiet left
+// out. Whoever has not acknowledged one is reminded of it where the route says
+// so, and receivers that forget are given it again.
+func (o *Outbox) Standing(ctx context.Context, alerts []Message, unacknowledged func(alert string) bool) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.standing = slices.Clone(alerts)
+	for _, l := range o.lanes {
+		if l.setting.RepeatEvery <= 0 {
+			continue
+		}
+		for _, m := range alerts {
+			m.Event = Reminder
+			last, ever := o.told[l.Name()+"/"+m.Alert]
+			if !ever || !unacknowledged(m.Alert) || o.now().Sub(last) < l.setting.RepeatEvery || !l.setting.wants(&m) {
+				continue
+			}
+			m.ID = Identify(Origin{Site: m.Site, Box: m.Box}, m.Alert, "reminder", strconv.FormatInt(o.now().Unix(), 10))
+			if err := o.queue(ctx, l, m); err != nil {
+				o.log.Error("reminder was not queued", "route", l.Name(), "error", err)
+			}
+		}
+	}
+}
+
+// Run opens the routes that hold connections and sends until ctx ends.
 func (o *Outbox) Run(ctx context.Context) {
+	for _, l := range o.lanes {
+		if c, ok := l.Route.(Connected); ok {
+			c.Open(ctx)
+			defer c.Close()
+		}
+	}
 	for {
 		wait := o.round(ctx)
 		select {
@@ -114,37 +229,100 @@ func (o *Outbox) Run(ctx context.Context) {
 	}
 }
 
-// round tries what is due and returns the time until the next is.
+// round tries what is due, all routes at once and each in order, and returns
+// the time until the next is.
 func (o *Outbox) round(ctx context.Context) time.Duration {
-	wait := time.Minute
-	for _, d := range o.due() {
-		o.try(ctx, d)
+	var all sync.WaitGroup
+	for _, due := range o.due() {
+		all.Go(func() {
+			for _, d := range due {
+				if ctx.Err() != nil {
+					return
+				}
+				o.try(ctx, d)
+			}
+		})
 	}
+	for _, l := range o.lanes {
+		all.Go(func() { o.keepUp(ctx, l) })
+	}
+	all.Wait()
+	return o.untilNext()
+}
+
+func (o *Outbox) untilNext() time.Duration {
+	wait := 20 * time.Second
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	for _, d := range o.pending {
-		wait = min(wait, max(d.Next.Sub(o.now()), 10*time.Millisecond))
+		if !o.blocked(&d) {
+			wait = min(wait, max(d.Next.Sub(o.now()), 10*time.Millisecond))
+		}
 	}
 	return wait
 }
 
-func (o *Outbox) due() []Delivery {
+// due lists by route what is to be tried now.
+func (o *Outbox) due() map[string][]Delivery {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	var due []Delivery
+	due := map[string][]Delivery{}
 	for _, d := range o.pending {
-		if !d.Next.After(o.now()) {
-			due = append(due, d)
+		if !d.Next.After(o.now()) && !o.blocked(&d) {
+			due[d.Route] = append(due[d.Route], d)
 		}
 	}
 	return due
 }
 
+// blocked reports whether an earlier message about the same alert still waits
+// for its next try: the end of an alert must not overtake its beginning.
+func (o *Outbox) blocked(d *Delivery) bool {
+	for i := range o.pending {
+		p := &o.pending[i]
+		if p.Route == d.Route && p.Message.ID == d.Message.ID {
+			return false
+		}
+		if p.Route == d.Route && d.Message.Alert != "" && p.Message.Alert == d.Message.Alert && p.Next.After(o.now()) {
+			return true
+		}
+	}
+	return false
+}
+
+// keepUp gives a receiver that forgets everything that stands.
+func (o *Outbox) keepUp(ctx context.Context, l *lane) {
+	k, ok := l.Route.(Keeper)
+	if !ok {
+		return
+	}
+	o.mu.Lock()
+	late := o.now().Sub(l.kept) >= k.KeepEvery()
+	var standing []Message
+	for _, m := range o.standing {
+		if l.setting.wants(&m) {
+			standing = append(standing, m)
+		}
+	}
+	if late {
+		l.kept = o.now()
+	}
+	o.mu.Unlock()
+	if !late || len(standing) == 0 {
+		return
+	}
+	o.note(l, k.Keep(ctx, standing))
+}
+
 func (o *Outbox) try(ctx context.Context, d Delivery) {
-	i := slices.IndexFunc(o.routes, func(r Route) bool { return r.Name() == d.Route })
+	l := o.lane(d.Route)
 	again, err := false, fmt.Errorf("route %q is no longer configured", d.Route)
-	if i >= 0 {
-		again, err = o.routes[i].Send(ctx, d.Message)
+	if l != nil {
+		again, err = l.Send(ctx, d.Message)
+		if ctx.Err() != nil && err != nil {
+			return // the service stops: the next one tries
+		}
+		o.note(l, err)
 	}
 	d.Attempts++
 	switch {
@@ -160,9 +338,24 @@ func (o *Outbox) try(ctx context.Context, d Delivery) {
 	o.settle(ctx, d)
 }
 
-// pause grows from a second to ten minutes.
+// note books how a route did.
+func (o *Outbox) note(l *lane, err error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if err == nil {
+		l.health.Sent++
+		l.health.Delivered, l.health.Error = o.now(), ""
+		return
+	}
+	l.health.Failures++
+	l.health.Failed, l.health.Error = o.now(), err.Error()
+}
+
+// pause grows from a second to ten minutes, with a spread of a quarter so that
+// boxes do not come all at once.
 func pause(attempts int) time.Duration {
-	return min(time.Second<<min(attempts-1, 20), 10*time.Minute)
+	p := min(time.Second<<min(attempts-1, 20), 10*time.Minute)
+	return p - rand.N(p/4)
 }
 
 func (o *Outbox) settle(ctx context.Context, d Delivery) {
@@ -186,4 +379,36 @@ func (o *Outbox) Pending() []Delivery {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	return slices.Clone(o.pending)
+}
+
+// Health returns how each route is, in the order of the configuration.
+func (o *Outbox) Health() []Health {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	list := make([]Health, len(o.lanes))
+	for i, l := range o.lanes {
+		list[i] = l.health
+		for _, d := range o.pending {
+			if d.Route == l.Name() {
+				list[i].Waiting++
+			}
+		}
+	}
+	return list
+}
+
+// Trial sends a message over one route at once and returns what came of it.
+func (o *Outbox) Trial(ctx context.Context, route string, from Origin, by string) error {
+	l := o.lane(route)
+	if l == nil {
+		return fmt.Errorf("there is no route %q in the configuration", route)
+	}
+	m := Message{
+		Schema: Schema, Event: Trial, Time: o.now(), Site: from.Site, Box: from.Box, Rehearsal: from.Rehearsal, Link: from.ExternalURL,
+		Sentence: "This is a trial of the route " + route + ", asked for by " + by + ". Nothing is wrong.",
+		ID:       Identify(from, "trial", route, o.now().Format(time.RFC3339Nano)),
+	}
+	_, err := l.Send(ctx, m)
+	o.note(l, err)
+	return err
 }

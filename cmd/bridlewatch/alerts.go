@@ -1,0 +1,93 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/compare/alert"
+	"bridlewatch/compare/cause"
+	"bridlewatch/config"
+	"bridlewatch/dashboards/desk"
+	"bridlewatch/dashboards/notify"
+)
+
+// openDesk opens the alert book of a station. Nothing leaves the machine in a
+// rehearsal: it has no routes.
+func (s *station) openDesk(ctx context.Context, clock func() time.Time) (err error) {
+	var settings []notify.Setting
+	if !s.origin.Rehearsal {
+		settings = routeSettings(s.config)
+	}
+	if s.outbox, err = notify.Open(ctx, s.store, settings, s.log); err != nil {
+		return err
+	}
+	now := func() time.Time {
+		if at := s.watch.Now(); !at.IsZero() || clock == nil {
+			return at
+		}
+		return clock()
+	}
+	s.desk, err = desk.Open(ctx, desk.Options{
+		Store: s.store, Outbox: s.outbox, Origin: s.origin, Windows: quietWindows(s.config), Gauges: deskGauges(s.config), Now: now, Log: s.log,
+	})
+	return err
+}
+
+func routeSettings(cfg *config.Config) []notify.Setting {
+	var out []notify.Setting
+	for i := range cfg.Notify {
+		r := &cfg.Notify[i]
+		out = append(out, notify.Setting{
+			Name: r.Name, Kind: r.Kind, URL: r.Address(), Key: []byte(r.Secret.Reveal()), User: r.User, Password: r.Password.Reveal(), Token: r.Token.Reveal(),
+			From: r.From, To: r.To, Topic: r.Topic, CAFile: r.CAFile, CertFile: r.CertFile, KeyFile: r.KeyFile, Areas: r.Areas, Gauges: r.Gauges,
+			Watches: r.Watches, Ended: r.Ended, RepeatEvery: r.RepeatEvery, Client: cfg.Site.Name + "/" + cfg.Site.Box,
+		})
+	}
+	return out
+}
+
+func quietWindows(cfg *config.Config) []alert.Window {
+	var out []alert.Window
+	for _, q := range cfg.Quiet {
+		out = append(out, alert.Window{
+			ID: q.Name, Gauges: q.Gauges, Areas: q.Areas, Causes: q.Causes, From: q.From, Until: q.Until, Reason: q.Reason, By: "configuration",
+		})
+	}
+	return out
+}
+
+func deskGauges(cfg *config.Config) []desk.Gauge {
+	var out []desk.Gauge
+	for i := range cfg.Gauges {
+		sheet := &cfg.Gauges[i].Sheet
+		out = append(out, desk.Gauge{Tag: sheet.Tag, Service: sheet.Service, Area: sheet.Area, Drift: sheet.Limits.Drift})
+	}
+	return out
+}
+
+// changed hands a finding to the desk: alerts into its book, findings that are
+// only watched to the routes that want them.
+func (s *station) changed(c watch.Change) {
+	if s.onChange != nil {
+		s.onChange(c)
+	}
+	ctx := context.Background() // a finding is booked even while the service stops
+	switch {
+	case c.Finding.Tier == cause.Alert:
+		view, _ := s.watch.Gauge(c.Finding.Gauge)
+		s.desk.Changed(ctx, c.Time, c.What, c.Finding, string(view.Result.Category))
+	case c.What == "opened":
+		s.desk.Watched(ctx, notify.Watched, c.Finding)
+	}
+}
+
+// publish tells the desk and the pages that a gauge was compared.
+func (s *station) publish(tag string) {
+	if view, ok := s.watch.Gauge(tag); ok && view.Compared() {
+		s.desk.Compared(context.Background(), view.Result.Time, tag, string(view.Result.Category), &view.Result.Measurement, view.Result.Findings)
+	}
+	if s.pages != nil {
+		s.pages.Publish(tag)
+	}
+}
