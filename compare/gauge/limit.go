@@ -47,7 +47,7 @@ func (m *Model) outsideFloat(out *Measurement) {
 	float := m.warm(float64(out.ChamberTempUsed))
 	if m.upper == nil {
 		if out.FloatReserve < lowReserve {
-			out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; it sinks at 1, %.0f kg/m³.",
+			out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; below %.0f kg/m³ it sinks.",
 				float64(out.Liquid), out.FloatReserve, float64(float.SinkingDensity()))
 		}
 		return
@@ -80,7 +80,7 @@ func (m *Model) outsideGravity(out *Measurement) {
 }
 
 func (m *Model) outsideRadar(t *transmitter, l *level.Level, out *Measurement) {
-	if t != nil && t.spec.Principle == datasheet.Radar && l.Bound == level.None && l.Reason == quantity.OutOfRange {
+	if t != nil && t.spec.Principle == datasheet.Radar && l.Bound == level.None && l.Reason == quantity.BlindZone {
 		out.limit("radar blind zone", "The surface is in a dead zone of the radar %s; it cannot be measured there.", t.spec.Tag)
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
 )
 
 func TestOutsideDataSheet(t *testing.T) {
@@ -69,5 +70,17 @@ func TestNewRefuses(t *testing.T) {
 				t.Errorf("error %v, want one with %q and the tag", err, c.words)
 			}
 		})
+	}
+}
+
+// TestACorruptReadingIsNoDeadZone keeps a single bad sample of a radar from
+// being taken for a surface the radar cannot see.
+func TestACorruptReadingIsNoDeadZone(t *testing.T) {
+	s := solvent()
+	m := model(t, s)
+	in := half(t, m)
+	in.Transmitter.Quality, in.Transmitter.Reason = quantity.Bad, quantity.OutOfRange
+	if out := measured(m, in); out.OutsideDataSheet != nil {
+		t.Errorf("outside the data sheet: %v", out.OutsideDataSheet)
 	}
 }

@@ -111,7 +111,7 @@ func TestReasons(t *testing.T) {
 		{"vessel below the lower tap", drum(), func(s *gauge.Snapshot) { s.Vessel.Value = 0.1 },
 			func(m *gauge.Measurement) *level.Level { return &m.Vessel }, level.BelowLowerTap, quantity.NoReason},
 		{"surface in the radar's dead zone", solvent(), func(s *gauge.Snapshot) { s.Transmitter.Value = 1.85 },
-			func(m *gauge.Measurement) *level.Level { return &m.Transmitter }, level.None, quantity.OutOfRange},
+			func(m *gauge.Measurement) *level.Level { return &m.Transmitter }, level.None, quantity.BlindZone},
 		{"isolated", drum(), func(s *gauge.Snapshot) { s.Isolated = true },
 			func(m *gauge.Measurement) *level.Level { return &m.InVessel }, level.None, quantity.Maintenance},
 	} {

@@ -80,7 +80,7 @@ func (m *Model) byRadar(t *transmitter, raw quantity.Length, c *conditions, l *l
 	k, corrected := m.correction(t, c)
 	distance := k.True(t.spec.ReferencePoint - raw)
 	if m.blind(t, distance) {
-		l.Reason = quantity.OutOfRange
+		l.Reason = quantity.BlindZone
 		return
 	}
 	if !m.stand(t.spec.ReferencePoint-distance, l) {

@@ -47,12 +47,14 @@ const (
 	Maintenance             // chamber isolated or instrument under test
 	ConversionFailed        // a physical model refused the value
 	Unstable                // value jumps between echoes
+	BlindZone               // the surface is where the instrument cannot measure it
 )
 
 var reasonNames = [...]string{
 	"", "not read yet", "too old", "no answer", "refused by device", "not connected", "not a number",
 	"device says no value", "out of range", "sensor fault current", "saturated", "device says uncertain",
 	"answer of wrong shape", "clock suspect", "maintenance", "conversion refused", "unstable",
+	"in a dead zone of the instrument",
 }
 
 func (r Reason) String() string {
