@@ -173,3 +173,27 @@ type Feed interface {
 	// time when there is none.
 	Waiting(ctx context.Context, after Cursor) (time.Time, error)
 }
+
+// Parcel is a message that has to reach the outside, such as the call of a web
+// hook, however often that takes.
+type Parcel struct {
+	ID    int64  // given by the store
+	Kind  string // who delivers it
+	Body  []byte // JSON whose schema belongs to the kind
+	Due   time.Time
+	Tries int    // unsuccessful ones
+	Error string // of the last one
+}
+
+// Outbox is a store that keeps messages together with the documents they tell
+// of, until they are delivered.
+type Outbox interface {
+	// PutAll stores documents and parcels in one durable step.
+	PutAll(ctx context.Context, docs []Document, parcels []Parcel) ([]int64, error)
+	// Due returns parcels of a kind whose time has come, the longest due first.
+	Due(ctx context.Context, kind string, now time.Time, limit int) ([]Parcel, error)
+	// Delivered removes a parcel.
+	Delivered(ctx context.Context, id int64) error
+	// Failed notes an unsuccessful try and when to try again.
+	Failed(ctx context.Context, id int64, again time.Time, reason string) error
+}

@@ -17,8 +17,8 @@ import (
 // Put stores a new version of a document and returns its sequence number. It
 // is store.ErrInvalid without a kind, an ID or a JSON body.
 func (db *DB) Put(ctx context.Context, d store.Document) (int64, error) {
-	if d.Kind == "" || d.ID == "" || !json.Valid(d.Body) {
-		return 0, fmt.Errorf("%w: document %q %q needs a kind, an ID and a JSON body", store.ErrInvalid, d.Kind, d.ID)
+	if err := checkDocument(d); err != nil {
+		return 0, err
 	}
 	db.mu.Lock()
 	defer db.mu.Unlock()
@@ -28,6 +28,13 @@ func (db *DB) Put(ctx context.Context, d store.Document) (int64, error) {
 		return err
 	})
 	return seq, fail("put document", err)
+}
+
+func checkDocument(d store.Document) error {
+	if d.Kind == "" || d.ID == "" || !json.Valid(d.Body) {
+		return fmt.Errorf("%w: document %q %q needs a kind, an ID and a JSON body", store.ErrInvalid, d.Kind, d.ID)
+	}
+	return nil
 }
 
 func put(ctx context.Context, tx *sql.Tx, d store.Document) (int64, error) {

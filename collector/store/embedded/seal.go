@@ -18,8 +18,8 @@ import (
 )
 
 const (
-	fileSeries   = 256 // series per archive file: a footer stays small
-	sealTogether = 16  // series read at a time: bounds the memory of sealing
+	fileSeries = 256       // series per archive file: a footer stays small
+	sealMemory = 1_500_000 // samples read at a time: about 60 MB
 )
 
 // seal is the sealing of one day: files are written beside the archive,
@@ -29,6 +29,7 @@ type seal struct {
 	db         *DB
 	day        int64
 	through    int64 // scans up to here are sealed
+	most       int64 // samples of a series, about
 	keepOld    bool  // replaced files of levels stay as an earlier generation
 	generation int
 	open       map[fileKey]*blockWriter
@@ -60,7 +61,7 @@ func (s *seal) run(ctx context.Context) error {
 		return err
 	}
 	started := time.Now()
-	for batch := range slices.Chunk(ids, sealTogether) {
+	for batch := range slices.Chunk(ids, int(min(fileSeries, max(1, sealMemory/max(1, s.most))))) {
 		if err := s.write(ctx, batch); err != nil {
 			return err
 		}
@@ -81,8 +82,7 @@ func (s *seal) run(ctx context.Context) error {
 // scans, and those that share a file with one of them. It notes the files
 // that will be replaced.
 func (s *seal) affected(ctx context.Context) ([]store.ID, error) {
-	set, through, err := s.db.unsealedSeries(ctx, s.day)
-	s.through = through
+	set, err := s.unsealedSeries(ctx)
 	if err != nil || len(set) == 0 {
 		return nil, err
 	}
@@ -90,6 +90,7 @@ func (s *seal) affected(ctx context.Context) ([]store.ID, error) {
 		s.generation = max(s.generation, b.generation)
 		if slices.ContainsFunc(b.series, func(id store.ID) bool { return set[id] }) && !b.damaged.Load() {
 			s.replaced = append(s.replaced, b)
+			s.most = max(s.most, b.samples/int64(len(b.series)))
 		}
 	}
 	s.generation++
@@ -115,51 +116,52 @@ func (s *seal) affected(ctx context.Context) ([]store.ID, error) {
 	return ids, nil
 }
 
-// unsealedSeries returns the series that unsealed scans of a day carry, and
-// the newest seq of those scans. No two days share a seq. Scans that come
-// while it looks are left for the next sealing.
-func (db *DB) unsealedSeries(ctx context.Context, day int64) (set map[store.ID]bool, through int64, err error) {
+// unsealedSeries returns the series that unsealed scans of the day carry, and
+// notes the newest seq of those scans and how many there are of a series. No
+// two days share a seq. Scans that come while it looks are left for the next
+// sealing.
+func (s *seal) unsealedSeries(ctx context.Context) (map[store.ID]bool, error) {
+	db := s.db
 	var last int64
 	if err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM scan`).Scan(&last); err != nil {
-		return nil, 0, err
+		return nil, err
 	}
 	db.mu.Lock()
 	layouts := db.layouts.all()
 	db.mu.Unlock()
-	after, set := db.sealed.day(day).through, map[store.ID]bool{}
+	after, set := db.sealed.day(s.day).through, map[store.ID]bool{}
 	for _, l := range layouts {
-		var newest int64
-		err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM scan WHERE layout = ? AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
-			l.id, day*dayMicros, (day+1)*dayMicros, after, last).Scan(&newest)
+		var newest, n int64
+		err := db.read.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0), count(*) FROM scan WHERE layout = ? AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
+			l.id, s.day*dayMicros, (s.day+1)*dayMicros, after, last).Scan(&newest, &n)
 		if err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		through = max(through, newest)
+		s.through, s.most = max(s.through, newest), max(s.most, n)
 		for _, id := range l.ids {
-			if newest > 0 {
+			if n > 0 {
 				set[id] = true
 			}
 		}
 	}
-	newest, err := db.ownLists(ctx, day, after, last, set)
-	return set, max(through, newest), err
+	return set, s.ownLists(ctx, after, last, set)
 }
 
 // ownLists adds the series of scans that carry their own list.
-func (db *DB) ownLists(ctx context.Context, day, after, last int64, set map[store.ID]bool) (newest int64, err error) {
-	rows, err := db.read.QueryContext(ctx, `SELECT seq, body FROM scan WHERE layout = 0 AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
-		day*dayMicros, (day+1)*dayMicros, after, last)
+func (s *seal) ownLists(ctx context.Context, after, last int64, set map[store.ID]bool) error {
+	rows, err := s.db.read.QueryContext(ctx, `SELECT seq, body FROM scan WHERE layout = 0 AND t >= ? AND t < ? AND seq > ? AND seq <= ?`,
+		s.day*dayMicros, (s.day+1)*dayMicros, after, last)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var seq int64
 		var raw sql.RawBytes
 		if err := rows.Scan(&seq, &raw); err != nil {
-			return 0, err
+			return err
 		}
-		newest = max(newest, seq)
+		s.through = max(s.through, seq)
 		b, err := decodeBody(raw, nil)
 		if err != nil {
 			continue // reported when it is read
@@ -168,7 +170,7 @@ func (db *DB) ownLists(ctx context.Context, day, after, last int64, set map[stor
 			set[id] = true
 		}
 	}
-	return newest, rows.Err()
+	return rows.Err()
 }
 
 // write puts the day of each of ids into the file of its kind.

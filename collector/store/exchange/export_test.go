@@ -131,14 +131,19 @@ func TestParquet(t *testing.T) {
 }
 
 func TestTooManyRowsForASheet(t *testing.T) {
-	h := history{1: make([]store.Point, sheetRows+5)}
-	for i := range h[1] {
-		h[1][i] = store.Point{Time: fold.Add(time.Duration(i) * time.Millisecond), Quality: 4}
-	}
-	tab := Table{Columns: []Column{{ID: 1, Name: "a"}}, From: fold, To: fold.Add(time.Hour)}
-	_, err := tab.WriteXLSX(t.Context(), h, &bytes.Buffer{}, Sidecar{})
-	if !errors.Is(err, ErrTooManyRows) {
-		t.Errorf("got %v, want ErrTooManyRows", err)
+	tab, h := table(t)
+	for _, c := range []struct {
+		limit int
+		want  error
+	}{{5, nil}, {4, ErrTooManyRows}} {
+		f := excelize.NewFile()
+		defer f.Close()
+		if err := f.SetSheetName("Sheet1", "history"); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := tab.writeSheet(t.Context(), h, f, c.limit); !errors.Is(err, c.want) {
+			t.Errorf("four rows and a header in a sheet of %d: %v, want %v", c.limit, err, c.want)
+		}
 	}
 }
 

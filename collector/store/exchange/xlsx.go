@@ -24,7 +24,7 @@ func (t Table) WriteXLSX(ctx context.Context, s Source, w io.Writer, about Sidec
 	if err := f.SetSheetName("Sheet1", "history"); err != nil {
 		return 0, fmt.Errorf("write XLSX: %w", err)
 	}
-	if rows, err = t.writeSheet(ctx, s, f); err != nil {
+	if rows, err = t.writeSheet(ctx, s, f, sheetRows); err != nil {
 		return rows, fmt.Errorf("write XLSX: %w", err)
 	}
 	if err := writeAbout(f, about); err != nil {
@@ -36,7 +36,8 @@ func (t Table) WriteXLSX(ctx context.Context, s Source, w io.Writer, about Sidec
 	return rows, nil
 }
 
-func (t Table) writeSheet(ctx context.Context, s Source, f *excelize.File) (rows int, err error) {
+// writeSheet writes at most limit rows, the header included.
+func (t Table) writeSheet(ctx context.Context, s Source, f *excelize.File, limit int) (rows int, err error) {
 	date, err := f.NewStyle(&excelize.Style{CustomNumFmt: new("yyyy-mm-dd hh:mm:ss.000")})
 	if err != nil {
 		return 0, err
@@ -57,8 +58,8 @@ func (t Table) writeSheet(ctx context.Context, s Source, f *excelize.File) (rows
 	}
 	zone := t.zone()
 	err = t.rows(ctx, s, func(r row) error {
-		if rows++; rows >= sheetRows {
-			return fmt.Errorf("%w: over %d; export fewer days, or CSV or Parquet", ErrTooManyRows, sheetRows-1)
+		if rows++; rows >= limit {
+			return fmt.Errorf("%w: over %d; export fewer days, or CSV or Parquet", ErrTooManyRows, limit-1)
 		}
 		return sheet.SetRow(fmt.Sprintf("A%d", rows+1), t.sheetRow(r, zone, date))
 	})
