@@ -73,6 +73,7 @@ type DB struct {
 	stop      context.CancelFunc
 	stopped   sync.WaitGroup
 
+	view    bool       // opened for reading beside another process
 	mu      sync.Mutex // serialises writers and guards what follows
 	minutes minuteTable
 	retired int64           // day on which summaries were last retired
@@ -132,20 +133,31 @@ func (db *DB) start(ctx context.Context) (err error) {
 		return err
 	}
 	db.read.SetMaxOpenConns(2 + runtime.GOMAXPROCS(0))
+	if err := db.load(ctx); err != nil {
+		return err
+	}
+	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES (?, ?, ?, ?, ?)`)
+	return fail("prepare", err)
+}
+
+// load reads what is kept in memory.
+func (db *DB) load(ctx context.Context) (err error) {
+	if db.pack, err = newPacker(); err != nil {
+		return err
+	}
 	if db.series, err = loadSeries(ctx, db.write); err != nil {
 		return fail("read series", err)
 	}
 	if db.layouts, err = loadLayouts(ctx, db.write); err != nil {
 		return fail("read layouts", err)
 	}
-	if db.pack, err = newPacker(); err != nil {
-		return err
-	}
 	if err := db.loadManifest(ctx); err != nil {
 		return fail("read manifest", err)
 	}
-	if err := db.cleanArchive(ctx); err != nil {
-		return fail("check archive", err)
+	if !db.view {
+		if err := db.cleanArchive(ctx); err != nil {
+			return fail("check archive", err)
+		}
 	}
 	if err := db.loadSeq(ctx); err != nil {
 		return fail("read scan numbers", err)
@@ -156,8 +168,7 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if err := db.loadTouched(ctx); err != nil {
 		return fail("find unsealed days", err)
 	}
-	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES (?, ?, ?, ?, ?)`)
-	return fail("prepare", err)
+	return nil
 }
 
 // loadSeq finds the newest number ever given to a scan, also of those dropped.
@@ -211,6 +222,9 @@ func (db *DB) Close() error {
 func (db *DB) inTx(ctx context.Context, f func(*sql.Tx) error) error {
 	if db.closed {
 		return store.ErrClosed
+	}
+	if db.view {
+		return errView
 	}
 	tx, err := db.write.BeginTx(ctx, nil)
 	if err != nil {
