@@ -20,6 +20,9 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
+	"bridlewatch/compare/alert"
+	"bridlewatch/compare/cause"
+	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/plant/planttest"
 )
 
@@ -101,7 +104,7 @@ func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
 	if err := m.RememberYear(); err != nil {
 		t.Fatal(err)
 	}
-	o.Plant, o.Store, o.Version = p, m, "test"
+	o.Plant, o.Store, o.Version, o.Alerts = p, m, "test", newDesk(t, p, m)
 	o.Location = time.FixedZone("UTC-6", -6*3600)
 	if zone, err := time.LoadLocation("America/Chicago"); err == nil {
 		o.Location = zone
@@ -114,6 +117,39 @@ func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
 	t.Cleanup(server.Close)
 	t.Cleanup(func() { s.Close() })
 	return s, p, server.URL + o.BasePath
+}
+
+// newDesk is a desk that knows the alert of the stuck float and one that was
+// handled.
+func newDesk(t *testing.T, p *planttest.Plant, m *planttest.Memory) *desk.Desk {
+	t.Helper()
+	ctx := context.Background()
+	d, err := desk.Open(ctx, desk.Options{Store: m, Now: p.Now, Gauges: []desk.Gauge{{Tag: "LG-102", Area: "Boiler house, level 1"}, {Tag: "LG-107"}, {Tag: "LG-108"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, g := range []GaugeView{planttest.StuckFloat("LG-102"), planttest.Undecided("LG-107"), planttest.Drifting("LG-108")} {
+		f := g.Result.Findings[0]
+		f.Tier, f.Raised = cause.Alert, planttest.Now.Add(-time.Duration(2+20*i)*time.Hour)
+		d.Changed(ctx, f.Raised, "opened", f, string(g.Result.Category))
+	}
+	open, err := d.Open(ctx)
+	if err != nil || len(open) != 3 {
+		t.Fatalf("open alerts: %v, %v", open, err)
+	}
+	for _, do := range []alert.Action{
+		{Verb: alert.Acknowledge, Alert: open[1].ID, By: "R. Okafor", Why: "gaskets ordered"},
+		{Verb: alert.Assign, Alert: open[1].ID, By: "R. Okafor", To: "night shift"},
+		{Verb: alert.Shelve, Alert: open[2].ID, By: "R. Okafor", Why: "transmitter is exchanged on Friday", Until: planttest.Now.Add(48 * time.Hour)},
+	} {
+		if _, err := d.Act(ctx, do); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := d.AddWindow(ctx, alert.Window{Gauges: []string{"LG-107"}, From: planttest.Now, Until: planttest.Now.Add(8 * time.Hour), Reason: "drum is being emptied", By: "R. Okafor"}); err != nil {
+		t.Fatal(err)
+	}
+	return d
 }
 
 // screens are the sizes pages are looked at.
@@ -172,7 +208,10 @@ var pagesToShow = []struct{ name, path string }{
 	{"settle-nothing", "/gauge/LG-101/settle"},
 	{"proven", "/gauge/LG-102/proven"},
 	{"blind", "/gauge/LG-102/blind"},
+	{"walk", "/walk"},
 	{"alerts", "/alerts"},
+	{"alerts-quiet", "/alerts?view=quiet"},
+	{"alerts-routes", "/alerts?view=routes"},
 	{"alerts-journal", "/alerts?view=journal"},
 	{"alerts-load", "/alerts?view=load"},
 	{"plant", "/plant"},

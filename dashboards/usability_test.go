@@ -5,6 +5,8 @@ package dashboards
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -161,4 +163,47 @@ func sheetNamed(g GaugeView, tag string) *datasheet.Sheet {
 	copied := *g.Sheet
 	copied.Tag = tag
 	return &copied
+}
+
+// TestKeepQuietForAShift shelves the first alert for a shift and finds who did
+// it: four clicks beyond what is typed.
+func TestKeepQuietForAShift(t *testing.T) {
+	_, _, url := site(t, Options{})
+	ctx := browser(t)
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/"),
+		chromedp.Click(chromedp.CSS(`.top nav a[href$="/alerts"]`)), chromedp.WaitVisible(chromedp.CSS(".handle summary")),
+		chromedp.Click(chromedp.CSS(".handle summary")),
+		chromedp.SendKeys(chromedp.CSS(`.handle input[name=why]`), "float spare arrives tomorrow"), chromedp.SendKeys(chromedp.CSS(`.handle input[name=by]`), "A. Novak"),
+		quiet(`document.querySelector(".handle select[name=for]").value = "8h"`),
+		chromedp.Click(chromedp.CSS(`.handle button[value=shelve]`)), chromedp.Sleep(400*time.Millisecond),
+		chromedp.Click(chromedp.CSS(`.tabs a[href$="view=quiet"]`)), chromedp.Sleep(400*time.Millisecond)); err != nil {
+		t.Fatal(err)
+	}
+	for _, words := range []string{"LG-102", "float spare arrives tomorrow", "A. Novak", "in 8 h"} {
+		if err := shows(ctx, ".alerts", words); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// TestPrinting makes a document of pages that are printed: it has the light
+// palette and text that can be read by machines.
+func TestPrinting(t *testing.T) {
+	_, _, url := site(t, Options{Rehearsal: true})
+	ctx := browser(t)
+	if err := scheme(ctx, "dark"); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/walk", "/gauge/LG-102"} {
+		if err := chromedp.Do(ctx, chromedp.Navigate(url+path), settled()); err != nil {
+			t.Fatal(err)
+		}
+		document, err := chromedp.Run(ctx, chromedp.PrintToPDF())
+		if err != nil || len(document) < 20_000 || !strings.HasPrefix(string(document), "%PDF-") {
+			t.Errorf("%s prints %d bytes: %v", path, len(document), err)
+		}
+		if dir := shotDir(t); err == nil {
+			_ = os.WriteFile(filepath.Join(dir, "print"+strings.ReplaceAll(path, "/", "-")+".pdf"), document, 0o644)
+		}
+	}
 }

@@ -72,6 +72,7 @@ func New(o Options) (*Pages, error) {
 // Routes adds every page to the mux.
 func (p *Pages) Routes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /{$}", p.visits)
+	mux.HandleFunc("GET /walk", p.walk)
 	mux.HandleFunc("GET /find", p.find)
 	mux.HandleFunc("GET /gauge/{tag}", p.gauge)
 	mux.HandleFunc("GET /gauge/{tag}/events", p.events)

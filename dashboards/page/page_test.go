@@ -54,7 +54,7 @@ func filled(t *testing.T) *planttest.Memory {
 func TestEveryPageWithEveryGauge(t *testing.T) {
 	p := planttest.Varied()
 	_, mux := newPages(t, p, filled(t))
-	addresses := []string{"/", "/alerts", "/alerts?view=quiet", "/alerts?view=journal", "/alerts?view=load", "/plant", "/service", "/?find=drum", "/?find=nothing-like-it", "/find?find=LG-101"}
+	addresses := []string{"/", "/walk", "/alerts", "/alerts?view=quiet", "/alerts?view=journal", "/alerts?view=load", "/plant", "/service", "/?find=drum", "/?find=nothing-like-it", "/find?find=LG-101"}
 	for _, g := range p.Gauges() {
 		address := "/gauge/" + url.PathEscape(g.Sheet.Tag)
 		for _, more := range []string{"", "/settle", "/proven", "/blind", "/trend", "/trend?last=1h", "/trend?from=2026-11-24T00:00:00&to=2026-11-25T00:00:00"} {
