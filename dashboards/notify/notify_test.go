@@ -71,8 +71,9 @@ func message(at time.Time) Message {
 // advance makes the outbox's clock run an hour ahead at every look, so that
 // pauses pass at once.
 func advance(o *Outbox) {
+	var mu sync.Mutex
 	now := time.Now()
-	o.now = func() time.Time { now = now.Add(time.Hour); return now }
+	o.now = func() time.Time { mu.Lock(); defer mu.Unlock(); now = now.Add(time.Hour); return now }
 }
 
 func TestWebhookIsSignedAndComplete(t *testing.T) {
