@@ -21,8 +21,7 @@ func (s *Source) readBlock(u *unit, b block) {
 }
 
 // attempt sends the request of a block, and again when the answer was
-// damaged on the way. A refusal teaches only while nothing else is owed: it
-// could be the late answer to something older.
+// damaged on the way. A refusal that may be a late one teaches nothing.
 func (s *Source) attempt(u *unit, b block) {
 	data, err := u.read(b.table, b.address, b.quantity)
 	if damaged(err) {
@@ -34,7 +33,7 @@ func (s *Source) attempt(u *unit, b block) {
 	switch {
 	case err == nil:
 		s.tell(b, data)
-	case errors.As(err, &exception) && exception.illegal() && !s.link.debts.ofUnit(u.id):
+	case errors.As(err, &exception) && exception.illegal() && !u.owes(b):
 		s.bisect(u, b, exception)
 	case errors.As(err, &connect):
 		s.down = err

@@ -38,6 +38,7 @@ type debt struct {
 	since  time.Time
 	fenced bool // the unit has answered something asked later
 	spoilt bool // something did come, but not fit to use
+	odd    bool // asked for more than the unit is known to have, so that it may be refused
 }
 
 // debts are the answers a line owes, oldest first. While one is owed, nothing
@@ -52,8 +53,6 @@ const (
 	patience = 4
 	forgiven = 2 * time.Minute
 )
-
-func (d *debts) add(s shape, now time.Time) { d.enter(debt{shape: s, since: now}) }
 
 func (d *debts) enter(n debt) {
 	d.forget(func(old debt) bool { return old.shape == n.shape })
@@ -77,6 +76,24 @@ func (d debts) fence(unit byte) {
 	for i := range d {
 		d[i].fenced = d[i].fenced || d[i].shape.unit == unit
 	}
+}
+
+// refusal judges a refusal of addresses that a unit sends now. Only odd
+// requests are refused, and in the order they were asked: while one is owed,
+// the refusal answers the oldest of them, shows that the unit is past what is
+// older still, and says nothing of the request just sent.
+func (d *debts) refusal(unit byte) (ofThisRequest bool) {
+	for i, old := range *d {
+		if old.shape.unit != unit {
+			continue
+		}
+		if old.odd {
+			*d = slices.Delete(*d, i, i+1)
+			return false
+		}
+		(*d)[i].fenced = true
+	}
+	return true
 }
 
 // paid forgets one debt and says whether there was one.
@@ -137,7 +154,7 @@ func (l *link) owe(request []byte, spoilt bool) {
 		return
 	}
 	l.quiet = true
-	l.debts.enter(debt{shape: shapeOf(l.unframed(request)), since: l.clock.Now(), spoilt: spoilt})
+	l.debts.enter(debt{shape: shapeOf(l.unframed(request)), since: l.clock.Now(), spoilt: spoilt, odd: l.odd})
 }
 
 // unframed drops the header of Modbus TCP, so that the frame starts at the

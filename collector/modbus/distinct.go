@@ -2,6 +2,7 @@ package modbus
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 )
 
@@ -26,7 +27,7 @@ func (u *unit) readDistinct(p place) ([]byte, error) {
 	now, timeout := u.link.clock.Now(), u.link.endpoint.Timeout
 	u.link.debts.writeOff(now, timeout)
 	if !u.link.debts.owes(u.shapeOf(p)) {
-		return u.askInOrder(p)
+		return u.askPlainly(p)
 	}
 	data, err := u.readWider(p)
 	if !errors.Is(err, errOwed) {
@@ -39,7 +40,27 @@ func (u *unit) readDistinct(p place) ([]byte, error) {
 		return nil, err
 	}
 	u.link.debts.writeOff(now, timeout)
-	return u.askInOrder(p)
+	return u.askPlainly(p)
+}
+
+// askPlainly asks for a place of the plan. Until it has been read once, the
+// unit may refuse it.
+func (u *unit) askPlainly(p place) ([]byte, error) {
+	if u.proven == nil {
+		u.proven = map[place]bool{}
+	}
+	u.link.odd = !u.proven[p]
+	data, err := u.askInOrder(p)
+	u.link.odd = false
+	if err == nil {
+		u.proven[p] = true
+	}
+	return data, err
+}
+
+// owes says whether the answer to a block is outstanding.
+func (u *unit) owes(b block) bool {
+	return u.link.debts.owes(shapeOfRead(u.id, b.table, b.quantity))
 }
 
 func (u *unit) shapeOf(p place) shape { return shapeOfRead(u.id, p.table, p.quantity) }
@@ -50,35 +71,52 @@ func (u *unit) shapeOf(p place) shape { return shapeOfRead(u.id, p.table, p.quan
 // to this request is still to come. A gateway that has given up waiting may
 // still pass on what its device answers later.
 func (u *unit) askInOrder(p place) ([]byte, error) {
+	owing := u.link.debts.ofUnit(u.id)
 	data, err := u.ask(p.table, p.address, p.quantity)
 	var exception *ExceptionError
 	switch {
 	case err == nil:
 		u.link.debts.fence(u.id)
-	case errors.As(err, &exception) && (exception.gateway() || u.link.debts.ofUnit(u.id)):
-		u.link.debts.add(u.shapeOf(p), u.link.clock.Now())
+	case !errors.As(err, &exception):
+	case exception.illegal() && owing && u.link.debts.refusal(u.id):
+	case exception.gateway() || owing:
+		u.link.debts.enter(debt{shape: u.shapeOf(p), since: u.link.clock.Now(), odd: u.link.odd})
+		err = fmt.Errorf("%w, perhaps late", err)
 	}
 	return data, err
+}
+
+// askOddly asks for a place the unit may refuse. When it does, and the refusal
+// is not a late one, refused is true.
+func (u *unit) askOddly(p place) (data []byte, refused bool, err error) {
+	u.link.odd = true
+	data, err = u.askInOrder(p)
+	u.link.odd = false
+	var exception *ExceptionError
+	if errors.As(err, &exception) && exception.illegal() {
+		if u.link.debts.owes(u.shapeOf(p)) {
+			return nil, false, errOwed
+		}
+		return nil, true, nil
+	}
+	return data, false, err
 }
 
 // readWider reads a wider place and returns the bytes of p. It returns errOwed
 // when there is none that the unit has not refused.
 func (u *unit) readWider(p place) ([]byte, error) {
 	for _, wide := range u.wider(p) {
-		data, err := u.askInOrder(wide)
-		var exception *ExceptionError
-		if errors.As(err, &exception) && exception.illegal() {
-			if u.tight == nil {
-				u.tight = map[place]bool{}
-			}
-			u.tight[wide] = true
-			u.link.debts.fence(u.id) // a refusal is an answer as well
-			continue
-		}
-		if err != nil {
+		data, refused, err := u.askOddly(wide)
+		switch {
+		case err != nil:
 			return nil, err
+		case !refused:
+			return wide.cut(data, p), nil
 		}
-		return wide.cut(data, p), nil
+		if u.tight == nil {
+			u.tight = map[place]bool{}
+		}
+		u.tight[wide] = true
 	}
 	return nil, errOwed
 }
@@ -121,27 +159,20 @@ func (p place) cut(data []byte, inner place) []byte {
 }
 
 // fence asks for something near p of a shape that nobody owes. The answer is
-// thrown away; a refusal is as good. Should the refusal itself have been late,
-// the answer to the fence is still owed and cannot be mistaken.
+// thrown away; a refusal is as good.
 func (u *unit) fence(p place) error {
-	other := p
-	for more := 1; ; more++ {
-		other.quantity = p.quantity + more
-		if p.table.bits() {
-			other.quantity = p.quantity + 8*more
-		}
-		if other.quantity > p.table.longest() || other.end() > 65536 {
+	other, step := p, 1
+	if p.table.bits() {
+		step = 8
+	}
+	for {
+		if other.quantity += step; other.quantity > p.table.longest() || other.end() > 65536 {
 			return errOwed
 		}
 		if !u.link.debts.owes(u.shapeOf(other)) {
 			break
 		}
 	}
-	_, err := u.askInOrder(other)
-	var exception *ExceptionError
-	if errors.As(err, &exception) && exception.illegal() {
-		u.link.debts.fence(u.id)
-		return nil
-	}
+	_, _, err := u.askOddly(other)
 	return err
 }

@@ -53,6 +53,7 @@ type link struct {
 	held, used int           // TCP: bytes in the buffer, and of the frame given last
 	echoes     bool          // the line returns every request before the answer
 	debts      debts         // answers that may still come
+	odd        bool          // the request on its way may be refused
 	doubts                   // of this scan
 }
 

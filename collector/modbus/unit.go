@@ -15,8 +15,9 @@ type unit struct {
 	fields []int // indices into Source.fields
 	plan   []block
 	known  knowledge
-	taught bool // since the plan was made
-	tight  map[place]bool
+	taught bool           // since the plan was made
+	proven map[place]bool // read before
+	tight  map[place]bool // refused, though what is within is not
 	breaker
 }
 

@@ -259,9 +259,9 @@ func TestDebts(t *testing.T) {
 	for _, r := range rows {
 		t.Run(r.name, func(t *testing.T) {
 			var d debts
-			d.add(a, start)
-			d.add(a, start)
-			d.add(other, start.Add(r.age))
+			d.enter(debt{shape: a, since: start})
+			d.enter(debt{shape: a, since: start})
+			d.enter(debt{shape: other, since: start.Add(r.age)})
 			if len(d) != 2 || d.owes(b) || !d.ofUnit(1) {
 				t.Fatalf("books %v", d)
 			}
@@ -274,6 +274,43 @@ func TestDebts(t *testing.T) {
 			}
 			if d.paid(a) != r.owed || d.ofUnit(1) {
 				t.Errorf("books after payment %v", d)
+			}
+		})
+	}
+}
+
+// TestRefusals: which request a refusal answers.
+func TestRefusals(t *testing.T) {
+	at := time.Unix(1_000_000, 0)
+	owed := func(unit byte, registers int, odd bool) debt {
+		return debt{shape: shapeOfRead(unit, Holding, registers), since: at, odd: odd}
+	}
+	rows := []struct {
+		name       string
+		debts      debts
+		this       bool // the refusal answers the request just sent
+		left       int
+		fencedLeft int
+	}{
+		{"nothing owed", nil, true, 0, 0},
+		{"only what is never refused", debts{owed(1, 2, false), owed(1, 3, false)}, true, 2, 2},
+		{"an odd one is owed", debts{owed(1, 2, false), owed(1, 5, true), owed(1, 3, false)}, false, 2, 1},
+		{"two odd ones are owed", debts{owed(1, 5, true), owed(1, 2, false), owed(1, 6, true)}, false, 2, 0},
+		{"of another unit", debts{owed(2, 5, true)}, true, 1, 0},
+	}
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) {
+			if got := r.debts.refusal(1); got != r.this {
+				t.Errorf("answers the request just sent: %v", got)
+			}
+			fenced := 0
+			for _, d := range r.debts {
+				if d.fenced {
+					fenced++
+				}
+			}
+			if len(r.debts) != r.left || fenced != r.fencedLeft {
+				t.Errorf("%d left, %d of them fenced; want %d and %d", len(r.debts), fenced, r.left, r.fencedLeft)
 			}
 		})
 	}
