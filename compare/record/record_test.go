@@ -101,7 +101,7 @@ func TestClaimsAreSafe(t *testing.T) {
 func verification() *Record {
 	r := &Record{Kind: Verification, Gauge: "LG-101", By: "R. Tester", Work: "checked at three elevations", At: noon, Booked: noon,
 		Reference: &Reference{Description: "sight glass and steel rule", Due: "2027-03-31", U: 0.004},
-		Sheet: &datasheet.Sheet{Tag: "LG-101", Points: []datasheet.Point{{Tag: "LSH-101", Elevation: 0.78, Differential: 0.012, Operated: "float"}, {Tag: "LSL-101", Elevation: 0.22, Differential: 0.012}}},
+		Sheet:     &datasheet.Sheet{Tag: "LG-101", Points: []datasheet.Point{{Tag: "LSH-101", Elevation: 0.78, Differential: 0.012, Operated: "float"}, {Tag: "LSL-101", Elevation: 0.22, Differential: 0.012}}},
 		Rows: []Row{{Phase: AsFound, At: noon, Asked: 0.2, Reference: 0.201, Readings: []Reading{
 			{Tag: "LI-101", Role: "float", Value: 0.203}, {Tag: "LT-101", Role: "transmitter", Value: 0.240}, {Tag: "LT-102", Role: "second", Missing: "no answer"}}}},
 		Trips: []Trip{{Phase: AsFound, Tag: "LSH-101", Sheet: Setting{Rising: 0.786, Falling: 0.774, Operated: "float"}, Allowed: 0.015,

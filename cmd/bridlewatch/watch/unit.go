@@ -24,6 +24,7 @@ type unit struct {
 
 	mu    sync.Mutex // held while the state changes or is asked
 	state compare.State
+	post  post // what people did since the last step
 
 	first    int                // index of its first sample in a snapshot
 	snapshot gauge.Snapshot     // of the last step
@@ -63,6 +64,7 @@ func (u *unit) evaluate(now time.Time) {
 		}
 	}
 	u.mu.Lock()
+	u.maintain()
 	u.result = u.gauge.Evaluate(now, &u.snapshot, &u.state)
 	u.mu.Unlock()
 }
