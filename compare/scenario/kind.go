@@ -151,13 +151,12 @@ func (n needs) transmitterMissing(t *datasheet.Transmitter) string {
 	if t == nil {
 		return "it has no such transmitter"
 	}
-	wet := t.Principle == datasheet.DPWet || t.Principle == datasheet.DPSeals
 	switch {
 	case n == needRadar && t.Principle != datasheet.Radar:
 		return "its transmitter is no radar"
 	case n == needWetLeg && t.Principle != datasheet.DPWet:
 		return "its transmitter has no wet leg"
-	case n == needLeg && !wet && t.Principle != datasheet.DPDry:
+	case n == needLeg && t.Principle != datasheet.DPWet && t.Principle != datasheet.DPDry:
 		return "its transmitter has no leg"
 	case n == needDisplacer && t.Principle != datasheet.Displacer:
 		return "its transmitter is no displacer"

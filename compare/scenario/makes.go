@@ -21,7 +21,7 @@ func Makes() []Make {
 		{"displacer, points, vessel level", func() *datasheet.Sheet { return with(crude(), displacer, points, onVessel) }},
 		{"radar, dry-leg dp, points", func() *datasheet.Sheet { return with(naphtha(), radar, secondDP, points) }},
 		{"radar, vessel level", func() *datasheet.Sheet { return with(glycol(), radar, onVessel) }},
-		{"interface, remote-seal dp, points", func() *datasheet.Sheet { return with(separator(), seals, points) }},
+		{"interface, radar, points", func() *datasheet.Sheet { return with(separator(), radar, points) }},
 		{"points only", func() *datasheet.Sheet { return with(glycol(), points) }},
 	}
 }
@@ -122,12 +122,6 @@ func radar(s *datasheet.Sheet) {
 
 func wetLeg(s *datasheet.Sheet) {
 	s.Transmitter = &datasheet.Transmitter{Tag: "LT-1", Principle: datasheet.DPWet, Chamber: "same", U: 2e-3, LegDensity: 990, LegTemperature: 318, UPressure: 8}
-}
-
-func seals(s *datasheet.Sheet) {
-	s.Transmitter = &datasheet.Transmitter{
-		Tag: "LT-1", Principle: datasheet.DPSeals, Chamber: "same", U: 6e-3, LegDensity: 960, LegTemperature: 298, LegExpansion: 1e-3, UPressure: 10,
-	}
 }
 
 func dryLeg(s *datasheet.Sheet) {
