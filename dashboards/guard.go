@@ -15,10 +15,13 @@ import (
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// guarded puts the base path, the security headers, compression and the
-// protection against forms of other sites around the routes.
+// mostBytes is the size of the largest form that is taken.
+const mostBytes = 1 << 20
+
+// guarded puts the base path, the security headers, compression, a limit for
+// forms and the protection against forms of other sites around the routes.
 func guarded(base string, routes http.Handler, failed http.HandlerFunc) http.Handler {
-	h := recovered(failed, routes)
+	h := http.MaxBytesHandler(recovered(failed, routes), mostBytes)
 	h = http.NewCrossOriginProtection().Handler(h)
 	h = compressed(h)
 	h = headers(h)

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -202,6 +203,14 @@ func TestPrinting(t *testing.T) {
 		if err != nil || len(document) < 20_000 || !strings.HasPrefix(string(document), "%PDF-") {
 			t.Errorf("%s prints %d bytes: %v", path, len(document), err)
 		}
+		if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+			t.Fatal(err)
+		}
+		ground, err := chromedp.Run(ctx, chromedp.Evaluate[string](`getComputedStyle(document.documentElement).backgroundColor`))
+		if err != nil || ground != "rgb(255, 255, 255)" {
+			t.Errorf("%s prints on %s, want white paper (%v)", path, ground, err)
+		}
+		shoot(t, ctx, shotDir(t), "print"+strings.ReplaceAll(path, "/", "-"))
 		if dir := shotDir(t); err == nil {
 			_ = os.WriteFile(filepath.Join(dir, "print"+strings.ReplaceAll(path, "/", "-")+".pdf"), document, 0o644)
 		}

@@ -56,7 +56,6 @@ func (p *Pages) acting(w http.ResponseWriter, r *http.Request, view, need string
 		p.say(w, r, http.StatusNotFound, "Nothing is handled here", "This service takes no acknowledgements and keeps nothing quiet.")
 		return nil, form, false
 	}
-	r.Body = http.MaxBytesReader(w, r.Body, 64<<10)
 	if err := r.ParseForm(); err != nil {
 		p.writeAlerts(w, r, http.StatusBadRequest, view, form, "The form was not understood: "+err.Error())
 		return nil, form, false
@@ -94,11 +93,12 @@ func (p *Pages) finish(w http.ResponseWriter, r *http.Request, form actForm, wha
 
 // act does one thing with one alert or with several.
 func (p *Pages) act(w http.ResponseWriter, r *http.Request) {
-	desk, form, ok := p.acting(w, r, "", plant.Technician)
+	verb := alert.Verb(r.PostFormValue("verb"))
+	desk, form, ok := p.acting(w, r, "", plant.NeedFor(verb))
 	if !ok {
 		return
 	}
-	verb, ids := alert.Verb(r.PostForm.Get("verb")), r.PostForm["alert"]
+	ids := r.PostForm["alert"]
 	if len(ids) == 0 {
 		p.writeAlerts(w, r, http.StatusUnprocessableEntity, "", form, "No alert is selected: tick the ones you mean.")
 		return

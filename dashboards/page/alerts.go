@@ -142,6 +142,9 @@ func (p *Pages) alertRow(a plant.Alert, now time.Time) alertRow {
 	if a.By != "" {
 		row.StateWords += " by " + a.By
 	}
+	if a.Latched && !a.Returned.IsZero() {
+		row.StateWords += ", waits for a visit"
+	}
 	if !a.Until.IsZero() {
 		row.UntilWords = p.Zone.Short(a.Until, now) + ", " + times.Ago(a.Until, now)
 	}

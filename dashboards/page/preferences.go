@@ -53,7 +53,6 @@ func (p preferences) encode() string {
 // setPreferences keeps the choice in the browser and goes back to the page it
 // was made on.
 func (p *Pages) setPreferences(w http.ResponseWriter, r *http.Request) {
-	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	if err := r.ParseForm(); err != nil {
 		p.say(w, r, http.StatusBadRequest, "The choice was not understood", err.Error())
 		return

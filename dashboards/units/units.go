@@ -31,23 +31,32 @@ type unit struct {
 	digits int // after the point, where no uncertainty says otherwise
 }
 
-// The sets. Conversion factors are exact by definition: the inch (25.4 mm),
-// the pound (0.45359237 kg) and standard gravity.
+// The sets.
 var (
 	Metric = Set{"metric", "mm, bar, °C", millimetre, bar, celsius, kgPerM3}
 	SI     = Set{"si", "mm, kPa, °C", millimetre, kilopascal, celsius, kgPerM3}
 	US     = Set{"us", "in, psi, °F", inch, psi, fahrenheit, poundPerFt3}
 
-	millimetre  = unit{"mm", 1e-3, 0, 0}
-	inch        = unit{"in", 0.0254, 0, 2}
-	bar         = unit{"bar(a)", 1e5, 0, 2}
-	kilopascal  = unit{"kPa(a)", 1e3, 0, 0}
-	psi         = unit{"psi(a)", 0.45359237 * 9.80665 / (0.0254 * 0.0254), 0, 1}
-	celsius     = unit{"°C", 1, 273.15, 1}
-	fahrenheit  = unit{"°F", 5. / 9, 273.15 - 32*5./9, 1}
-	kgPerM3     = unit{"kg/m³", 1, 0, 1}
-	poundPerFt3 = unit{"lb/ft³", 0.45359237 / (0.3048 * 0.3048 * 0.3048), 0, 2}
+	millimetre  = named("mm", "mm", 0)
+	inch        = named("in", "in", 2)
+	bar         = named("bar(a)", "bar(a)", 2)
+	kilopascal  = named("kPa(a)", "kPa(a)", 0)
+	psi         = named("psi(a)", "psi(a)", 1)
+	celsius     = named("degC", "°C", 1)
+	fahrenheit  = named("degF", "°F", 1)
+	kgPerM3     = named("kg/m3", "kg/m³", 1)
+	poundPerFt3 = named("lb/ft3", "lb/ft³", 2)
 )
+
+// named takes a unit from the table of package quantity, so that what is read
+// and what is shown can never differ.
+func named(name, symbol string, digits int) unit {
+	_, scale, offset, ok := quantity.Unit(name)
+	if !ok {
+		panic("package quantity has no unit " + name) // the names are constants of this file
+	}
+	return unit{symbol, scale, offset, digits}
+}
 
 // Sets lists the choices in the order they are offered.
 func Sets() []Set { return []Set{Metric, SI, US} }
