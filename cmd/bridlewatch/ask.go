@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -49,9 +50,25 @@ func (a *ask) flags(c *cobra.Command, offline bool) {
 
 // get asks the service for a path of its interface.
 func get[T any](ctx context.Context, a *ask, path string) (answer T, err error) {
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimSuffix(a.server, "/")+api.Prefix+path, nil)
+	return call[T](ctx, a, http.MethodGet, path, nil)
+}
+
+// post asks the service to do something.
+func post[T any](ctx context.Context, a *ask, path string, body any) (answer T, err error) {
+	text, err := json.Marshal(body)
+	if err != nil {
+		return answer, fmt.Errorf("encode request: %w", err)
+	}
+	return call[T](ctx, a, http.MethodPost, path, bytes.NewReader(text))
+}
+
+func call[T any](ctx context.Context, a *ask, method, path string, text io.Reader) (answer T, err error) {
+	req, err := http.NewRequestWithContext(ctx, method, strings.TrimSuffix(a.server, "/")+api.Prefix+path, text)
 	if err != nil {
 		return answer, withCode(exitUsage, fmt.Errorf("--server %q: %w", a.server, err))
+	}
+	if text != nil {
+		req.Header.Set("Content-Type", "application/json")
 	}
 	if a.tokenFile != "" {
 		token, err := os.ReadFile(a.tokenFile)

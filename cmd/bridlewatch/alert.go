@@ -1,0 +1,409 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/url"
+	"os/user"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bridlewatch/compare/alert"
+	"bridlewatch/dashboards/api"
+	"bridlewatch/dashboards/plant"
+)
+
+func newAlert() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "alert",
+		Short: "List and handle alerts of a running service",
+		Long: `alert lists alerts and books what people do about them. They are for
+technicians: they are not alarms and replace none.
+
+An alert is named by its ID, or by the tag of its gauge while that has only one.
+Who does something is kept in the journal: the owner of the access token, or
+without log-in the name given with --by, on the machine of the service only.`,
+		Args: cobra.NoArgs,
+	}
+	c.AddCommand(newAlertList(), newAlertShow(), newAlertJournal(), newAlertLoad(), newAlertRoutes(), newAlertTest(),
+		newAct("ack ALERT", "Say that you have seen an alert and see to it", alert.Acknowledge, "comment", false),
+		newAct("visit ALERT", "Say what was found on a visit, so that an alert that waits for one may clear", alert.Visit, "what was found and done", true),
+		newAct("comment ALERT", "Write a comment", alert.AddComment, "comment", true),
+		newAct("unshelve ALERT", "End the shelf of an alert", alert.Unshelve, "comment", false),
+		newAct("out-of-service ALERT", "Keep an alert quiet until it is put back", alert.OutOfService, "reason", true),
+		newAct("back ALERT", "Put an alert back in service", alert.BackInto, "comment", false),
+		newAssign(), newShelve())
+	return c
+}
+
+// person says who does something.
+type person struct {
+	ask
+	by  string
+	why string
+}
+
+// login is the name of whoever runs the command, "" when unknown.
+func login() string {
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+func (p *person) flags(c *cobra.Command, why string, required bool) {
+	p.ask.flags(c, false)
+	c.Flags().StringVar(&p.by, "by", login(), "who does it; of no effect where people log in")
+	c.Flags().StringVar(&p.why, "why", "", why)
+	if required {
+		must(c.MarkFlagRequired("why"))
+	}
+}
+
+// must stops at a mistake of the program itself.
+func must(err error) {
+	if err != nil {
+		panic(err)
+	}
+}
+
+// act does one thing with one alert and prints what became of it.
+func (p *person) act(c *cobra.Command, name string, do map[string]any) error {
+	id, err := alertNamed(c.Context(), &p.ask, name)
+	if err != nil {
+		return err
+	}
+	do["alert"], do["by"], do["why"] = id, p.by, p.why
+	a, err := post[plant.Alert](c.Context(), &p.ask, "/alert/act", do)
+	if err != nil {
+		return err
+	}
+	return answer(c, &p.ask, []plant.Alert{a}, "", printAlert)
+}
+
+// alertNamed finds the ID of an alert by its ID or the tag of its gauge.
+func alertNamed(ctx context.Context, a *ask, name string) (string, error) {
+	all, err := everyAlert(ctx, a)
+	if err != nil {
+		return "", err
+	}
+	var on []string
+	for _, x := range all {
+		if x.ID == name {
+			return name, nil
+		}
+		if x.Gauge == name {
+			on = append(on, x.ID)
+		}
+	}
+	switch len(on) {
+	case 0:
+		return name, nil // cleared, perhaps: the service knows
+	case 1:
+		return on[0], nil
+	}
+	return "", withCode(exitUsage, fmt.Errorf("gauge %s has %d alerts, name one: %s", name, len(on), strings.Join(on, ", ")))
+}
+
+func everyAlert(ctx context.Context, a *ask) ([]plant.Alert, error) {
+	open, err := get[[]plant.Alert](ctx, a, "/alerts")
+	if err != nil {
+		return nil, err
+	}
+	quiet, err := get[[]plant.Alert](ctx, a, "/alerts/quiet")
+	return append(open, quiet...), err
+}
+
+func newAct(use, short string, verb alert.Verb, why string, required bool) *cobra.Command {
+	var p person
+	c := &cobra.Command{Use: use, Short: short, Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+		return p.act(c, args[0], map[string]any{"do": verb})
+	}}
+	p.flags(c, why, required)
+	return c
+}
+
+func newAssign() *cobra.Command {
+	var p person
+	c := &cobra.Command{Use: "assign ALERT [PERSON]", Short: "Give an alert to somebody; without a name to nobody", Args: cobra.RangeArgs(1, 2), RunE: func(c *cobra.Command, args []string) error {
+		return p.act(c, args[0], map[string]any{"do": alert.Assign, "to": strings.Join(args[1:], "")})
+	}}
+	p.flags(c, "comment", false)
+	return c
+}
+
+func newShelve() *cobra.Command {
+	var p person
+	var span end
+	c := &cobra.Command{Use: "shelve ALERT", Short: "Keep an alert quiet for a time, with a reason", Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+		do := map[string]any{"do": alert.Shelve, "until_clear": span.clear}
+		now, err := plantTime(c.Context(), &p.ask)
+		if err != nil {
+			return err
+		}
+		until, err := span.at(now)
+		if err != nil {
+			return withCode(exitUsage, err)
+		}
+		if !until.IsZero() {
+			do["until"] = until
+		}
+		return p.act(c, args[0], do)
+	}}
+	p.flags(c, "reason", true)
+	span.flags(c, "until what raised it is over, at most 30 days")
+	return c
+}
+
+// end is how long something is kept quiet.
+type end struct {
+	span, until string
+	clear       bool
+}
+
+func (e *end) flags(c *cobra.Command, clear string) {
+	c.Flags().StringVar(&e.span, "for", "", "how long, for example 8h or 3d")
+	c.Flags().StringVar(&e.until, "until", "", "end, for example 2026-03-02T18:00:00+01:00")
+	c.Flags().BoolVar(&e.clear, "until-clear", false, clear)
+	c.MarkFlagsMutuallyExclusive("for", "until")
+}
+
+// at returns the end, zero when only until clear was asked for.
+func (e *end) at(now time.Time) (time.Time, error) {
+	switch {
+	case e.until != "":
+		t, err := time.Parse(time.RFC3339, e.until)
+		if err != nil {
+			return t, fmt.Errorf("--until %q: want a time such as 2026-03-02T18:00:00+01:00", e.until)
+		}
+		return t, nil
+	case e.span != "":
+		d, err := spanOf(e.span)
+		return now.Add(d), err
+	case e.clear:
+		return time.Time{}, nil
+	}
+	return time.Time{}, fmt.Errorf("an end is missing: give --for, --until or --until-clear")
+}
+
+// plantTime is the time of the plant a service watches: simulated in a
+// rehearsal.
+func plantTime(ctx context.Context, a *ask) (time.Time, error) {
+	h, err := get[api.Health](ctx, a, "/health")
+	return h.Now, err
+}
+
+// spanOf reads a duration that may be in days.
+func spanOf(text string) (time.Duration, error) {
+	d, err := time.ParseDuration(text)
+	if n, isDays := strings.CutSuffix(text, "d"); isDays {
+		d, err = time.ParseDuration(n + "h")
+		d *= 24
+	}
+	if err != nil || d <= 0 {
+		return 0, fmt.Errorf("--for %q: want a duration such as 8h or 3d", text)
+	}
+	return d, nil
+}
+
+func newAlertList() *cobra.Command {
+	var a ask
+	var all, quiet bool
+	c := &cobra.Command{Use: "list", Short: "Print what somebody must look at, most urgent first", Args: cobra.NoArgs, RunE: func(c *cobra.Command, _ []string) (err error) {
+		var list []plant.Alert
+		switch {
+		case all:
+			list, err = everyAlert(c.Context(), &a)
+		case quiet:
+			list, err = get[[]plant.Alert](c.Context(), &a, "/alerts/quiet")
+		default:
+			list, err = get[[]plant.Alert](c.Context(), &a, "/alerts")
+		}
+		if err != nil {
+			return err
+		}
+		none := "No alert is open."
+		if quiet {
+			none = "Nothing is kept quiet."
+		}
+		return answer(c, &a, list, none, printAlert)
+	}}
+	a.flags(c, false)
+	c.Flags().BoolVar(&quiet, "quiet", false, "list what is kept quiet instead")
+	c.Flags().BoolVar(&all, "all", false, "list both")
+	return c
+}
+
+func printAlert(w io.Writer, a plant.Alert) {
+	fmt.Fprintf(w, "%-10s %-26s %-22s raised %s", a.Gauge, a.State, a.Cause, a.Raised.Format(minutes))
+	if a.Raises > 1 {
+		fmt.Fprintf(w, ", %d times", a.Raises)
+	}
+	fmt.Fprintf(w, "  [%s]\n    %s\n", a.ID, a.Sentence)
+	if a.Next != "" {
+		fmt.Fprintf(w, "    Next: %s\n", a.Next)
+	}
+	if a.By != "" {
+		fmt.Fprintf(w, "    Acknowledged %s by %s\n", a.Acknowledged.Format(minutes), a.By)
+	}
+	if a.Assigned != "" {
+		fmt.Fprintf(w, "    With %s\n", a.Assigned)
+	}
+	if a.Latched && !a.Returned.IsZero() {
+		fmt.Fprintf(w, "    Its signs are over since %s; it waits for a visit\n", a.Returned.Format(minutes))
+	}
+	if a.Quiet != "" {
+		fmt.Fprintf(w, "    Quiet: %s%s%s: %s\n", a.Quiet, untilWords(a.Until, a.UntilClear), byWords(a.QuietBy), a.Why)
+	}
+}
+
+// minutes is how times are printed for people.
+const minutes = "2006-01-02 15:04"
+
+func untilWords(t time.Time, clear bool) string {
+	switch {
+	case t.IsZero():
+		return ""
+	case clear:
+		return " until clear, at the latest " + t.Format(minutes)
+	}
+	return " until " + t.Format(minutes)
+}
+
+func byWords(name string) string {
+	if name == "" {
+		return ""
+	}
+	return " by " + name
+}
+
+func newAlertShow() *cobra.Command {
+	var a ask
+	c := &cobra.Command{Use: "show ALERT", Short: "Print one alert with its comments and its part of the journal", Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+		id, err := alertNamed(c.Context(), &a, args[0])
+		if err != nil {
+			return err
+		}
+		x, err := get[api.AlertInFull](c.Context(), &a, "/alert?id="+url.QueryEscape(id))
+		if err != nil {
+			return err
+		}
+		if a.output == "json" {
+			return json.NewEncoder(c.OutOrStdout()).Encode(x)
+		}
+		printAlert(c.OutOrStdout(), x.Alert)
+		for _, k := range x.Comments {
+			fmt.Fprintf(c.OutOrStdout(), "    %s  %s: %s\n", k.Time.Format(minutes), k.By, k.Text)
+		}
+		return nil
+	}}
+	a.flags(c, false)
+	return c
+}
+
+func newAlertJournal() *cobra.Command {
+	var a ask
+	var days int
+	c := &cobra.Command{Use: "journal", Short: "Print what happened to alerts, newest first", Args: cobra.NoArgs, RunE: func(c *cobra.Command, _ []string) error {
+		now, err := plantTime(c.Context(), &a)
+		if err != nil {
+			return err
+		}
+		from := now.AddDate(0, 0, -days)
+		lines, err := get[[]api.JournalLine](c.Context(), &a, "/alerts/journal?limit=10000&from="+url.QueryEscape(from.Format(time.RFC3339)))
+		if err != nil {
+			return err
+		}
+		return answer(c, &a, lines, "Nothing happened.", func(w io.Writer, l api.JournalLine) {
+			fmt.Fprintf(w, "%s  %-10s %-24s%s  %s\n", l.Time.Format(minutes), l.Gauge, l.What, byWords(l.By), l.Sentence)
+		})
+	}}
+	a.flags(c, false)
+	c.Flags().IntVar(&days, "days", 30, "how far back")
+	return c
+}
+
+func newAlertLoad() *cobra.Command {
+	var a ask
+	var days int
+	c := &cobra.Command{Use: "load", Short: "Print how much the alerts ask of people", Args: cobra.NoArgs, RunE: func(c *cobra.Command, _ []string) error {
+		l, err := get[alert.Load](c.Context(), &a, fmt.Sprintf("/alerts/load?days=%d", days))
+		if err != nil {
+			return err
+		}
+		if a.output == "json" {
+			return json.NewEncoder(c.OutOrStdout()).Encode(l)
+		}
+		printLoad(c.OutOrStdout(), &l)
+		return nil
+	}}
+	a.flags(c, false)
+	c.Flags().IntVar(&days, "days", 14, "how far back")
+	return c
+}
+
+func printLoad(w io.Writer, l *alert.Load) {
+	fmt.Fprintf(w, "Raised per day            %.1f\nPer gauge and year        %.2f (we ask of ourselves at most %.1f)\n", l.PerDay, l.PerGaugeY, l.Goal)
+	fmt.Fprintf(w, "Open                      %d, %d of them not acknowledged\nOpen for more than a day  %s\n", l.Open, l.Unseen, numbered(l.Stale))
+	fmt.Fprintf(w, "Shelved now               %s\nRaised again and again    %s\n", numbered(l.Shelved), numbered(l.Chattering))
+	if l.AckMedian > 0 {
+		fmt.Fprintf(w, "Acknowledged after        %s (median)\n", (time.Duration(l.AckMedian) * time.Second).Round(time.Minute))
+	}
+	for _, x := range l.Worst {
+		fmt.Fprintf(w, "%4d  %-10s %s\n", x.Raised, x.Gauge, strings.ReplaceAll(x.Cause, "-", " "))
+	}
+}
+
+func numbered(ids []string) string {
+	if len(ids) == 0 {
+		return "none"
+	}
+	return fmt.Sprintf("%d: %s", len(ids), strings.Join(ids, ", "))
+}
+
+func newAlertRoutes() *cobra.Command {
+	var a ask
+	c := &cobra.Command{Use: "routes", Short: "Print how the ways out are", Args: cobra.NoArgs, RunE: func(c *cobra.Command, _ []string) error {
+		list, err := get[[]plant.RouteHealth](c.Context(), &a, "/routes")
+		if err != nil {
+			return err
+		}
+		return answer(c, &a, list, "No route is configured: alerts are on the pages only.", printRoute)
+	}}
+	a.flags(c, false)
+	return c
+}
+
+func printRoute(w io.Writer, r plant.RouteHealth) {
+	last := "never"
+	if !r.Delivered.IsZero() {
+		last = r.Delivered.Format(minutes)
+	}
+	fmt.Fprintf(w, "%-20s %-13s %s  last delivery %s, %d waiting\n", r.Name, r.Kind, r.To, last, r.Waiting)
+	if r.Error != "" {
+		fmt.Fprintf(w, "    failed %s: %s\n", r.Failed.Format(minutes), r.Error)
+	}
+}
+
+func newAlertTest() *cobra.Command {
+	var p person
+	c := &cobra.Command{Use: "test ROUTE", Short: "Send a trial message over a route", Args: cobra.ExactArgs(1), RunE: func(c *cobra.Command, args []string) error {
+		list, err := post[[]plant.RouteHealth](c.Context(), &p.ask, "/routes/trial", map[string]string{"route": args[0], "by": p.by})
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			if r.Name == args[0] {
+				return answer(c, &p.ask, []plant.RouteHealth{r}, "", printRoute)
+			}
+		}
+		return nil
+	}}
+	p.ask.flags(c, false)
+	c.Flags().StringVar(&p.by, "by", login(), "who asks; of no effect where people log in")
+	return c
+}
