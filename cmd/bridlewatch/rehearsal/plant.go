@@ -50,9 +50,7 @@ func processOf(sheet *datasheet.Sheet) scenario.Process {
 		p := scenario.BatchProcess()
 		p.Hold, p.Quiet = 25*time.Minute, 0
 		return p
-	case "LG-302":
-		return scenario.QuietProcess()
-	case "LG-201", "LG-204":
+	case "LG-201", "LG-204", "LG-302":
 		p := scenario.ControlProcess()
 		p.Hold = 5 * time.Hour
 		return p
