@@ -15,15 +15,14 @@
 //	             unit                 SI or signal unit; absent when it has none
 //	fields       value    float       absent when the quality is not usable
 //	             quality  integer     0 absent, 1 bad, 2 stale, 3 uncertain, 4 good
-//	             reason   integer     why, 0 none: numbers of quantity.Reason
-//	             config   integer     configuration version
+//	             reason   integer     why: numbers of quantity.Reason; only when the quality is not 4
 //	             (bridlewatch_box)    contract integer, lag_seconds float, sent integer, rejected integer
 //	time         the scheduled instant in nanoseconds, whole microseconds
 //
 // A point is named by its tags and time: writing it again changes nothing, and
-// a corrected value replaces the old one. When a value is corrected to "not
-// usable" its old number stays beside the new quality: read value only where
-// quality is 3 or 4. The number of series is at most that of the configured
+// a corrected value replaces the old one. A field that a correction no longer
+// has keeps its old number: read value only where quality is 3 or 4, and
+// reason only where it is not 4. The number of series is at most that of the configured
 // signals and derived quantities of each box; nothing that varies (serial
 // numbers, sentences, errors) is ever a tag.
 package influx
@@ -31,6 +30,7 @@ package influx
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -82,19 +82,30 @@ func measurement(c store.Class) string {
 	return measurementDerived
 }
 
-// line encodes one value.
-func (o Origin) line(s store.Series, at time.Time, config uint32, v store.Value) string {
-	p := write.NewPointWithMeasurement(measurement(s.Class)).SetTime(at)
+// prefix is what all lines of a series begin with: measurement and tags.
+func (o Origin) prefix(s store.Series) string {
+	p := write.NewPointWithMeasurement(measurement(s.Class)).SetTime(time.Unix(0, 0))
 	for _, tag := range [][2]string{{"box", o.Box}, {"gauge", s.Gauge}, {"signal", s.Name}, {"site", o.Site}, {"unit", s.Unit}} {
 		if tag[1] != "" {
 			p.AddTag(tag[0], tag[1])
 		}
 	}
-	p.AddField("config", int64(config)).AddField("quality", int64(v.Quality)).AddField("reason", int64(v.Reason))
-	if v.Quality >= uncertain {
-		p.AddField("value", v.Value)
+	return strings.TrimSuffix(encode(p.AddField("x", int64(0))), "x=0i 0")
+}
+
+// line encodes one value of the series with this prefix.
+func line(prefix string, at time.Time, v store.Value) string {
+	b := make([]byte, 0, len(prefix)+80)
+	b = append(append(b, prefix...), "quality="...)
+	b = append(strconv.AppendUint(b, uint64(v.Quality), 10), 'i')
+	if v.Quality != good {
+		b = append(b, ",reason="...)
+		b = append(strconv.AppendUint(b, uint64(v.Reason), 10), 'i')
 	}
-	return encode(p)
+	if v.Quality >= uncertain {
+		b = strconv.AppendFloat(append(b, ",value="...), v.Value, 'g', -1, 64)
+	}
+	return string(strconv.AppendInt(append(b, ' '), at.UnixNano(), 10))
 }
 
 // status encodes the point that says a box is alive.

@@ -19,13 +19,13 @@ func TestLines(t *testing.T) {
 		want   string
 	}{
 		{"raw", store.Series{Gauge: "LG-101", Name: "LT-101", Unit: "mA"}, store.Value{Value: 12.5, Quality: 4},
-			`bridlewatch_raw,box=edge-1,gauge=LG-101,signal=LT-101,site=north\ works,unit=mA config=7i,quality=4i,reason=0i,value=12.5 1774738798250000000`},
+			`bridlewatch_raw,box=edge-1,gauge=LG-101,signal=LT-101,site=north\ works,unit=mA quality=4i,value=12.5 1774738798250000000`},
 		{"derived", store.Series{Gauge: "LG-101", Name: "gap.float-transmitter", Class: store.Derived, Unit: "m"}, store.Value{Value: -0.004, Quality: 3, Reason: 11},
-			`bridlewatch_derived,box=edge-1,gauge=LG-101,signal=gap.float-transmitter,site=north\ works,unit=m config=7i,quality=3i,reason=11i,value=-0.004 1774738798250000000`},
+			`bridlewatch_derived,box=edge-1,gauge=LG-101,signal=gap.float-transmitter,site=north\ works,unit=m quality=3i,reason=11i,value=-0.004 1774738798250000000`},
 		{"bad value of no gauge", store.Series{Name: "PT-1, \"header\" = x"}, store.Value{Value: 3, Quality: 1, Reason: 3},
-			`bridlewatch_raw,box=edge-1,signal=PT-1\,\ "header"\ \=\ x,site=north\ works config=7i,quality=1i,reason=3i 1774738798250000000`},
+			`bridlewatch_raw,box=edge-1,signal=PT-1\,\ "header"\ \=\ x,site=north\ works quality=1i,reason=3i 1774738798250000000`},
 	} {
-		if got := o.line(c.series, at, 7, c.value); got != c.want {
+		if got := line(o.prefix(c.series), at, c.value); got != c.want {
 			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
 		}
 	}

@@ -59,9 +59,11 @@ type Forwarder struct {
 	client influxdb2.Client
 	write  api.WriteAPIBlocking
 
+	begin map[store.ID]beginning
+	beat  time.Time // of the last heartbeat
+
 	mu     sync.Mutex
 	status Status
-	beat   time.Time
 }
 
 // NewForwarder prepares to send feed; Run does it.
@@ -82,7 +84,7 @@ func NewForwarder(feed store.Feed, o ForwardOptions) (*Forwarder, error) {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
 	client := newClient(o.Server, o.Timeout)
-	return &Forwarder{feed: feed, o: o, client: client, write: client.WriteAPIBlocking(o.Org, o.Bucket)}, nil
+	return &Forwarder{feed: feed, o: o, client: client, begin: map[store.ID]beginning{}, write: client.WriteAPIBlocking(o.Org, o.Bucket)}, nil
 }
 
 func newClient(s Server, timeout time.Duration) influxdb2.Client {
@@ -205,6 +207,12 @@ func (f *Forwarder) measureLag(ctx context.Context, c store.Cursor) error {
 	return nil
 }
 
+// beginning is what the lines of a series have in common.
+type beginning struct {
+	series store.Series
+	prefix string
+}
+
 // entry is one line and what it tells.
 type entry struct {
 	series store.Series
@@ -213,15 +221,19 @@ type entry struct {
 }
 
 func (f *Forwarder) encode(ctx context.Context, scans []store.Scan) ([]entry, error) {
-	known, err := f.feed.Series(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var out []entry
+	out := make([]entry, 0, f.o.Batch)
 	for _, scan := range scans {
 		for _, v := range scan.Values {
-			s := known[v.ID]
-			out = append(out, entry{s, scan.Time, f.o.line(s, scan.Time, scan.ConfigVersion, v)})
+			b, ok := f.begin[v.ID]
+			if !ok {
+				known, err := f.feed.Series(ctx)
+				if err != nil {
+					return nil, err
+				}
+				b = beginning{known[v.ID], f.o.prefix(known[v.ID])}
+				f.begin[v.ID] = b
+			}
+			out = append(out, entry{b.series, scan.Time, line(b.prefix, scan.Time, v)})
 		}
 	}
 	return out, nil

@@ -97,7 +97,7 @@ func (f *fakeServer) samples() (n int) {
 	return n
 }
 
-func openLocal(t *testing.T) (*embedded.DB, []store.ID) {
+func openLocal(t testing.TB) (*embedded.DB, []store.ID) {
 	t.Helper()
 	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
 	if err != nil {
@@ -108,7 +108,7 @@ func openLocal(t *testing.T) (*embedded.DB, []store.ID) {
 }
 
 // fill appends n scans of ten values.
-func fill(t *testing.T, db *embedded.DB, ids []store.ID, from, n int) {
+func fill(t testing.TB, db *embedded.DB, ids []store.ID, from, n int) {
 	t.Helper()
 	scans := make([]store.Scan, n)
 	for i := range scans {
@@ -120,7 +120,7 @@ func fill(t *testing.T, db *embedded.DB, ids []store.ID, from, n int) {
 	}
 }
 
-func forward(t *testing.T, db *embedded.DB, url string, change func(*influx.ForwardOptions)) *influx.Forwarder {
+func forward(t testing.TB, db *embedded.DB, url string, change func(*influx.ForwardOptions)) *influx.Forwarder {
 	t.Helper()
 	o := influx.ForwardOptions{Server: influx.Server{URL: url, Bucket: "b"}, Origin: influx.Origin{Site: "north", Box: "1"},
 		Batch: 50, Rate: 1 << 30, Idle: 5 * time.Millisecond, MinWait: time.Millisecond, MaxWait: 10 * time.Millisecond, Timeout: 200 * time.Millisecond}
@@ -143,7 +143,7 @@ func forward(t *testing.T, db *embedded.DB, url string, change func(*influx.Forw
 	return f
 }
 
-func eventually(t *testing.T, what string, ok func() bool) {
+func eventually(t testing.TB, what string, ok func() bool) {
 	t.Helper()
 	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
 		if ok() {

@@ -12,7 +12,6 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync/atomic"
@@ -26,7 +25,7 @@ import (
 	"bridlewatch/collector/store/storetest"
 )
 
-func freePort(t *testing.T) string {
+func freePort(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -36,33 +35,20 @@ func freePort(t *testing.T) string {
 	return l.Addr().String()
 }
 
-// start runs a server until the end of the test and waits for its health page.
-func start(t *testing.T, health string, name string, args ...string) {
-	t.Helper()
-	cmd := exec.Command(name, args...)
-	if err := cmd.Start(); err != nil {
-		t.Fatalf("%v (install the peers: sh testdata/peers/install.sh)", err)
-	}
-	t.Cleanup(func() { cmd.Process.Kill(); cmd.Wait() })
-	eventually(t, name+" to answer", func() bool {
-		r, err := http.Get(health)
-		if err != nil {
-			return false
-		}
-		r.Body.Close()
-		return r.StatusCode < 300
-	})
-}
-
-// influxd runs InfluxDB 1.8 and returns its address.
-func influxd(t *testing.T) string {
+// influxdPath is where install.sh puts InfluxDB.
+func influxdPath(t testing.TB) string {
 	t.Helper()
 	cache, err := os.UserCacheDir()
 	if err != nil {
 		t.Fatal(err)
 	}
-	dir, listen, rpc := t.TempDir(), freePort(t), freePort(t)
-	conf := filepath.Join(dir, "influxdb.conf")
+	return filepath.Join(cache, "bridlewatch-peers", "bin", "influxd")
+}
+
+// influxConf writes the configuration of InfluxDB 1.8 with all data in dir.
+func influxConf(t testing.TB, dir string) (conf, listen string) {
+	t.Helper()
+	listen, conf = freePort(t), filepath.Join(dir, "influxdb.conf")
 	text := fmt.Sprintf(`reporting-disabled = true
 bind-address = %q
 [meta]
@@ -77,12 +63,28 @@ bind-address = %q
   log-enabled = false
 [logging]
   level = "error"
-`, rpc, filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), listen)
+`, freePort(t), filepath.Join(dir, "meta"), filepath.Join(dir, "data"), filepath.Join(dir, "wal"), listen)
 	if err := os.WriteFile(conf, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	start(t, "http://"+listen+"/ping", filepath.Join(cache, "bridlewatch-peers", "bin", "influxd"), "-config", conf)
+	return conf, listen
+}
+
+// influxd runs InfluxDB 1.8 and returns its address.
+func influxd(t *testing.T) string {
+	t.Helper()
+	conf, listen := influxConf(t, t.TempDir())
+	startServer(t, "http://"+listen+"/ping", influxdPath(t), "-config", conf)
 	return "http://" + listen
+}
+
+func createDatabase(t testing.TB, address, name string) {
+	t.Helper()
+	r, err := http.PostForm(address+"/query", url.Values{"q": {"CREATE DATABASE " + name}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
 }
 
 var databases atomic.Int32
@@ -91,11 +93,7 @@ var databases atomic.Int32
 func database(t *testing.T, address string) influx.Server {
 	t.Helper()
 	name := fmt.Sprintf("db%d", databases.Add(1))
-	r, err := http.PostForm(address+"/query", url.Values{"q": {"CREATE DATABASE " + name}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	r.Body.Close()
+	createDatabase(t, address, name)
 	server := influx.Server{URL: address, Bucket: name + "/autogen"}
 	central := influx.OpenCentral(server)
 	defer central.Close()
@@ -206,7 +204,7 @@ func cutter(t *testing.T, to string) string {
 // metric measurement_field and keeps milliseconds.
 func TestForwardToVictoriaMetrics(t *testing.T) {
 	listen := freePort(t)
-	start(t, "http://"+listen+"/health", "victoria-metrics", "-storageDataPath="+t.TempDir(), "-httpListenAddr="+listen, "-retentionPeriod=100y", "-loggerLevel=ERROR")
+	startServer(t, "http://"+listen+"/health", "victoria-metrics", "-storageDataPath="+t.TempDir(), "-httpListenAddr="+listen, "-retentionPeriod=100y", "-loggerLevel=ERROR")
 	db, ids := openLocal(t)
 	fill(t, db, ids, 0, 200)
 	f := forward(t, db, "http://"+listen, func(o *influx.ForwardOptions) { o.Bucket = "ignored" })

@@ -56,7 +56,7 @@ func (s *Store) Append(ctx context.Context, scan store.Scan) error {
 		if v.Quality > good || v.Quality >= uncertain && (math.IsNaN(v.Value) || math.IsInf(v.Value, 0)) {
 			return fmt.Errorf("%w: %s %s is %v with quality %d", store.ErrInvalid, series[0].Gauge, series[0].Name, v.Value, v.Quality)
 		}
-		lines[i] = s.origin.line(series[0], scan.Time.Truncate(time.Microsecond), scan.ConfigVersion, v)
+		lines[i] = line(s.origin.prefix(series[0]), scan.Time.Truncate(time.Microsecond), v)
 	}
 	if err := s.central.client.WriteAPIBlocking(s.central.server.Org, s.central.server.Bucket).WriteRecord(ctx, lines...); err != nil {
 		return fmt.Errorf("central store: %w", err)
@@ -219,10 +219,13 @@ func inOrder(times []time.Time, at map[time.Time]*store.Point) []store.Point {
 	return out
 }
 
-// clean takes the number from a point whose quality is not usable: it is that
-// of an earlier, corrected value.
+// clean takes away what stayed of an earlier, corrected value: the number of
+// one that is not usable, the reason of one that is good.
 func clean(p *store.Point) {
 	if p.Quality < uncertain {
 		p.Value = 0
+	}
+	if p.Quality == good {
+		p.Reason = 0
 	}
 }

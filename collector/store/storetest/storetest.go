@@ -87,7 +87,7 @@ func Names(n int) []store.Series {
 }
 
 // Register registers n series and fails the test on error.
-func Register(t *testing.T, s store.Store, n int) []store.ID {
+func Register(t testing.TB, s store.Store, n int) []store.ID {
 	t.Helper()
 	ids, err := s.Register(t.Context(), Names(n))
 	if err != nil {
