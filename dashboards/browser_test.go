@@ -216,6 +216,7 @@ var pagesToShow = []struct{ name, path string }{
 	{"alerts-load", "/alerts?view=load"},
 	{"plant", "/plant"},
 	{"service", "/service"},
+	{"interface", "/interface"},
 	{"not-found", "/nowhere"},
 }
 

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/api"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/metrics"
@@ -31,12 +32,14 @@ type Options struct {
 	Alerts        Alerts         // states of alerts; a Desk also lets people handle them; nil: every finding of the alert tier is unacknowledged
 	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
 	ReadOnly      bool           // nothing may be handled here
+	Access        *access.Access // who may come in; nil: everybody, and Actor says who it is
 }
 
 // Server serves the pages. It holds no connection to any plant device.
 type Server struct {
-	handler http.Handler
-	hub     *live.Hub
+	handler  http.Handler
+	patterns []string // of every address
+	hub      *live.Hub
 }
 
 // Live pages renew themselves at most once per livePause, and at least once
@@ -65,21 +68,23 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, ReadOnly: o.ReadOnly, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})
 	if err != nil {
 		return nil, err
 	}
-	mux := http.NewServeMux()
+	mux := &access.Mux{}
 	mux.Handle("GET "+static+"/", ui.Handler(static+"/"))
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", ready(o.Plant))
 	mux.Handle("GET /metrics", metrics.Handler(o.Plant))
-	api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, ReadOnly: o.ReadOnly, Hub: s.hub, Base: base, Version: o.Version})
+	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Hub: s.hub, Base: base, Version: o.Version})
+	mux.HandleFunc("GET /interface", pages.Interface(api.Describe(document)))
 	pages.Routes(mux)
-	s.handler = guarded(base, mux, pages.Failed)
+	s.patterns = mux.Patterns()
+	s.handler = guarded(base, asked(o.Access, mux, pages.Refused), pages.Failed)
 	return s, nil
 }
 

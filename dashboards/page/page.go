@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -24,8 +25,9 @@ import (
 type Options struct {
 	Plant         plant.Plant
 	Store         store.Store
-	Alerts        plant.Alerts // nil: every finding of the alert tier is an alert nobody has acknowledged
-	Actor         plant.Actor  // who asks; nil: a name given by hand, on this machine only
+	Alerts        plant.Alerts   // nil: every finding of the alert tier is an alert nobody has acknowledged
+	Actor         plant.Actor    // who asks; nil: a name given by hand, on this machine only
+	Access        *access.Access // who may log in; nil: nobody logs in
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -70,7 +72,8 @@ func New(o Options) (*Pages, error) {
 }
 
 // Routes adds every page to the mux.
-func (p *Pages) Routes(mux *http.ServeMux) {
+func (p *Pages) Routes(mux router) {
+	p.accessRoutes(mux)
 	mux.HandleFunc("GET /{$}", p.visits)
 	mux.HandleFunc("GET /walk", p.walk)
 	mux.HandleFunc("GET /find", p.find)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bridlewatch/compare"
+	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/units"
 )
 
@@ -27,6 +28,9 @@ type Shell struct {
 	Keys      bool   // single-key shortcuts
 	Here      string // address of this page, for forms that come back
 	Version   string
+	Who       string // is logged in, "" when nobody is
+	Role      access.Role
+	LogsIn    bool // people log in here
 }
 
 // Page names of the navigation.
@@ -51,6 +55,7 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 	if s.Site == "" {
 		s.Site = "bridlewatch"
 	}
+	p.fillWho(r, &s)
 	if p.Rehearsal {
 		s.Rehearsal = p.RehearsalText
 		if s.Rehearsal == "" {
