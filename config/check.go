@@ -111,6 +111,11 @@ func (d *decoder) checkService(c *Config, n *node) {
 	loopback := d.checkListen(s.Listen, n.find("listen"))
 	if s.MetricsListen != "" {
 		d.checkListen(s.MetricsListen, n.find("metrics_listen"))
+	}
+	if s.VerdictListen != "" {
+		d.checkListen(s.VerdictListen, n.find("verdict_listen"))
+	}
+	if s.MetricsListen != "" {
 		if s.MetricsListen == s.Listen {
 			d.report(n.find("metrics_listen"), "is the same address as listen; leave it out to have both on one")
 		}

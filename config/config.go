@@ -62,6 +62,7 @@ type Site struct {
 type Service struct {
 	Listen        string // "127.0.0.1:8080"
 	MetricsListen string // "": metrics on Listen
+	VerdictListen string // Modbus TCP for a control system that reads verdicts; "": off
 	ExternalURL   string // for links in messages
 	BasePath      string
 	LogLevel      string        // "debug", "info", "warn", "error"

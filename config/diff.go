@@ -35,7 +35,7 @@ func (c Change) String() string {
 
 // restarts are the keys that a running process cannot take up.
 var restarts = []string{
-	"service.listen", "service.metrics_listen", "service.base_path", "service.tls_certificate", "service.tls_key",
+	"service.listen", "service.metrics_listen", "service.verdict_listen", "service.base_path", "service.tls_certificate", "service.tls_key",
 	"store.directory", "site.box",
 }
 

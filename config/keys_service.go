@@ -63,6 +63,8 @@ func serviceShape() shape[Service] {
 			asText(), func(s *Service) *string { return &s.Listen }).otherwise("127.0.0.1:8080").byFlag("listen"),
 		value("metrics_listen", "Address of a listener of its own for metrics; without it they are on the first.",
 			asText(), func(s *Service) *string { return &s.MetricsListen }),
+		value("verdict_listen", "Address at which a control system may read the verdicts over Modbus TCP; nothing can be written there. Off unless given.",
+			asText(), func(s *Service) *string { return &s.VerdictListen }),
 		value("external_url", "How people reach the pages; used for links in messages.",
 			asText(), func(s *Service) *string { return &s.ExternalURL }).byFlag("external-url"),
 		value("base_path", "Path below which a proxy in front serves the pages.",

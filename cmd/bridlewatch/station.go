@@ -13,6 +13,7 @@ import (
 	"syscall"
 	"time"
 
+	"bridlewatch/cmd/bridlewatch/verdicts"
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
@@ -35,7 +36,8 @@ type station struct {
 	desk   *desk.Desk
 	origin notify.Origin
 
-	forward *influx.Forwarder // nil: history stays on this box
+	forward  *influx.Forwarder // nil: history stays on this box
+	verdicts *verdicts.Server  // nil: no control system reads
 
 	http     *http.Server
 	listener net.Listener
@@ -73,7 +75,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 		return s, fmt.Errorf("make state directory: %w", err)
 	}
 	s.watch, err = watch.New(ctx, cfg, watch.Options{
-		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, Log: log,
+		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, After: s.scanned, Log: log,
 		Health: func(h *dashboards.Health) { s.health(h, o) }, Version: version, Batch: o.batch, Views: true,
 	})
 	if err != nil {
@@ -86,6 +88,11 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	}
 	if err = s.openDesk(ctx, o.now); err != nil {
 		return s, err
+	}
+	if a := cfg.Service.VerdictListen; a != "" {
+		if s.verdicts, err = verdicts.Listen(a, s.watch); err != nil {
+			return s, err
+		}
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Alerts: s.desk, ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
@@ -182,6 +189,13 @@ func recordConfiguration(ctx context.Context, s store.Store, cfg *config.Config)
 	return uint32(seq), nil
 }
 
+// scanned tells who reads whole scans.
+func (s *station) scanned() {
+	if s.verdicts != nil {
+		s.verdicts.Refresh()
+	}
+}
+
 // listen opens the listener. With anyPort a busy port is answered by a free
 // one.
 func (s *station) listen(address string, anyPort bool) error {
@@ -245,6 +259,9 @@ func (s *station) close() error {
 		if err := s.http.Shutdown(ctx); err != nil {
 			errs = append(errs, s.http.Close())
 		}
+	}
+	if s.verdicts != nil {
+		errs = append(errs, s.verdicts.Close())
 	}
 	if s.watch != nil {
 		errs = append(errs, s.watch.Close(context.Background()))

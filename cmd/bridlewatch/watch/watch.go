@@ -37,6 +37,7 @@ type Options struct {
 	StateDir string             // where detector state is kept between runs; "": nowhere
 	OnChange func(Change)       // called in order, not concurrently
 	Publish  func(gauge string) // called after a gauge was evaluated
+	After    func()             // called when the views of a scan are complete
 	Log      *slog.Logger
 	Health   func(*dashboards.Health) // completes the health of the service
 	Version  uint32                   // of the configuration, stored with every scan
@@ -232,6 +233,9 @@ func (w *Watch) show(at time.Time, took time.Duration) {
 		}
 	}
 	w.mu.Unlock()
+	if w.options.After != nil {
+		w.options.After()
+	}
 	if w.options.Publish == nil {
 		return
 	}
