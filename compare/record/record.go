@@ -29,6 +29,9 @@ type Record struct {
 	Number int    `json:"number"` // counts from 1 on each box, without gaps
 	Site   string `json:"site,omitempty"`
 	Box    string `json:"box,omitempty"`
+	// Rehearsal says that a simulated plant was worked on; it stands on every
+	// form of the record.
+	Rehearsal bool `json:"rehearsal,omitempty"`
 
 	Kind       Kind      `json:"kind"`
 	Gauge      string    `json:"gauge"`

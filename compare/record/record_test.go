@@ -12,6 +12,7 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/uncertainty"
 )
 
 var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.FixedZone("", -6*3600))
@@ -107,6 +108,7 @@ func verification() *Record {
 		Trips: []Trip{{Phase: AsFound, Tag: "LSH-101", Sheet: Setting{Rising: 0.786, Falling: 0.774, Operated: "float"}, Allowed: 0.015,
 			Rising: &Change{Level: 0.788, U: 0.004, Witness: "LI-101", At: noon, Filling: true}}},
 	}
+	r.Budgets = []uncertainty.Budget{{Quantity: "level", Value: 203, Unit: "mm", Terms: []uncertainty.Term{{Name: "tap", Unit: "mm", U: 1, Sensitivity: 1, Distribution: uncertainty.Rectangular}}}}
 	r.Rows[0].JudgeRow(r.Reference.U, func(string) quantity.Length { return 0.012 })
 	r.Trips[0].JudgeTrip()
 	return r

@@ -3,6 +3,7 @@ package uncertainty
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // Distribution is the shape of what is known about an input.
@@ -28,6 +29,17 @@ func (d Distribution) String() string {
 
 // MarshalText writes the name.
 func (d Distribution) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+
+// UnmarshalText reads a name that MarshalText wrote.
+func (d *Distribution) UnmarshalText(text []byte) error {
+	for i, name := range distributionNames {
+		if name == string(text) {
+			*d = Distribution(i)
+			return nil
+		}
+	}
+	return fmt.Errorf("%q is no distribution; it is one of %s", text, strings.Join(distributionNames[:], ", "))
+}
 
 // width is the half width over the standard deviation of a bounded shape, 1 of
 // the others: JCGM 100:2008, 4.3.7 (rectangle), 4.3.9 (triangle); JCGM

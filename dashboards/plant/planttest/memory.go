@@ -133,11 +133,16 @@ func (m *Memory) Put(_ context.Context, d store.Document) (int64, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	d.Seq = int64(len(m.docs) + 1)
+	newest := int64(0)
 	for _, known := range m.docs {
 		if known.Kind == d.Kind && known.ID == d.ID {
-			d.Replaces = known.Seq
+			newest = known.Seq
 		}
 	}
+	if d.Replaces != 0 && d.Replaces != newest {
+		return 0, fmt.Errorf("%w: %s %s is at version %d, not %d", store.ErrConflict, d.Kind, d.ID, newest, d.Replaces)
+	}
+	d.Replaces = newest
 	m.docs = append(m.docs, d)
 	return d.Seq, m.Fail
 }
