@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/klauspost/compress/gzhttp"
+
+	"bridlewatch/dashboards/access"
 )
 
 // contentPolicy lets a page load only what this service serves. There is no
@@ -99,4 +101,12 @@ func compressed(next http.Handler) http.Handler {
 		}
 		packed.ServeHTTP(w, r)
 	})
+}
+
+// asked puts the gate before the routes, where there is one.
+func asked(a *access.Access, routes *access.Mux, refuse access.Refuser) http.Handler {
+	if a == nil {
+		return routes
+	}
+	return a.Gate(routes, refuse)
 }

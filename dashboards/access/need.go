@@ -1,6 +1,10 @@
 package access
 
-import "strings"
+import (
+	"maps"
+	"slices"
+	"strings"
+)
 
 // Need is what an address asks of whoever calls it.
 type Need struct {
@@ -46,7 +50,9 @@ var needs = map[string]Need{
 	"GET /gauge/{tag}/proven":     toViewers,
 	"GET /gauge/{tag}/blind":      toViewers,
 	"GET /plant":                  toViewers,
+	"GET /walk":                   toViewers,
 	"GET /service":                toViewers,
+	"GET /interface":              toViewers,
 
 	"GET /alerts":               toViewers,
 	"GET /alerts/one":           toViewers,
@@ -54,7 +60,6 @@ var needs = map[string]Need{
 	"POST /alerts/quiet":        {Role: Engineer, Scope: Alerting, What: "added the quiet window"},
 	"POST /alerts/quiet/end":    {Role: Engineer, Scope: Alerting, What: "ended the quiet window"},
 	"POST /alerts/routes/trial": {Role: Engineer, Scope: Alerting, What: "sent a trial message"},
-	"GET /gauge/{tag}/walk":     toViewers,
 
 	"GET /users":          toAdmins,
 	"POST /users":         toAdmins,
@@ -115,3 +120,9 @@ func staticPattern(pattern string) string {
 	}
 	return pattern
 }
+
+// Row is the row of the table a pattern has.
+func Row(pattern string) string { return staticPattern(pattern) }
+
+// Table lists the patterns of the table, in order.
+func Table() []string { return slices.Sorted(maps.Keys(needs)) }

@@ -109,7 +109,7 @@ func checkPassword(name, password string) error {
 		return invalid("the password has %d characters; at most %d are taken", n, PasswordMost)
 	case len(kinds) < 5:
 		return invalid("the password repeats %d characters over and over; take four unrelated words", len(kinds))
-	case strings.Contains(lower, strings.ToLower(name)), strings.Contains(lower, "bridlewatch"):
+	case name != "" && strings.Contains(lower, strings.ToLower(name)), strings.Contains(lower, "bridlewatch"):
 		return invalid("the password holds the name of the user or of this program, which is guessed first")
 	}
 	for _, known := range []string{"password", "123456789", "qwertyuiop", "qwertzuiop", "letmein"} {

@@ -15,6 +15,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/trend"
@@ -29,8 +30,9 @@ type Options struct {
 	Base    string // prefix of every address, "" or "/level"
 	Version string // of the program
 
-	Actor    plant.Actor // who asks; nil: a name given by hand, on this machine only
-	ReadOnly bool        // nothing may be handled
+	Actor    plant.Actor    // who asks; nil: a name given by hand, on this machine only
+	Access   *access.Access // who may come in; nil: nobody logs in
+	ReadOnly bool           // nothing may be handled
 }
 
 // Prefix of every address of this version.
@@ -50,7 +52,7 @@ type service struct {
 }
 
 // Routes adds every call to the mux and returns the OpenAPI document.
-func Routes(mux *http.ServeMux, o Options) *huma.OpenAPI {
+func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	s := &service{Options: o, trends: trend.NewReader(o.Store)}
 	config := huma.DefaultConfig("bridlewatch", o.Version)
 	config.Info.Description = description
@@ -71,6 +73,7 @@ func Routes(mux *http.ServeMux, o Options) *huma.OpenAPI {
 	register(a, "list-alerts", "/alerts", "Alerts that are open", s.openAlerts)
 	register(a, "get-health", "/health", "How the service itself is", s.health)
 	s.desk(a)
+	s.access(a)
 	mux.HandleFunc("GET "+Prefix+"/gauges/{tag}/events", s.events)
 	return a.OpenAPI()
 }

@@ -50,3 +50,11 @@ func Verify(ctx context.Context, s store.Store) (r Report, err error) {
 	}
 	return r, nil
 }
+
+// Words says what was found whole.
+func (r Report) Words() string {
+	if r.Documents == 0 {
+		return fmt.Sprintf("%d entries, numbered without a gap.", r.Entries)
+	}
+	return fmt.Sprintf("%d entries, numbered without a gap; the chain of all %d documents holds and ends in %s.", r.Entries, r.Documents, r.Hash)
+}
