@@ -69,13 +69,14 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		if !b.HasGap[p] {
 			continue
 		}
+		first, second := symptom.Members(p)
 		level := g.halfSpans(b, p)
 		t := g.tolerance(p, level, m, st)
 		st.Varies[p] = math.Max(t.UD, st.Varies[p]*forgetVaries)
 		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p])
 		g.sign(b, p, level, st)
-		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, g.pitchOf(p))
-		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget)) {
+		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, math.Max(scatterTravel, g.pitchOf(p)))
+		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget), changeable(levelOf(m, first), levelOf(m, second))) {
 			st.Gaps[p].Reset()
 			st.Sign[p].Learn()
 		}
@@ -91,8 +92,14 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	if first, second := symptom.Members(p); first == symptom.VesselLevel || !b.Has[second] {
 		level = b.Level[first]
 	}
+	st.Sign[p].Varies = st.Varies[p]
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
+
+// scatterTravel is how far the level must move within ten minutes for the
+// scatter of a gap to be comparable, mm: a device that reports by exception is
+// silent while nothing moves.
+const scatterTravel = 8.0
 
 // forgetVaries is how much of the largest tolerance lately is kept a minute:
 // half of it after a month.

@@ -89,7 +89,7 @@ func scaleOf(s *datasheet.Sheet) symptom.Scale {
 	}
 	scale := symptom.Scale{Size: math.Max(size, 2.5*pitch), Top: mm(s.Chamber.CentreToCentre)}
 	for c := range scale.Tolerance {
-		scale.Tolerance[c] = 6
+		scale.Tolerance[c] = 3
 	}
 	scale.Tolerance[symptom.FloatLevel] = math.Max(6, 1.2*pitch)
 	return scale
@@ -127,8 +127,8 @@ func (g *Gauge) tag(c symptom.Channel) string {
 	return g.sheet.Tag
 }
 
-// tolerance is what a pair's gap may be. Without a baseline it is the budget
-// of the instant; with one it is what the inputs that vary can change.
+// tolerance is what a pair's gap may be: the budget of the instant, or, where
+// a baseline makes that smaller, what the inputs that vary can change of it.
 func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st *State) symptom.Tolerance {
 	a, b := symptom.Members(p)
 	t := symptom.Tolerance{UD: mm(m.Gaps[p].Budget)}
@@ -138,9 +138,13 @@ func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st 
 	if a == symptom.VesselLevel {
 		t.Floor = 2
 	}
-	if base := &st.Base[p]; base.Known {
-		t.Stated, t.Normal, t.Sigma = t.UD, base.Normal(level), base.Sigma
-		t.UD = math.Min(t.UD, changeable(levelOf(m, a), levelOf(m, b)))
+	base := &st.Base[p]
+	if !base.Known {
+		return t
+	}
+	t.Sigma = base.Sigma
+	if may := changeable(levelOf(m, a), levelOf(m, b)); may < t.UD {
+		t.Stated, t.Normal, t.UD = t.UD, base.Normal(level), may
 	}
 	return t
 }

@@ -147,7 +147,7 @@ type witnesses struct {
 	moved       symptom.Channel
 	agreeing    int // witnesses with enough moves
 	travel      float64
-	over, under float64 // farthest that witness was above and below the subject, beyond what is normal, mm
+	over, under float64 // farthest that witness was above and below the subject, beyond what may be, mm
 	start       int64
 	gap         float64 // subject minus busiest witness now, less what is normal, mm
 }
@@ -167,7 +167,8 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 		if f.Still > w.moves {
 			normal := st.normal(g, subject, c)
 			w.moves, w.moved, w.travel, w.start = f.Still, c, f.Travel, f.Start
-			w.over, w.under = f.Over+normal, f.Under-normal
+			may := st.variesOf(subject, c)
+			w.over, w.under = f.Over+normal-may, f.Under-normal-may
 			w.gap = st.Movement.Level[subject] - st.Movement.Level[c] - normal
 		}
 	}

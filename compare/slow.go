@@ -17,7 +17,7 @@ const (
 	trendDays      = 16  // window the alerting trend is judged on
 	trendScore     = 1.8 // Mann–Kendall score with the variance of correlated days
 	trendPlain     = 3.5 // the same without the correction
-	trendShare     = 1.1 // of what a healthy gap may change, over the window
+	trendShare     = 1.3 // of what a healthy gap may change, over the window
 	trendLeast     = 5.0 // mm over the window
 	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48

@@ -8,7 +8,7 @@ const (
 	learnLeast    = 400        // ten-minute blocks it needs
 	learnSpread   = 0.12       // half-spans, standard deviation of the level that makes a slope identifiable
 	learnOutlier  = 30.0       // mm from the mean so far that is not learned
-	slopeLargest  = 4.0        // mm per half-span a healthy pair may have
+	slopeLargest  = 4.0        // mm per half-span any healthy pair may have
 	sigmaLargest  = 8.0        // mm
 	learnWarmUp   = 30         // blocks before outliers are judged
 	baselineFloor = 1.0        // mm, least standard deviation of a block
@@ -34,8 +34,9 @@ type Baseline struct {
 
 // Add folds one ten-minute gap at a level, half-spans from the middle, while
 // the gauge is believed healthy. allowed is the largest offset the data sheet
-// lets pass, mm. It reports whether the baseline was adopted now.
-func (b *Baseline) Add(at int64, gap, level, allowed float64) bool {
+// lets pass and varies how far the gap may change from one week to the next,
+// both mm. It reports whether the baseline was adopted now.
+func (b *Baseline) Add(at int64, gap, level, allowed, varies float64) bool {
 	if b.Known || b.Beyond {
 		return false
 	}
@@ -54,14 +55,14 @@ func (b *Baseline) Add(at int64, gap, level, allowed float64) bool {
 	if at-b.Began < LearnSeconds || b.N < learnLeast {
 		return false
 	}
-	return b.adopt(at, allowed)
+	return b.adopt(at, allowed, math.Max(slopeLargest, varies))
 }
 
-func (b *Baseline) adopt(at int64, allowed float64) bool {
+func (b *Baseline) adopt(at int64, allowed, steepest float64) bool {
 	mx, ml := b.X/b.N, b.L/b.N
 	sxx, sll, sxl := b.XX/b.N-mx*mx, b.LL/b.N-ml*ml, b.XL/b.N-mx*ml
 	if sll >= learnSpread*learnSpread {
-		b.Slope = math.Max(-slopeLargest, math.Min(slopeLargest, sxl/sll))
+		b.Slope = math.Max(-steepest, math.Min(steepest, sxl/sll))
 	}
 	b.Offset = mx - b.Slope*ml
 	rest := sxx - 2*b.Slope*sxl + b.Slope*b.Slope*sll

@@ -27,8 +27,9 @@ type Signature struct {
 	LevelBefore    float64
 	Peak, Valley   float64 // since the direction last turned
 	Up             bool
-	Turned         bool  // the direction is known
-	Skewed, Rubbed uint8 // solutions in a row with a skew, with friction
+	Turned         bool    // the direction is known
+	Turns          float64 // of the direction lately
+	Skewed, Rubbed uint8   // solutions in a row with a skew, with friction
 	SolvedAt       int64
 
 	Skew, SkewU         float64 // s
@@ -36,6 +37,7 @@ type Signature struct {
 	Density, DensityU   float64 // mm per unit of density ratio
 	HasSkew, HasRub     bool
 	HasDensity          bool
+	Varies              float64 // mm a healthy gap may change, set by the caller
 	UsualSkew           float64 // s, learned
 	UsualKnown          bool
 }
@@ -53,6 +55,7 @@ const (
 	healthyRub      = 2.5  // mm
 	sigmaLeast      = 2.0  // mm
 	shareLeast      = 0.12 // of the variance a term must explain
+	turnsLeast      = 5.0  // turns within the memory that make friction believable
 )
 
 var signatureLeast = [regression.Terms]float64{
@@ -84,6 +87,7 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 	}
 	keep := math.Exp(-float64(at-s.At) / signatureMemory)
 	w := 1 / (1 + math.Pow(10*v/3, 2))
+	s.Turns *= keep
 	s.M.Add(keep, w, &u, math.Max(-clipGap, math.Min(clipGap, s.Gap)))
 	if at-s.SolvedAt < solveEvery {
 		return false
@@ -104,8 +108,10 @@ func (s *Signature) turn(level float64) {
 	switch {
 	case level < s.Peak-turnBack && (s.Up || !s.Turned):
 		s.Up, s.Turned, s.Valley = false, true, level
+		s.Turns++
 	case level > s.Valley+turnBack && (!s.Up || !s.Turned):
 		s.Up, s.Turned, s.Peak = true, true, level
+		s.Turns++
 	}
 }
 
@@ -120,7 +126,8 @@ func (s *Signature) solve() {
 	skews := explains(sol.B[TermSkew], sol.I[TermSkew], sol.Sigma, s.M.N)
 	rubs := explains(sol.B[TermFriction], sol.I[TermFriction], sol.Sigma, s.M.N)
 	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > healthySkew)
-	s.Rubbed = count(s.Rubbed, s.HasRub && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > healthyRub)
+	rub := math.Max(healthyRub, 0.25*s.Varies)
+	s.Rubbed = count(s.Rubbed, s.HasRub && s.Turns >= turnsLeast && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > rub)
 }
 
 // explains is the share of the variance beside the other terms that one term
