@@ -80,18 +80,17 @@ func (d debts) fence(unit byte) {
 
 // refusal judges a refusal of addresses that a unit sends now. Only odd
 // requests are refused, and in the order they were asked: while one is owed,
-// the refusal answers the oldest of them, shows that the unit is past what is
-// older still, and says nothing of the request just sent.
-func (d *debts) refusal(unit byte) (ofThisRequest bool) {
-	for i, old := range *d {
-		if old.shape.unit != unit {
+// the refusal may be the answer to the oldest of them, shows that the unit is
+// past that, and says nothing of the request just sent.
+func (d debts) refusal(unit byte) (ofThisRequest bool) {
+	for i, old := range d {
+		if old.shape.unit != unit || old.fenced {
 			continue
 		}
+		d[i].fenced = true
 		if old.odd {
-			*d = slices.Delete(*d, i, i+1)
 			return false
 		}
-		(*d)[i].fenced = true
 	}
 	return true
 }

@@ -9,11 +9,13 @@
 //
 //   - With transaction identifiers (TCP) an answer to an earlier request is
 //     thrown away and counted; any other doubt closes the connection.
-//   - Without them (RTU, RTU over TCP, gateways that do not echo them) the
-//     line is listened to after a time-out until it has been quiet, emptied
-//     before each request, and a unit that owes an answer is asked something
-//     whose answer has another length first. A device answers in order, so
-//     that answer proves that nothing older can come.
+//   - Without them (RTU, RTU over TCP, gateways that do not echo them) an
+//     answer is known by its unit, function and length alone. The line is
+//     listened to after a time-out and emptied before each request. While a
+//     unit owes an answer, nothing of the same length is asked of it: a few
+//     registers more are read instead, or nothing for a while. When something
+//     comes that nobody asked for, the values of that scan it could belong to
+//     are taken back before they are delivered.
 //
 // Every answer must have the unit, the function code and exactly the number
 // of bytes that were asked for. One Source owns one endpoint and multiplexes

@@ -294,8 +294,8 @@ func TestRefusals(t *testing.T) {
 	}{
 		{"nothing owed", nil, true, 0, 0},
 		{"only what is never refused", debts{owed(1, 2, false), owed(1, 3, false)}, true, 2, 2},
-		{"an odd one is owed", debts{owed(1, 2, false), owed(1, 5, true), owed(1, 3, false)}, false, 2, 1},
-		{"two odd ones are owed", debts{owed(1, 5, true), owed(1, 2, false), owed(1, 6, true)}, false, 2, 0},
+		{"an odd one is owed", debts{owed(1, 2, false), owed(1, 5, true), owed(1, 3, false)}, false, 3, 2},
+		{"two odd ones are owed", debts{owed(1, 5, true), owed(1, 2, false), owed(1, 6, true)}, false, 3, 1},
 		{"of another unit", debts{owed(2, 5, true)}, true, 1, 0},
 	}
 	for _, r := range rows {
