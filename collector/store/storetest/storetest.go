@@ -393,7 +393,7 @@ func cancelled(t *testing.T, s store.Store) {
 }
 
 func concurrent(t *testing.T, s store.Store) {
-	const writers, scans = 4, 25
+	const writers, scans = 4, 12
 	ids := Register(t, s, writers)
 	errs := make(chan error, 2*writers)
 	for w := range writers {
