@@ -57,7 +57,7 @@ type Endpoint struct {
 	Turnaround time.Duration
 
 	BreakAfter int           // timeouts in a row before a unit is left alone; 0 means 3
-	ProbeEvery time.Duration // how often a unit left alone is tried; 0 means 30 s
+	ProbeEvery time.Duration // how often a unit left alone is tried in the long run; 0 means 30 s
 	Reprobe    time.Duration // how often a refused address is tried again at the latest; 0 means 24 h
 }
 

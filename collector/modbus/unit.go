@@ -71,11 +71,16 @@ func (t Table) function() byte {
 }
 
 // breaker leaves a unit alone that does not answer, so that the others keep
-// their cadence. A probe is one request.
+// their cadence. A probe is one request. The pauses between probes double, so
+// that a unit that was away for a moment is soon back.
 type breaker struct {
-	failures int       // in a row
-	until    time.Time // not before this; zero when closed
+	failures int           // in a row
+	until    time.Time     // not before this; zero when closed
+	pause    time.Duration // the last
 }
+
+// firstPause is the first pause of a breaker as a fraction of the longest.
+const firstPause = 16
 
 // open says that the unit is left alone at now.
 func (b *breaker) open(now time.Time) bool { return now.Before(b.until) }
@@ -84,7 +89,7 @@ func (b *breaker) open(now time.Time) bool { return now.Before(b.until) }
 func (b *breaker) tripped() bool { return !b.until.IsZero() }
 
 // note counts an outcome; it says whether the breaker changed.
-func (b *breaker) note(answered bool, now time.Time, limit int, pause time.Duration) (changed bool) {
+func (b *breaker) note(answered bool, now time.Time, limit int, longest time.Duration) (changed bool) {
 	before := b.tripped()
 	if answered {
 		*b = breaker{}
@@ -92,7 +97,8 @@ func (b *breaker) note(answered bool, now time.Time, limit int, pause time.Durat
 	}
 	b.failures++
 	if b.failures >= limit || before {
-		b.until = now.Add(pause)
+		b.pause = min(max(2*b.pause, longest/firstPause), longest)
+		b.until = now.Add(b.pause)
 	}
 	return b.tripped() != before
 }
