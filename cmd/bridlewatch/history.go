@@ -100,9 +100,9 @@ run on the same data directory meanwhile.`,
 const warmUp = time.Hour
 
 func recompute(ctx context.Context, cfg *config.Config, from, to time.Time, stderr io.Writer) error {
-	db, err := embedded.Open(ctx, embedded.Options{Dir: cfg.Store.Dir, Upkeep: -1, Retain: retention(cfg)})
+	db, err := openHistory(ctx, cfg)
 	if err != nil {
-		return fmt.Errorf("open data directory %s: %w", cfg.Store.Dir, err)
+		return err
 	}
 	defer db.Close() // everything is stored when Recompute returns
 	computer, err := watch.NewComputer(ctx, cfg, db)
