@@ -70,7 +70,7 @@ func (p *Pages) fillPlant(ctx context.Context, page *plantPage) error {
 	}
 	gauges := p.Plant.Gauges()
 	for _, g := range gauges {
-		page.Gauges = append(page.Gauges, p.record(g, byGauge[g.Sheet.Tag], page.Units, now))
+		page.Gauges = append(page.Gauges, p.yearOf(g, byGauge[g.Sheet.Tag], page.Units, now))
 	}
 	slices.SortStableFunc(page.Gauges, func(a, b gaugeRecord) int {
 		if a.Year != b.Year {
@@ -96,7 +96,7 @@ func watchedSpan(h plant.Health, now time.Time) time.Duration {
 	return min(now.Sub(since), year)
 }
 
-func (p *Pages) record(g plant.GaugeView, episodes []episode, set units.Set, now time.Time) gaugeRecord {
+func (p *Pages) yearOf(g plant.GaugeView, episodes []episode, set units.Set, now time.Time) gaugeRecord {
 	month := now.Add(-30 * 24 * time.Hour)
 	r := gaugeRecord{Badge: badge(g.Category(now)), Tag: g.Sheet.Tag, Service: g.Sheet.Service, Link: p.link(g.Sheet.Tag), Make: makeOf(g.Sheet), Year: len(episodes), InAlert: "–", Drift: "–", Unproven: "–"}
 	for _, e := range episodes {

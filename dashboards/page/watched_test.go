@@ -17,7 +17,7 @@ func TestPagesOfWatchedGauges(t *testing.T) {
 	for _, d := range scenario.Kinds() {
 		kinds = append(kinds, d.Kind)
 	}
-	p, err := planttest.Watched(kinds, 7*time.Hour, 2*time.Minute)
+	p, err := planttest.Watched(kinds, 5*time.Hour, 3*time.Minute)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,71 @@
+package dashboards
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"testing"
+	"time"
+
+	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/embedded"
+	"bridlewatch/dashboards/plant/planttest"
+	"bridlewatch/dashboards/trend"
+)
+
+// BenchmarkYear is what a page of a gauge with a year of history costs the
+// service when the history is on a disk: the page itself and the data of its
+// plot, one sample in ten minutes.
+func BenchmarkYear(b *testing.B) {
+	ctx := context.Background()
+	db, err := embedded.Open(ctx, embedded.Options{Dir: b.TempDir(), Now: func() time.Time { return planttest.Now }, Upkeep: -1})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer db.Close()
+	if err := fillYear(ctx, db, "LG-102"); err != nil {
+		b.Fatal(err)
+	}
+	if err := db.Upkeep(ctx); err != nil {
+		b.Fatal(err)
+	}
+	s, err := New(Options{Plant: planttest.Varied(), Store: db})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	for name, address := range map[string]string{"page": "/gauge/LG-102/trend?last=8760h", "data": "/gauge/LG-102/trend.json?last=8760h&width=1200"} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				w := httptest.NewRecorder()
+				s.Handler().ServeHTTP(w, httptest.NewRequest(http.MethodGet, address, nil))
+				if w.Code != http.StatusOK {
+					b.Fatal(w.Code)
+				}
+			}
+		})
+	}
+}
+
+func fillYear(ctx context.Context, db store.Store, tag string) error {
+	var series []store.Series
+	for _, l := range trend.Lines(planttest.Sheet(tag)) {
+		series = append(series, store.Series{Gauge: tag, Name: l.Name, Class: store.Derived, Unit: "m"})
+	}
+	ids, err := db.Register(ctx, series)
+	if err != nil {
+		return err
+	}
+	for at := planttest.Now.Add(-365 * 24 * time.Hour); at.Before(planttest.Now); at = at.Add(10 * time.Minute) {
+		scan := store.Scan{Time: at}
+		for i, id := range ids {
+			scan.Values = append(scan.Values, store.Value{ID: id, Value: 0.5 + 0.1*math.Sin(float64(at.Unix()+int64(i))/7e4), Quality: 4})
+		}
+		if err := db.Append(ctx, scan); err != nil {
+			return fmt.Errorf("at %s: %w", at, err)
+		}
+	}
+	return nil
+}
