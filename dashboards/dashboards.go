@@ -16,6 +16,7 @@ import (
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/metrics"
 	"bridlewatch/dashboards/page"
+	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/ui"
 )
@@ -32,6 +33,7 @@ type Options struct {
 	Alerts        Alerts         // states of alerts; a Desk also lets people handle them; nil: every finding of the alert tier is unacknowledged
 	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
 	ReadOnly      bool           // nothing may be handled here
+	Records       *records.Book  // what people did; nil: a book in Store that tells nobody
 	Access        *access.Access // who may come in; nil: everybody, and Actor says who it is
 }
 
@@ -68,7 +70,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})

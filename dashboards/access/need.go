@@ -61,6 +61,15 @@ var needs = map[string]Need{
 	"POST /alerts/quiet/end":    {Role: Engineer, Scope: Alerting, What: "ended the quiet window"},
 	"POST /alerts/routes/trial": {Role: Engineer, Scope: Alerting, What: "sent a trial message"},
 
+	"GET /records":               toViewers,
+	"GET /records/{number}":      toViewers,
+	"GET /records/{number}/pdf":  toViewers,
+	"GET /records/{number}/json": toViewers,
+	"GET /gauge/{tag}/record":    toViewers,
+	"POST /gauge/{tag}/record":   {Role: Technician, Scope: Recording, What: "booked a record of the gauge"},
+	"GET /gauge/{tag}/prove":     toViewers,
+	"POST /gauge/{tag}/prove":    {Role: Technician, Scope: Recording, What: "took a step of the test of the gauge"},
+
 	"GET /users":          toAdmins,
 	"POST /users":         toAdmins,
 	"POST /users/change":  toAdmins,
@@ -104,6 +113,7 @@ var needs = map[string]Need{
 	"POST /api/v1/tokens":               toAdmins,
 	"DELETE /api/v1/tokens/{name}":      toAdmins,
 	"GET /api/v1/audit":                 toAdmins,
+	"GET /api/v1/audit/verification":    toAdmins,
 }
 
 // NeedOf returns what a pattern needs; ok is false when it is not in the

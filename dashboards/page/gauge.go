@@ -120,6 +120,7 @@ func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
 // gaugePages are the pages of a gauge with the key that opens each.
 var gaugePages = []struct{ name, path, key string }{
 	{"Gauge", "", "g"}, {"Trend", "trend", "t"}, {"Settle it", "settle", "s"}, {"Proven", "proven", "e"}, {"Blind spots", "blind", "b"},
+	{"Prove", "prove", "d"}, {"New record", "record", "n"},
 }
 
 // head makes what stands on top of every page of the gauge.

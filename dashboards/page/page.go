@@ -17,6 +17,7 @@ import (
 	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/trend"
 )
@@ -28,6 +29,7 @@ type Options struct {
 	Alerts        plant.Alerts   // nil: every finding of the alert tier is an alert nobody has acknowledged
 	Actor         plant.Actor    // who asks; nil: a name given by hand, on this machine only
 	Access        *access.Access // who may log in; nil: nobody logs in
+	Records       *records.Book  // nil: a book in Store that tells nobody
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -55,6 +57,9 @@ func New(o Options) (*Pages, error) {
 	p.sparks = newSparks(p.trends)
 	if p.Alerts == nil {
 		p.Alerts = p.findings
+	}
+	if p.Records == nil {
+		p.Records = records.NewBook(records.Options{Store: o.Store, Plant: o.Plant, Location: o.Zone.Location, Software: o.Version, ReadOnly: o.ReadOnly, Rehearsal: o.Rehearsal})
 	}
 	names, err := fs.Glob(o.Templates, "page_*.html")
 	if err != nil {
@@ -91,6 +96,14 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("POST /alerts/quiet", p.quietWindow)
 	mux.HandleFunc("POST /alerts/quiet/end", p.endWindow)
 	mux.HandleFunc("POST /alerts/routes/trial", p.trial)
+	mux.HandleFunc("GET /records", p.records)
+	mux.HandleFunc("GET /records/{number}", p.showRecord)
+	mux.HandleFunc("GET /records/{number}/pdf", p.recordPDF)
+	mux.HandleFunc("GET /records/{number}/json", p.recordJSON)
+	mux.HandleFunc("GET /gauge/{tag}/record", p.newRecord)
+	mux.HandleFunc("POST /gauge/{tag}/record", p.addRecord)
+	mux.HandleFunc("GET /gauge/{tag}/prove", p.prove)
+	mux.HandleFunc("POST /gauge/{tag}/prove", p.proveStep)
 	mux.HandleFunc("GET /plant", p.plantPage)
 	mux.HandleFunc("GET /service", p.service)
 	mux.HandleFunc("POST /preferences", p.setPreferences)

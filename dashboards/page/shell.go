@@ -37,6 +37,7 @@ type Shell struct {
 const (
 	navVisits  = "visits"
 	navAlerts  = "alerts"
+	navRecords = "records"
 	navPlant   = "plant"
 	navService = "service"
 )

@@ -43,11 +43,16 @@ type Draft struct {
 // Next is the first suggested elevation that has no row as found yet.
 func (d *Draft) Next() (Elevation, bool) {
 	for _, e := range d.Elevation {
-		if !slices.ContainsFunc(d.Record.Rows, func(r record.Row) bool { return r.Phase == record.AsFound && abs(r.Asked-e.At) < 0.001 }) {
+		if !d.Has(e) {
 			return e, true
 		}
 	}
 	return Elevation{}, false
+}
+
+// Has reports whether there is a row as found for an elevation.
+func (d *Draft) Has(e Elevation) bool {
+	return slices.ContainsFunc(d.Record.Rows, func(r record.Row) bool { return r.Phase == record.AsFound && abs(r.Asked-e.At) < 0.001 })
 }
 
 func abs(l quantity.Length) quantity.Length { return max(l, -l) }
@@ -206,7 +211,7 @@ func (b *Book) Take(ctx context.Context, g plant.GaugeView, seen int64, s Stop) 
 			return record.Problems{{Field: "reference_level", Text: fmt.Sprintf("%.0f mm is outside the chamber, which goes from %.0f to %.0f mm above the lower tap",
 				s.Reference.Millimetres(), -g.Sheet.Chamber.BelowLowerTap.Millimetres(), (up + g.Sheet.Chamber.AboveUpperTap).Millimetres())}}
 		}
-		row := record.Row{Phase: s.Phase, At: b.Now(), Asked: s.Asked, Reference: s.Reference, Readings: readings(g, b.Plant.Now())}
+		row := record.Row{Phase: s.Phase, At: b.Now(), Asked: s.Asked, Reference: s.Reference, Readings: Live(g, b.Plant.Now())}
 		row.JudgeRow(d.Record.Reference.U, allowances(g, d.Allowed))
 		d.Record.Rows = append(d.Record.Rows, row)
 		d.Record.Conditions, d.Record.Picture, d.Record.Budgets = conditions(g), picture(g, b.Plant.Now()), budgets(g)

@@ -50,8 +50,9 @@ func levelsOf(g *plant.GaugeView) []instrument {
 	return all
 }
 
-// readings takes what every level instrument says now.
-func readings(g plant.GaugeView, now time.Time) []record.Reading {
+// Live returns what every level instrument says now; a guided test takes the
+// same.
+func Live(g plant.GaugeView, now time.Time) []record.Reading {
 	var out []record.Reading
 	for _, i := range levelsOf(&g) {
 		r := record.Reading{Tag: i.tag, Role: i.role, Value: i.level.Value}
