@@ -19,6 +19,7 @@ import (
 type Options struct {
 	Set     scenario.Set  // of seeds; "": tune
 	Years   float64       // gauge-years for each class of healthy service; negative: none
+	Benign  float64       // gauge-years of benign service, where other than Years
 	Repeats int           // trials for each fault and size; negative: none
 	Every   time.Duration // between scans; 0: 60 s
 	Workers int           // 0: all cores
@@ -49,6 +50,9 @@ func (o *Options) complete() error {
 	}
 	if o.Years == 0 {
 		o.Years = DefaultYears
+	}
+	if o.Benign == 0 {
+		o.Benign = o.Years
 	}
 	if o.Repeats == 0 {
 		o.Repeats = DefaultRepeats
@@ -97,10 +101,14 @@ type plan struct {
 func newPlan(o *Options) *plan {
 	p := &plan{options: o}
 	for _, s := range scenario.Services() {
-		if !o.Only(s.Name) || o.Years < 0 {
+		years := o.Years
+		if s.Name == scenario.Benign().Name {
+			years = o.Benign
+		}
+		if !o.Only(s.Name) || years < 0 {
 			continue
 		}
-		p.add(scenario.HealthyTrials(o.Set, s, o.Years, o.Every), len(p.classes), -1)
+		p.add(scenario.HealthyTrials(o.Set, s, years, o.Every), len(p.classes), -1)
 		p.classes = append(p.classes, s)
 	}
 	for _, c := range scenario.Ladder() {
