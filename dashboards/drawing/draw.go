@@ -161,7 +161,7 @@ func (p *Plan) drawFloat(c Canvas) {
 	half := min(float64(f.Diameter)*p.scale*p.magnify/2, p.bore-1)
 	tall := float64(f.Length) * p.scale
 	y := p.y(b.Bottom + f.Length)
-	c.Rect(Position{p.chamberX - half, y}, 2*half, tall, Body, "float")
+	c.Rect(Position{p.chamberX - half, y}, 2*half, tall, Body, p.scene.floatWords())
 	magnet := p.y(b.Bottom + f.MagnetAbove)
 	c.Line(Position{p.chamberX - half*0.6, magnet}, Position{p.chamberX + half*0.6, magnet}, FloatMark)
 	now, built := p.y(b.Bottom+b.Immersion), p.y(b.Bottom+b.BuiltFor)

@@ -191,11 +191,25 @@ func (s Scene) Description() string {
 	for _, k := range slices.Backward(marks) {
 		fmt.Fprintf(&b, " %s: %s%s.", k.name, k.value, map[bool]string{true: " (disagrees)"}[k.wrong])
 	}
+	if words := s.floatWords(); words != "" {
+		b.WriteString(" " + upper(words) + ".")
+	}
 	if low, high, ok := extent(marks, s.Sheet.Chamber.CentreToCentre); ok && high > low {
 		fmt.Fprintf(&b, " Liquid is certain up to %s; above it up to %s the readings leave it open.", s.Units.Length(low), s.Units.Length(high))
 	}
 	return b.String()
 }
+
+// floatWords says how deep the float swims and how deep it was built to swim:
+// the difference is what a density other than the float's makes of its reading.
+func (s Scene) floatWords() string {
+	if s.Float == nil || s.Stale {
+		return ""
+	}
+	return fmt.Sprintf("float swims %s deep, built for %s", s.Units.Length(s.Float.Immersion), s.Units.Length(s.Float.BuiltFor))
+}
+
+func upper(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 var kinds = map[string]string{
 	string(datasheet.DPWet):         "dp, wet leg",

@@ -11,6 +11,7 @@ export function rewind() {
   if (!(form instanceof HTMLFormElement) || !(plot instanceof HTMLElement) || !shown) return;
   const slider = form.querySelector("input[type=range]");
   if (!(slider instanceof HTMLInputElement)) return;
+  const knob = slider, source = `${form.dataset.rewind}?units=${form.dataset.units}`;
   for (const e of form.querySelectorAll("[hidden]")) e.removeAttribute("hidden");
   for (const e of form.querySelectorAll(".plain")) e.setAttribute("hidden", "");
 
@@ -24,7 +25,7 @@ export function rewind() {
     busy = true;
     const at = wanted;
     try {
-      const answer = await fetch(`${form.dataset.rewind}?units=${form.dataset.units}&at=${new Date(at * 1000).toISOString()}`);
+      const answer = await fetch(`${source}&at=${new Date(at * 1000).toISOString()}`);
       const text = await answer.text();
       if (answer.ok && shown) shown.innerHTML = text;
       else if (shown) shown.textContent = text;
@@ -40,7 +41,7 @@ export function rewind() {
   function go(time, move = true) {
     if (!chart) return;
     wanted = time;
-    if (move) slider.value = String(Math.round(1000 * (time - chart.from) / (chart.to - chart.from)));
+    if (move) knob.value = String(Math.round(1000 * (time - chart.from) / (chart.to - chart.from)));
     draw();
   }
 
