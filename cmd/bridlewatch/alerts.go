@@ -75,8 +75,7 @@ func (s *station) changed(c watch.Change) {
 	ctx := context.Background() // a finding is booked even while the service stops
 	switch {
 	case c.Finding.Tier == cause.Alert:
-		view, _ := s.watch.Gauge(c.Finding.Gauge)
-		s.desk.Changed(ctx, c.Time, c.What, c.Finding, string(view.Result.Category))
+		s.desk.Changed(ctx, c.Time, c.What, c.Finding, string(c.Category))
 	case c.What == "opened":
 		s.desk.Watched(ctx, notify.Watched, c.Finding)
 	}

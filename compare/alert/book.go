@@ -137,7 +137,11 @@ func (b *Book) rename(j *journal, now time.Time, id string, f *Finding) {
 	if a.Findings[a.source(f.ID)].Name == f.name() {
 		return
 	}
-	j.put(b, Entry{Time: now, What: WasRenamed, Alert: id, Gauge: f.Gauge, Finding: f})
+	e := Entry{Time: now, What: WasRenamed, Alert: id, Gauge: f.Gauge, Finding: f}
+	if a.Cause == cause.Unknown && f.Cause != cause.Unknown && a.Untold == nil && b.held(now, &a) == nil {
+		e.Tell = TellNamed
+	}
+	j.put(b, e)
 }
 
 // ease takes a finding from an alert; without findings it has returned.

@@ -45,6 +45,7 @@ type Tell string
 // Messages. The empty one tells nobody.
 const (
 	TellRaised  Tell = "raised"
+	TellNamed   Tell = "named" // its cause was found
 	TellEnded   Tell = "ended"
 	TellResumed Tell = "resumed" // was quiet until now
 )

@@ -53,17 +53,21 @@ func (b *Book) LoadOf(entries []Entry, from, to time.Time, gauges int) Load {
 	l := Load{From: from, To: to, Goal: acceptablePerY, Stale: []string{}, Shelved: []string{}, Chattering: []string{}, Worst: []Count{}, Days: []Day{}}
 	raised := map[string][]time.Time{}
 	per := map[time.Time]int{}
-	counts := map[Count]int{}
+	counts := map[string]Count{} // by alert
 	total := 0
 	for i := range entries {
 		e := &entries[i]
+		if c, counted := counts[e.Alert]; counted && e.What == WasRenamed {
+			c.Cause = string(e.Finding.Cause)
+			counts[e.Alert] = c
+		}
 		if e.What != WasRaised && e.What != WasRaisedAgain || e.Time.Before(from) || !e.Time.Before(to) {
 			continue
 		}
 		total++
 		per[e.Time.UTC().Truncate(24*time.Hour)]++
 		raised[e.Alert] = append(raised[e.Alert], e.Time)
-		counts[Count{Gauge: e.Gauge, Cause: string(e.Finding.Cause)}]++
+		counts[e.Alert] = Count{e.Gauge, string(e.Finding.Cause), counts[e.Alert].Raised + 1}
 	}
 	l.rates(per, total, gauges)
 	l.worst(counts)
@@ -89,8 +93,13 @@ func (l *Load) rates(per map[time.Time]int, total, gauges int) {
 	}
 }
 
-func (l *Load) worst(counts map[Count]int) {
-	for c, n := range counts {
+// worst lists the gauges and causes with most, all alerts about one added up.
+func (l *Load) worst(counts map[string]Count) {
+	sum := map[Count]int{}
+	for _, c := range counts {
+		sum[Count{Gauge: c.Gauge, Cause: c.Cause}] += c.Raised
+	}
+	for c, n := range sum {
 		c.Raised = n
 		l.Worst = append(l.Worst, c)
 	}

@@ -199,10 +199,10 @@ func told(t *rapid.T, b *Book, e Entry) {
 	if e.Tell == "" || !ok {
 		return
 	}
-	if h, quiet := b.Held(e.Time, e.Alert); quiet && e.What != WasReturned {
+	if h, quiet := b.Held(e.Time, e.Alert); quiet && e.What != WasReturned && e.What != WasRenamed {
 		t.Fatalf("entry %+v tells of %+v, which is kept quiet: %+v", e, a, h)
 	}
-	if !slices.Contains([]What{WasRaised, WasRaisedAgain, WasReturned, WasResumed}, e.What) {
+	if !slices.Contains([]What{WasRaised, WasRaisedAgain, WasRenamed, WasReturned, WasResumed}, e.What) {
 		t.Fatalf("entry %+v tells", e)
 	}
 }

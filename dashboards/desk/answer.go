@@ -61,6 +61,10 @@ func (d *Desk) view(now time.Time, a *alert.Alert) plant.Alert {
 		Raised: a.Raised, Returned: a.Returned, Acknowledged: a.Acknowledged, By: a.By, Assigned: a.Assigned, Raises: a.Raises, Hides: a.Hides,
 		Category: a.Category, Latched: a.Latched, Suspect: string(a.Suspect), ValueMM: a.Value.Millimetres(), BudgetMM: a.Budget.Millimetres(),
 	}
+	if a.Present() { // the evidence goes on while the alert stands
+		f := d.finding(a)
+		v.Sentence, v.Next, v.ValueMM, v.BudgetMM = f.Sentence, strings.TrimPrefix(f.Next, "Next: "), f.Value.Millimetres(), f.Budget.Millimetres()
+	}
 	if h, quiet := d.book.Held(now, a.ID); quiet {
 		v.Quiet, v.QuietBy, v.Until, v.UntilClear, v.Why = h.What, h.By, h.Until, h.UntilClear, h.Why
 		if v.Why == "" || h.What == "suppressed" {
@@ -115,12 +119,12 @@ func (d *Desk) Journal(ctx context.Context, from, to time.Time, limit int) ([]pl
 		if err != nil {
 			return nil, err
 		}
-		lines = append(lines, lineOf(&e))
+		lines = append(lines, d.line(&e))
 	}
 	return lines, nil
 }
 
-func lineOf(e *alert.Entry) plant.AlertLine {
+func (d *Desk) line(e *alert.Entry) plant.AlertLine {
 	l := plant.AlertLine{Time: e.Time, Gauge: e.Gauge, Alert: e.Alert, What: string(e.What), Sentence: e.Sentence, By: e.By, State: string(e.State)}
 	switch {
 	case e.What == alert.WasAssigned && e.To == "":
@@ -132,12 +136,12 @@ func lineOf(e *alert.Entry) plant.AlertLine {
 	case e.Window != nil:
 		l.What += " " + e.Window.ID
 		if e.What == alert.WindowAdded {
-			l.Sentence = "About " + e.Window.Scope() + " until " + e.Window.Until.Format("2006-01-02 15:04 MST") + "."
+			l.Sentence = "About " + e.Window.Scope() + " until " + d.clock(e.Window.Until) + "."
 		}
 	case e.What == alert.WasHeld || e.What == alert.WasResumed:
-		l.Sentence += " " + wasQuiet(e.Hold)
+		l.Sentence += " " + d.wasQuiet(e.Hold)
 	case e.What == alert.WasShelved && e.Hold != nil:
-		l.What += " until " + e.Hold.Until.Format("2006-01-02 15:04 MST")
+		l.What += " until " + d.clock(e.Hold.Until)
 	}
 	if e.Why != "" {
 		l.Sentence = strings.TrimSpace(l.Sentence + " “" + e.Why + "”")

@@ -11,6 +11,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"hash/crc32"
 	"log/slog"
 	"strconv"
 	"sync"
@@ -36,10 +37,11 @@ const (
 )
 
 const (
-	copyEvery   = 500                  // entries between copies of the book
-	settleAfter = 24 * time.Hour       // after a start, by the plant's clock, detectors have found again what is there
-	tickEvery   = 10 * time.Second     // by the plant's clock
-	reviewEvery = time.Minute          // of the findings of a gauge
+	copyEvery   = 500              // entries between copies of the book
+	settleAfter = 24 * time.Hour   // after a start, by the plant's clock, detectors have found again what is there
+	tickEvery   = 10 * time.Second // by the plant's clock
+	reviewEvery = time.Minute      // of the findings of a gauge
+	mostUnsaved = 20_000
 	driftSpan   = 100 * 24 * time.Hour // of days a drift rests on
 	isolated    = "chamber isolated"   // rule of the design
 )
@@ -70,6 +72,7 @@ type Desk struct {
 	book     alert.Book
 	findings map[string]cause.Finding // newest version of what made an alert, for messages
 	copied   uint64
+	unsaved  []store.Document // what the store has not taken yet, oldest first
 	ticked   time.Time
 }
 
@@ -94,7 +97,9 @@ func Open(ctx context.Context, o Options) (*Desk, error) {
 	}
 	d := &Desk{options: o, gauges: map[string]*watched{}, findings: map[string]cause.Finding{}}
 	for _, g := range o.Gauges {
-		d.gauges[g.Tag] = &watched{Gauge: g}
+		w := &watched{Gauge: g}
+		w.drift.Shift = int64(crc32.ChecksumIEEE([]byte(g.Tag)) % 3600)
+		d.gauges[g.Tag] = w
 	}
 	if err := d.read(ctx); err != nil {
 		return nil, err
@@ -236,13 +241,15 @@ func namesLevels(open []cause.Finding) bool {
 	return false
 }
 
-// review makes up for what was missed, as by a kill between the detectors'
-// state and the journal.
+// review takes over what the findings say by now and, for a day after a start,
+// makes up for what was missed, as by a kill between the detectors' state and
+// the journal.
 func (d *Desk) review(ctx context.Context, at time.Time, w *watched, open []cause.Finding) {
-	if w.settled || at.Sub(w.reviewed) < reviewEvery && !w.reviewed.IsZero() {
+	if at.Sub(w.reviewed) < reviewEvery && !w.reviewed.IsZero() {
 		return
 	}
 	w.reviewed = at
+	settling := !w.settled
 	w.settled = at.Sub(w.first) >= settleAfter
 	var alerts []cause.Finding
 	for _, f := range append(w.drift.Open(at, w.Tag), open...) {
@@ -251,12 +258,15 @@ func (d *Desk) review(ctx context.Context, at time.Time, w *watched, open []caus
 			d.findings[f.ID] = f
 		}
 	}
+	if !settling {
+		return
+	}
 	d.keep(ctx, d.book.Reconcile(at, w.Tag, w.Area, w.category, alerts, w.settled))
 }
 
 // keep writes entries into the journal, then the states they changed, then
-// tells. A store that cannot write is said in the log; the book goes on, since
-// people must be told all the same.
+// tells. The book goes on while the store cannot write, since people must be
+// told all the same.
 func (d *Desk) keep(ctx context.Context, entries []alert.Entry) {
 	alerts, windows := map[string]bool{}, map[string]bool{}
 	for _, e := range entries {
@@ -287,13 +297,29 @@ func (d *Desk) keep(ctx context.Context, entries []alert.Entry) {
 	}
 }
 
+// put stores a document, or keeps it until the store takes it again: the
+// journal must have no holes.
 func (d *Desk) put(ctx context.Context, doc store.Document, body any) {
 	text, err := json.Marshal(body)
-	if err == nil {
-		doc.Body = text
-		_, err = d.options.Store.Put(ctx, doc)
-	}
 	if err != nil {
-		d.options.Log.Error("alert book was not written", "kind", doc.Kind, "id", doc.ID, "error", err)
+		d.options.Log.Error("alert book cannot be encoded", "kind", doc.Kind, "id", doc.ID, "error", err)
+		return
 	}
+	doc.Body = text
+	was := len(d.unsaved)
+	d.unsaved = append(d.unsaved, doc)
+	for len(d.unsaved) > 0 {
+		if _, err := d.options.Store.Put(ctx, d.unsaved[0]); err != nil {
+			d.unsaved = d.unsaved[max(0, len(d.unsaved)-mostUnsaved):]
+			if was == 0 {
+				d.options.Log.Error("alert book is not written; it is kept in memory until it can be", "error", err)
+			}
+			return
+		}
+		d.unsaved = d.unsaved[1:]
+	}
+	if was > 0 {
+		d.options.Log.Info("alert book is written again", "documents", was)
+	}
+	d.unsaved = nil
 }

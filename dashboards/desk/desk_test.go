@@ -217,7 +217,7 @@ func TestQuietUntilSomebodysWindowEnds(t *testing.T) {
 	b.now = b.now.Add(2 * time.Hour)
 	b.compare(stuck("f1"))
 	b.told(1)
-	if q := b.rec.got[0].Quiet; q != "Was quiet until 2026-03-02 13:00 UTC by planner: quiet window turnaround (vessel open)." {
+	if q := b.rec.got[0].Quiet; q != "Was quiet until 2026-03-02 13:00 +00:00 by planner: quiet window turnaround (vessel open)." {
 		t.Errorf("quiet %q", q)
 	}
 }
@@ -329,3 +329,62 @@ func TestTheBookIsCopiedNowAndThen(t *testing.T) {
 }
 
 var _ plant.Desk = (*Desk)(nil)
+
+// failing is a store that takes nothing while it is full.
+type failing struct {
+	store.Store
+	full bool
+}
+
+func (f *failing) Put(ctx context.Context, d store.Document) (int64, error) {
+	if f.full {
+		return 0, store.ErrFull
+	}
+	return f.Store.Put(ctx, d)
+}
+
+// TestAFullDiskLeavesNoHoleInTheJournal: people act while nothing can be
+// written; once it can, everything is.
+func TestAFullDiskLeavesNoHoleInTheJournal(t *testing.T) {
+	b := newBench(t)
+	f := &failing{Store: b.store}
+	b.options.Store = f
+	ctx := t.Context()
+	b.Changed(ctx, b.now, "opened", stuck("f1"), "failure")
+	f.full = true
+	if _, err := b.Act(ctx, alert.Action{Verb: alert.Acknowledge, Alert: "f1", By: "technician"}); err != nil {
+		t.Fatal(err)
+	}
+	if open, _ := b.Open(ctx); open[0].State != "acknowledged" {
+		t.Errorf("open %+v", open)
+	}
+	f.full = false
+	if _, err := b.Act(ctx, alert.Action{Verb: alert.AddComment, Alert: "f1", By: "technician", Why: "there"}); err != nil {
+		t.Fatal(err)
+	}
+	before := b.book
+	b.restart()
+	if d := cmp.Diff(before, b.book); d != "" {
+		t.Errorf("the book after a restart:\n%s", d)
+	}
+}
+
+// TestTheNewestWordsAreShown: while an alert stands its evidence goes on, and a
+// cause that is found is told.
+func TestTheNewestWordsAreShown(t *testing.T) {
+	b := newBench(t)
+	f := stuck("f1")
+	f.Cause, f.Suspect = cause.Unknown, cause.Undecided
+	b.Changed(t.Context(), b.now, "opened", f, "failure")
+	b.Changed(t.Context(), b.now, "upgraded", stuck("f1"), "failure")
+	later := stuck("f1")
+	later.Sentence = "Float has not moved for 20 h."
+	b.now = b.now.Add(20 * time.Hour)
+	b.compare(later)
+	if open, _ := b.Open(t.Context()); open[0].Sentence != later.Sentence {
+		t.Errorf("shown %q", open[0].Sentence)
+	}
+	if got := b.told(2); got[1] != "named" {
+		t.Errorf("told %v", got)
+	}
+}

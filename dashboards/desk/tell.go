@@ -15,6 +15,7 @@ import (
 // events say how a reason to tell leaves the box.
 var events = map[alert.Tell]notify.Event{
 	alert.TellRaised:  notify.Raised,
+	alert.TellNamed:   notify.Named,
 	alert.TellEnded:   notify.Cleared,
 	alert.TellResumed: notify.Raised,
 }
@@ -32,7 +33,7 @@ func (d *Desk) tell(ctx context.Context, e *alert.Entry) {
 	m := d.message(event, e.Time, &a)
 	m.ID = notify.Identify(d.options.Origin, a.ID, strconv.FormatUint(e.N, 10))
 	if e.Tell == alert.TellResumed {
-		m.Quiet = wasQuiet(e.Hold)
+		m.Quiet = d.wasQuiet(e.Hold)
 	}
 	if err := d.options.Outbox.Post(ctx, m); err != nil {
 		d.options.Log.Error("alert was not queued", "gauge", a.Gauge, "error", err)
@@ -102,13 +103,13 @@ func (d *Desk) finding(a *alert.Alert) cause.Finding {
 }
 
 // wasQuiet says why a message comes late.
-func wasQuiet(h *alert.Hold) string {
+func (d *Desk) wasQuiet(h *alert.Hold) string {
 	if h == nil {
 		return ""
 	}
 	s := "Was quiet"
 	if !h.Until.IsZero() {
-		s += " until " + h.Until.Format("2006-01-02 15:04 MST")
+		s += " until " + d.clock(h.Until)
 	}
 	if h.By != "" {
 		s += " by " + h.By
@@ -121,4 +122,12 @@ func wasQuiet(h *alert.Hold) string {
 		s += fmt.Sprintf(" (%s)", h.Why)
 	}
 	return s + "."
+}
+
+// clock writes a time as it is read in the plant.
+func (d *Desk) clock(t time.Time) string {
+	if zone := d.options.Origin.Zone; zone != nil {
+		t = t.In(zone)
+	}
+	return t.Format("2006-01-02 15:04 -07:00")
 }

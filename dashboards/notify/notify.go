@@ -28,6 +28,7 @@ type Event string
 // Events.
 const (
 	Raised   Event = "raised"   // it became an alert
+	Named    Event = "named"    // its cause was found
 	Cleared  Event = "cleared"  // it is over
 	Reminder Event = "reminder" // nobody has acknowledged it yet
 	Watched  Event = "watched"  // it is only watched
@@ -68,6 +69,7 @@ type Origin struct {
 	Site, Box   string
 	ExternalURL string // begins every link; empty: no links
 	Rehearsal   bool
+	Zone        *time.Location // of the plant, for times people read; nil: UTC
 }
 
 // MessageOf makes the message of a finding.
@@ -83,6 +85,9 @@ func MessageOf(o Origin, e Event, at time.Time, service, area string, f cause.Fi
 	if o.ExternalURL != "" {
 		m.Link = strings.TrimSuffix(o.ExternalURL, "/") + "/gauge/" + url.PathEscape(f.Gauge)
 	}
+	if o.Zone != nil {
+		m.Time, m.Since = m.Time.In(o.Zone), m.Since.In(o.Zone)
+	}
 	m.Alert = f.ID
 	m.ID = Identify(o, f.ID, string(e))
 	return m
@@ -97,7 +102,7 @@ func Identify(o Origin, parts ...string) string {
 
 // Title says in a few words what a message is about.
 func (m *Message) Title() string {
-	title := map[Event]string{Raised: "Alert", Cleared: "Over", Reminder: "Still open", Watched: "Watched", Trial: "Trial message"}[m.Event]
+	title := map[Event]string{Raised: "Alert", Named: "Cause found", Cleared: "Over", Reminder: "Still open", Watched: "Watched", Trial: "Trial message"}[m.Event]
 	if m.Gauge != "" {
 		title += ": " + m.Gauge
 	}

@@ -18,6 +18,7 @@ import (
 
 	"bridlewatch/collector"
 	"bridlewatch/collector/store"
+	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
@@ -25,9 +26,10 @@ import (
 
 // Change is a finding that was opened, became an alert or was closed.
 type Change struct {
-	Time    time.Time
-	What    string // "opened", "upgraded", "closed"
-	Finding cause.Finding
+	Time     time.Time
+	What     string // "opened", "upgraded", "closed"
+	Finding  cause.Finding
+	Category compare.Category // of the gauge with it
 }
 
 // Options are what a Watch may be given beside its configuration. Every field
@@ -216,7 +218,7 @@ func changesOf(at time.Time, u *unit) []Change {
 		findings []cause.Finding
 	}{{"opened", u.result.Opened}, {"upgraded", u.result.Upgraded}, {"closed", u.result.Closed}} {
 		for _, f := range group.findings {
-			all = append(all, Change{Time: at, What: group.what, Finding: f})
+			all = append(all, Change{Time: at, What: group.what, Finding: f, Category: u.result.Category})
 		}
 	}
 	return all

@@ -44,7 +44,7 @@ const (
 	medianFactor = 1.2533 // standard error of a median over that of a mean, normal scatter
 	madFactor    = 1.4826 // median absolute deviation to standard deviation
 	usualMemory  = 0.6    // correlation of a day with the day before, until it is learned
-	leastMemory  = 0.3
+	leastMemory  = 0.5    // four weeks tell little about it: rather more than less
 	mostMemory   = 0.9
 )
 
@@ -123,7 +123,7 @@ func (s *State) Add(at int64, gap, limit float64) bool {
 	s.Hours = s.Hours[:0]
 	if finished {
 		s.estimate(limit)
-		s.judge(last, limit)
+		s.judge(at, limit)
 	}
 	return finished
 }
@@ -165,6 +165,7 @@ func (s *State) estimate(limit float64) {
 	scatter, memory := s.habits()
 	e.OK, e.Drift = true, s.newestDays(newest)-s.Reference
 	e.U = z95 * medianFactor * scatter * math.Sqrt(meanVariance(newest, memory)+meanVariance(week, memory))
+	reference := z95 * medianFactor * scatter * math.Sqrt(meanVariance(week, memory))
 	best := 0.0
 	for _, n := range spans {
 		t, last := s.fit(n)
@@ -172,7 +173,8 @@ func (s *State) estimate(limit float64) {
 		if score := math.Abs(t.Slope) / u; score > best {
 			best = score
 			t.Low, t.High = t.Slope-z95*u, t.Slope+z95*u
-			e.rate(&t, score > significant, last, limit)
+			end := math.Hypot(z95*u*float64(min(n, len(s.Days)))/math.Sqrt(3), reference) // of the line at its end
+			e.rate(&t, score > significant, t.Intercept+t.Slope*last, end, limit)
 		}
 		if n >= len(s.Days) {
 			break
@@ -181,14 +183,20 @@ func (s *State) estimate(limit float64) {
 	s.Estimate = e
 }
 
-func (e *Estimate) rate(t *trendline.Trend, significant bool, last, limit float64) {
+// rate books a line that is at level now, give or take u, and says when it
+// reaches the limit.
+func (e *Estimate) rate(t *trendline.Trend, significant bool, level, u, limit float64) {
 	e.Rate, e.Low, e.High, e.Significant = t.Slope, t.Low, t.High, significant
 	e.ToLimit, e.Earliest, e.Latest = 0, 0, 0
-	if when, earliest, latest, ok := t.Until(last, limit); ok && significant {
-		e.ToLimit, e.Earliest, e.Latest = when, earliest, latest
-		if math.IsInf(latest, 1) {
-			e.Latest = 0
-		}
+	if !significant {
+		return
+	}
+	way := math.Copysign(1, t.Slope)
+	left, fast, slow := limit-way*level, math.Max(way*t.Low, way*t.High), math.Min(way*t.Low, way*t.High)
+	e.ToLimit = math.Max(0, left/(way*t.Slope))
+	e.Earliest = math.Max(0, (left-u)/fast)
+	if slow > 0 {
+		e.Latest = math.Max(0, (left+u)/slow)
 	}
 }
 
@@ -249,7 +257,7 @@ func (s *State) fit(n int) (t trendline.Trend, last float64) {
 }
 
 // judge raises and ends watch and alert.
-func (s *State) judge(day int64, limit float64) {
+func (s *State) judge(at int64, limit float64) {
 	e := &s.Estimate
 	beyond := e.OK && math.Abs(e.Drift)-e.U > limit
 	switch {
@@ -262,7 +270,7 @@ func (s *State) judge(day int64, limit float64) {
 	}
 	s.Watch = e.nears(aheadDays)
 	if !s.Alert && s.Over >= confirmDays {
-		s.Alert, s.Raised = true, time.Unix((day+1)*secondsDay, 0).UTC()
+		s.Alert, s.Raised = true, time.Unix(at, 0).UTC()
 		s.Since = time.Unix(s.Days[0].Day*secondsDay, 0).UTC()
 		s.Serial++
 	}

@@ -34,7 +34,7 @@ func run(g *Gauge, days int, seed uint64, gap func(day float64) float64) map[str
 	seen := map[string][]int{}
 	for day := range days {
 		offset := w.next(0.5, 1.5)
-		for minute := 0; minute < 24*60; minute += 10 {
+		for minute := 0; minute < 24*60; minute += 60 {
 			at := start.Add(time.Duration(day)*24*time.Hour + time.Duration(minute)*time.Minute)
 			var m gauge.Measurement
 			value := gap(float64(day)+float64(minute)/1440) + offset + 3*w.r.NormFloat64()
@@ -48,9 +48,9 @@ func run(g *Gauge, days int, seed uint64, gap func(day float64) float64) map[str
 }
 
 // TestHealthyYearsAreSilent: a correlated healthy gap of 1.5 mm from day to
-// day raises nothing in 20 years.
+// day raises nothing in 10 years.
 func TestHealthyYearsAreSilent(t *testing.T) {
-	for seed := range uint64(20) {
+	for seed := range uint64(10) {
 		var g Gauge
 		if seen := run(&g, 365, seed, func(float64) float64 { return 4 }); len(seen) != 0 {
 			t.Errorf("seed %d: %v", seed, seen)
@@ -81,30 +81,30 @@ func TestDriftIsFoundBeforeTheLimit(t *testing.T) {
 	}
 }
 
-// TestEstimate: the interval holds the true rate, the drift is right within
-// its uncertainty, and the time to the limit follows from both.
+// TestEstimate: the intervals, stated at 95 %, hold the truth in at least 50 of
+// 60 trials; scatter and memory are learned in four weeks only.
 func TestEstimate(t *testing.T) {
-	inside, certain := 0, 0
-	for seed := range uint64(20) {
-		var g Gauge
-		run(&g, 61, seed, func(day float64) float64 { return 0.3 * day })
-		e := g.Pairs[gauge.FloatTransmitter].Estimate
-		if !e.OK || e.Days != 60 {
-			t.Fatalf("seed %d: estimate %+v", seed, e)
-		}
-		if e.Low <= 0.3 && 0.3 <= e.High && math.Abs(e.Drift-0.3*55) <= e.U {
-			inside++
-		}
-		if !e.Significant {
-			continue
-		}
-		certain++
-		if want := (25 - 0.3*56.5) / 0.3; math.Abs(e.ToLimit-want) > 12 || e.Earliest > e.ToLimit || e.Latest != 0 && e.Latest < e.ToLimit {
-			t.Errorf("seed %d: limit in %.1f days (%.1f to %.1f), want about %.1f", seed, e.ToLimit, e.Earliest, e.Latest, want)
+	const trials, perDay = 60, 0.3
+	held := map[string]int{}
+	count := func(what string, ok bool) {
+		if ok {
+			held[what]++
 		}
 	}
-	if inside < 16 || certain < 16 {
-		t.Errorf("only %d of 20 intervals hold the truth, %d are certain of a trend", inside, certain)
+	for seed := range uint64(trials) {
+		var g Gauge
+		run(&g, 61, seed, func(day float64) float64 { return perDay * day })
+		e := g.Pairs[gauge.FloatTransmitter].Estimate
+		toLimit := (25 - perDay*56) / perDay
+		count("rate", e.Low <= perDay && perDay <= e.High)
+		count("drift", math.Abs(e.Drift-perDay*55) <= e.U)
+		count("time to the limit", e.Earliest <= toLimit && (toLimit <= e.Latest || e.Latest == 0))
+		count("trend", e.OK && e.Significant && e.Days == 60)
+	}
+	for _, what := range []string{"rate", "drift", "time to the limit", "trend"} {
+		if held[what] < 50 {
+			t.Errorf("%s: right in %d of %d trials", what, held[what], trials)
+		}
 	}
 }
 
@@ -146,20 +146,34 @@ func TestAnAlertOfTheComparisonComesFirst(t *testing.T) {
 	}
 }
 
-func TestStateSurvivesARestart(t *testing.T) {
-	var whole, first Gauge
-	ramp := func(day float64) float64 { return day }
-	run(&whole, 40, 5, ramp)
-	run(&first, 40, 5, ramp)
-	text, err := json.Marshal(first)
-	if err != nil {
-		t.Fatal(err)
+// TestKeptDaysAreTheState: what is stored after each day, folded into an empty
+// state, is the state.
+func TestKeptDaysAreTheState(t *testing.T) {
+	var whole, again Gauge
+	last := int64(0)
+	start := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
+	for hour := range 120 * 24 {
+		var m gauge.Measurement
+		m.Gaps[gauge.FloatTransmitter] = gauge.Gap{Value: quantity.Length(max(0, hour-480)) / 24 * quantity.Millimetre, OK: true}
+		whole.Add(start.Add(time.Duration(hour)*time.Hour), "LG-1", &m, limit, false)
+		if n := whole.Newest(); n != last {
+			last = n
+			text, err := json.Marshal(whole.Keep())
+			if err != nil {
+				t.Fatal(err)
+			}
+			var k Kept
+			if err := json.Unmarshal(text, &k); err != nil {
+				t.Fatal(err)
+			}
+			again.Restore(k)
+		}
 	}
-	var second Gauge
-	if err := json.Unmarshal(text, &second); err != nil {
-		t.Fatal(err)
+	for p := range whole.Pairs { // the running day is not kept
+		s := &whole.Pairs[p]
+		s.Hour, s.Sum, s.N, s.Hours = 0, 0, 0, nil
 	}
-	if d := cmp.Diff(whole.Open(time.Time{}, "x"), second.Open(time.Time{}, "x")); d != "" {
+	if d := cmp.Diff(whole, again); d != "" || !again.Told[gauge.FloatTransmitter] {
 		t.Error(d)
 	}
 }
@@ -172,5 +186,17 @@ func BenchmarkAdd(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		g.Add(at, "LG-1", &m, limit, false)
+	}
+}
+
+// BenchmarkDay is the end of a day with three months behind it.
+func BenchmarkDay(b *testing.B) {
+	var s State
+	for hour := range int64(100 * 24) {
+		s.Add(hour*3600, float64(hour%7), 25)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		s.estimate(25)
 	}
 }

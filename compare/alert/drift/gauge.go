@@ -15,6 +15,10 @@ import (
 type Gauge struct {
 	Pairs [gauge.Pairs]State `json:"pairs"`
 	Told  [gauge.Pairs]bool  `json:"told"` // a finding is open
+
+	// Shift moves the end of this gauge's days, seconds before midnight UTC, so
+	// that a thousand gauges do not all work at once.
+	Shift int64 `json:"shift"`
 }
 
 // Change is a finding about drift that was opened or closed.
@@ -37,7 +41,7 @@ func (g *Gauge) Add(now time.Time, tag string, m *gauge.Measurement, limit quant
 			continue
 		}
 		s := &g.Pairs[p]
-		if !s.Add(now.Unix(), gap.Value.Millimetres(), limit.Millimetres()) {
+		if !s.Add(now.Unix()+g.Shift, gap.Value.Millimetres(), limit.Millimetres()) {
 			continue
 		}
 		switch open := s.Alert && !named; {
