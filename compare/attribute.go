@@ -158,7 +158,7 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 		s := &st.Sign[p]
 		a, b := symptom.Members(p)
 		pair := g.name(a) + " and " + lower(g.name(b))
-		if s.Skewed >= skewWatch {
+		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) {
 			w := math.Min(8, float64(s.Skewed))
 			l.Add(cause.Evidence{From: unix(at - int64(s.Skewed)*3600), To: unix(at), Numbers: map[string]float64{"skew_s": s.Skew, "u_s": s.SkewU},
 				Sentence: fmt.Sprintf("%s differ in proportion to the rate of change: %.0f s.", pair, abs(s.Skew))},
@@ -265,7 +265,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
 		since := st.Presence.LimitSince[c]
-		if since == 0 || !g.has(c) {
+		if !g.has(c) || !st.Presence.AtLimit(c, at, 0) {
 			continue
 		}
 		l.Add(cause.Evidence{From: unix(since), To: unix(at), Sentence: g.name(c) + " stands at the end of its range while the others see a level well inside."},

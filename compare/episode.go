@@ -95,6 +95,11 @@ func (g *Gauge) book(at int64, st *State, s *sign) {
 		e.Weighed = 0
 	}
 	f := &e.Finding
+	if s.Kind == f.Symptom || gapKind(s.Kind) && gapKind(f.Symptom) {
+		e.Shown = at
+	} else if at-e.Shown > watchQuiet {
+		f.Symptom, e.Weighed, e.Shown = s.Kind, 0, at
+	}
 	if rank(s.Kind) > rank(f.Symptom) && !(gapKind(s.Kind) && gapKind(f.Symptom)) {
 		f.Symptom = s.Kind
 		e.Weighed = 0
@@ -134,7 +139,7 @@ func hidden(st *State, s *sign) bool {
 // open starts an episode.
 func (g *Gauge) open(at int64, st *State, s *sign) *Episode {
 	st.Serial++
-	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Kinds: []symptom.Kind{s.Kind}, Keys: []Key{s.key()}}
+	e := Episode{Group: s.group, Index: s.index, Channels: s.channels, Active: at, Shown: at, Kinds: []symptom.Kind{s.Kind}, Keys: []Key{s.key()}}
 	e.Finding = cause.Finding{
 		ID:    fmt.Sprintf("%s-%s-%d", g.sheet.Tag, unix(at).Format("20060102T150405Z"), st.Serial),
 		Gauge: g.sheet.Tag, Symptom: s.Kind, Cause: cause.Unknown, Suspect: cause.Undecided, Tier: cause.Watch,

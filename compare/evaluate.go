@@ -64,7 +64,7 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 	st.Movement.Add(&g.scale, b)
 	g.prove(m, st)
 	g.keep(b, m, st)
-	speed, quiet := st.Movement.Speed(b.At), st.quiet()
+	speed, suspects := st.Movement.Speed(b.At), st.suspects()
 	for _, p := range g.pairs {
 		if !b.HasGap[p] {
 			continue
@@ -72,13 +72,14 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		first, second := symptom.Members(p)
 		level := g.halfSpans(b, p)
 		t := g.tolerance(p, level, m, st)
-		st.Varies[p] = math.Max(t.UD, st.Varies[p]*forgetVaries)
-		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p])
+		st.Varies[p] = math.Max(g.may(p, m, st), st.Varies[p]*forgetVaries)
+		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p]+st.Sign[p].Apart())
 		g.sign(b, p, level, st)
 		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, math.Max(scatterTravel, g.pitchOf(p)))
-		if finished && quiet && speed*600 < learnTravel && !st.Gaps[p].Watched(b.At) && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget), changeable(levelOf(m, first), levelOf(m, second))) {
+		healthy := suspects&(bit(first)|bit(second)) == 0 && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
+		if finished && healthy && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget), changeable(levelOf(m, first), levelOf(m, second))) {
 			st.Gaps[p].Reset()
-			st.Sign[p].Learn()
+			st.Sign[p].Forget()
 		}
 	}
 }
@@ -86,13 +87,14 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 // sign feeds the signature of a pair. The level that moves is the one of the
 // chamber, or of the vessel where the chamber is what may lag.
 func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *State) {
+	first, second := symptom.Members(p)
 	half := g.scale.Top / 2
 	gap := b.Gap[p] - st.Base[p].Normal(halfSpans)
 	level := (halfSpans + 1) * half
-	if first, second := symptom.Members(p); first == symptom.VesselLevel || !b.Has[second] {
+	if first == symptom.VesselLevel || !b.Has[second] {
 		level = b.Level[first]
 	}
-	st.Sign[p].Varies = st.Varies[p]
+	st.Sign[p].Varies, st.Sign[p].Largest = st.Varies[p], usualSkew(first)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
 
@@ -101,23 +103,33 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 // silent while nothing moves.
 const scatterTravel = 8.0
 
+// usualSkew is the largest skew of a pair that is learned as usual, s. Two
+// signals may be polled minutes apart for good; a chamber that lags its vessel
+// may not.
+func usualSkew(first symptom.Channel) float64 {
+	if first == symptom.VesselLevel {
+		return 30
+	}
+	return 600
+}
+
 // forgetVaries is how much of the largest tolerance lately is kept a minute:
 // half of it after a month.
 const forgetVaries = 1 - 1.6e-5
 
 // learnTravel is how far the level may move in ten minutes for its gap to be
 // learned, mm: a fast level adds the skew of the clocks to the gap.
-const learnTravel = 40.0
+const learnTravel = 120.0
 
-// quiet reports whether no finding about the levels is open, so that what is
-// seen now may be learned as normal.
-func (st *State) quiet() bool {
+// suspects returns the channels open findings about the levels suspect: what
+// they show now is not learned as normal.
+func (st *State) suspects() (mask uint8) {
 	for i := range st.Episodes {
-		if st.Episodes[i].Group == Levels {
-			return false
+		if e := &st.Episodes[i]; e.Group == Levels {
+			mask |= e.Channels
 		}
 	}
-	return true
+	return mask
 }
 
 // halfSpans is the level of a pair in half-spans from the middle of the scale.

@@ -128,7 +128,9 @@ func (g *Gauge) tag(c symptom.Channel) string {
 }
 
 // tolerance is what a pair's gap may be: the budget of the instant, or, where
-// a baseline makes that smaller, what the inputs that vary can change of it.
+// a baseline makes that smaller, what the inputs that vary can change of it. A
+// limit the user sets stands as it is, and with learn-baseline counts from the
+// baseline.
 func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st *State) symptom.Tolerance {
 	a, b := symptom.Members(p)
 	t := symptom.Tolerance{UD: mm(m.Gaps[p].Budget)}
@@ -143,10 +145,22 @@ func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st 
 		return t
 	}
 	t.Sigma = base.Sigma
-	if may := changeable(levelOf(m, a), levelOf(m, b)); may < t.UD {
+	if g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel {
+		if g.sheet.Budget.LearnBaseline {
+			t.Normal = base.Normal(level) // the user's limit, about what is normal
+		}
+		return t
+	}
+	if may := g.may(p, m, st); may < t.UD {
 		t.Stated, t.Normal, t.UD = t.UD, base.Normal(level), may
 	}
 	return t
+}
+
+// may is how far the gap of a healthy pair may move from its baseline, mm.
+func (g *Gauge) may(p gauge.Pair, m *gauge.Measurement, st *State) float64 {
+	a, b := symptom.Members(p)
+	return math.Hypot(changeable(levelOf(m, a), levelOf(m, b)), math.Max(0, 3*st.Base[p].Sigma-wanderFree))
 }
 
 // varying are the inputs that differ from one week to the next on a healthy
@@ -157,6 +171,7 @@ var varying = [...]level.Input{level.LiquidDensity, level.ChamberTemperature, le
 // errors away from the level it was learned at, and backlash, mm.
 const (
 	steadyRest = 2.0
+	wanderFree = 3.9 // mm, three times the scatter of a learned gap that counts as noise and not as wander
 	sprawl     = 2.0
 )
 

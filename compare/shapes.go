@@ -25,6 +25,9 @@ const (
 // deviation of the relative error (common practice, no source).
 const densityPrior = 0.12
 
+// irregular is what a mechanical fault pays for behaving in no regular form, nats.
+const irregular = 1.0
+
 // suddenly is how much less likely a float gains weight at once than slowly, nats.
 const suddenly = 1.5
 
@@ -138,7 +141,7 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 	}
 	known := true
 	for _, c := range p.Channels {
-		p.Sigma[c] = [...]float64{2.5, 2.5, 2.5, 3.5}[c]
+		p.Sigma[c] = math.Max([...]float64{2.5, 2.5, 2.5, 3.5}[c], g.scatterOf(st, c)/math.Sqrt2)
 		if c == ref {
 			continue
 		}
@@ -159,6 +162,21 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 	for _, c := range p.Channels {
 		p.Sigma[c] = math.Hypot(p.Sigma[c], st.Steady[c])
 	}
+}
+
+// scatterOf is the least scatter the learned gaps of a channel show, mm: what
+// real waves, waits and filters leave on it.
+func (g *Gauge) scatterOf(st *State, c symptom.Channel) float64 {
+	least := math.Inf(1)
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); a == c || b == c {
+			least = math.Min(least, st.Base[p].Scatter())
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
 }
 
 // score is how well a hypothesis explains the marks: the best of its forms.
@@ -191,7 +209,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterLimit:
 		return atEnd(f[shape.Still], st.Presence.LimitSince[h.Channel] != 0)
 	case cause.FloatPartlyStuck:
-		return math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats)
+		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), f[shape.Free].Nats-irregular)
 	case cause.FloatOneWay:
 		return math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats)
 	case cause.FloatStickSlip:
@@ -209,13 +227,13 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterDrift:
 		return f[shape.Ramp].Nats
 	case cause.RadarDisturbed:
-		return math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats)
+		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), f[shape.Free].Nats-irregular)
 	case cause.LegPartlyFilled, cause.LegEmpty:
 		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))
 	case cause.LegPlugged:
 		return f[shape.Free].Nats
 	case cause.DisplacerDisturbed:
-		return math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1)
+		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), f[shape.Free].Nats-irregular)
 	case cause.VesselInstrument:
 		best := math.Max(f[shape.Constant].Nats, f[shape.Ramp].Nats)
 		return math.Max(best, math.Max(f[shape.Span].Nats, f[shape.Still].Nats)) - math.Ln2

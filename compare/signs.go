@@ -120,7 +120,7 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range g.pairs {
 		s := &st.Sign[p]
 		a, b := symptom.Members(p)
-		if s.Skewed >= skewWatch && at-s.At < gapInData {
+		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) && at-s.At < gapInData {
 			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert}
 			x.Symptom = symptom.Symptom{Kind: symptom.TimeSkew, Pair: p, Point: -1, Since: unix(at - int64(s.Skewed)*3600), Found: unix(at), Nats: math.Min(16, abs(s.Skew)/s.SkewU)}
 			if a == symptom.VesselLevel {
@@ -266,7 +266,7 @@ func pairOf(a, b symptom.Channel) gauge.Pair {
 func (g *Gauge) limitSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
 		since := st.Presence.LimitSince[c]
-		if since == 0 || at-since < limitWatch {
+		if !st.Presence.AtLimit(c, at, limitWatch) {
 			continue
 		}
 		kind := symptom.TransmitterLimit

@@ -19,6 +19,7 @@ const (
 	trendPlain     = 3.5 // the same without the correction
 	trendShare     = 1.3 // of what a healthy gap may change, over the window
 	trendLeast     = 5.0 // mm over the window
+	creepDays      = 45  // shortest window for a slower drift
 	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48
 	flatSpread     = 6.0 // mm between the quartiles of the other channel
@@ -53,9 +54,26 @@ func (g *Gauge) slowly(at int64, st *State) {
 	}
 	if at/day != st.Daily {
 		st.Daily = at / day
+		g.sizes(st)
 		for _, p := range g.pairs {
 			g.drift(at, p, st)
 		}
+	}
+}
+
+// sizes sets how far a witness must go for a move to count where a pair
+// scatters: two and a half standard deviations of its ten-minute means, six of its
+// single readings.
+func (g *Gauge) sizes(st *State) {
+	for _, p := range g.pairs {
+		n := &st.Noise[p]
+		scatter := n.Usual
+		if scatter == 0 && n.LearnN > 100 {
+			scatter = n.LearnSum / n.LearnN
+		}
+		size := math.Max(2.5*st.Base[p].Scatter(), 6*math.Sqrt(scatter/2))
+		a, b := symptom.Members(p)
+		st.Movement.Sizes[a][b], st.Movement.Sizes[b][a] = size, size
 	}
 }
 
@@ -118,9 +136,37 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	least := math.Max(trendLeast, trendShare*st.Varies[p])
 	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain {
 		d.Yes = min(d.Yes+1, 250)
-	} else {
-		d.Yes = 0
+		return
 	}
+	if g.creepsFor(d, x, y) {
+		d.Yes = min(d.Yes+1, 250)
+		return
+	}
+	d.Yes = 0
+}
+
+// creepsFor looks for a drift too slow for the short window: over one and a
+// half to three months it must have passed the drift limit.
+func (g *Gauge) creepsFor(d *Drift, x, y []float64) bool {
+	if len(x) < creepDays/2 || x[len(x)-1]-x[0] < creepDays {
+		return false
+	}
+	t := trendline.Fit(x, y, 1.96)
+	change := t.Slope * (x[len(x)-1] - x[0])
+	if math.Abs(change) < g.driftLimit() || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
+		return false
+	}
+	d.Rate, d.Low, d.High, d.Score, d.Change = t.Slope, t.Low, t.High, t.Corrected, change
+	d.Now = t.Intercept + t.Slope*x[len(x)-1]
+	return true
+}
+
+// driftLimit is the drift that is too much, mm.
+func (g *Gauge) driftLimit() float64 {
+	if g.sheet.Limits.Drift > 0 {
+		return mm(g.sheet.Limits.Drift)
+	}
+	return 25
 }
 
 // days returns the daily medians of a pair's gap less what is normal, mm, over
@@ -191,6 +237,9 @@ func (g *Gauge) burstSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond} {
 		gap := &st.Gaps[p]
 		_, c := symptom.Members(p)
+		if st.suspects()&bit(symptom.FloatLevel) != 0 {
+			continue
+		}
 		if n := gap.Bursting(at); g.has(c) && g.has(symptom.FloatLevel) && g.foams(c) && gap.BurstSign < 0 && n >= burstWatch {
 			s := sign{group: Scatter, index: int(c), alert: n >= burstAlert}
 			s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: p, Point: -1, Since: unix(gap.BurstAt - 5*day), Found: unix(at), Crossing: int(n), Nats: 2 * n}

@@ -64,6 +64,7 @@ type Episode struct {
 	Group    Group
 	Index    int   // point or signal; 0 for levels
 	Channels uint8 // channels blamed, one bit each; bit symptom.Channels: the chamber
+	Shown    int64 // Unix seconds a sign of the symptom it is called by was last present
 	Active   int64 // Unix seconds a sign of it was last present
 	Weighed  int64 // when its causes were last weighed
 	Wish     Name  // what the newest weighing would call it

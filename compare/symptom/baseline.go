@@ -9,7 +9,7 @@ const (
 	learnSpread   = 0.12       // half-spans, standard deviation of the level that makes a slope identifiable
 	learnOutlier  = 30.0       // mm from the mean so far that is not learned
 	slopeLargest  = 4.0        // mm per half-span any healthy pair may have
-	sigmaLargest  = 8.0        // mm
+	sigmaLargest  = 40.0       // mm
 	learnWarmUp   = 30         // blocks before outliers are judged
 	baselineFloor = 1.0        // mm, least standard deviation of a block
 )
@@ -73,6 +73,16 @@ func (b *Baseline) adopt(at int64, allowed, steepest float64) bool {
 	}
 	b.Known, b.At = true, at
 	return true
+}
+
+// Scatter is the standard deviation of the ten-minute means about what is
+// normal, mm, by what was learned so far; 0 with too little.
+func (b *Baseline) Scatter() float64 {
+	if b.Known || b.N < 100 {
+		return b.Sigma
+	}
+	m := b.X / b.N
+	return math.Sqrt(math.Max(0, b.XX/b.N-m*m))
 }
 
 // Normal returns the gap that is normal at a level, half-spans from the

@@ -158,8 +158,9 @@ type Movement struct {
 	At     [Channels]int64   // 0: none
 	Rate   [Channels]float64 // mm/s over the newest accepted minutes
 	Anchor [Channels]Anchor
-	Follow [Channels][Channels]Follow // [subject][witness]
-	Zone   [Zones][2]Zone             // of the float
+	Follow [Channels][Channels]Follow  // [subject][witness]
+	Zone   [Zones][2]Zone              // of the float
+	Sizes  [Channels][Channels]float64 // of one move of a pair that scatters a lot, mm
 
 	moves [Channels * (Channels - 1)]Move // finished in the newest minute
 	n     int
@@ -208,7 +209,7 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		f.Break()
 		return
 	}
-	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], s.Size)
+	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], math.Max(s.Size, m.Sizes[subject][witness]))
 	if moved {
 		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
 		m.n++

@@ -39,6 +39,8 @@ type Presence struct {
 	LostSince    [Signals]int64 // Unix seconds; 0: the signal is there
 	Lost         [Signals]quantity.Reason
 	LimitSince   [Channels]int64 // saturated, or at a tap while the others are well inside
+	LimitStamp   [Channels]int64 // Unix milliseconds of the newest reading that was so
+	LimitSeen    [Channels]uint8 // different readings in a row that were so
 	OutsideSince int64           // a condition outside the data sheet
 	Outside      string          // what
 	OutsideText  string          // the sentence for it
@@ -91,6 +93,13 @@ func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *g
 	p.outside(at, m)
 }
 
+// AtLimit reports whether a channel stands at the end of its range: by three
+// readings at least, or by one that is held for a quarter of an hour.
+func (p *Presence) AtLimit(c Channel, at, least int64) bool {
+	since := p.LimitSince[c]
+	return since != 0 && (p.LimitSeen[c] >= 3 && at-since >= least || at-since >= max(least, 900))
+}
+
 // farFromEnd is how far a witness must be from the end another stands at to
 // contradict it.
 const farFromEnd = 80 * quantity.Millimetre
@@ -114,11 +123,15 @@ func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own *level.Le
 		}
 	}
 	if !contradicted || confirmed {
-		p.LimitSince[c] = 0
+		p.LimitSince[c], p.LimitSeen[c] = 0, 0
 		return
 	}
 	if p.LimitSince[c] == 0 {
 		p.LimitSince[c] = at
+	}
+	if s := stamp(r, at); s != p.LimitStamp[c] && p.LimitSeen[c] < 255 {
+		p.LimitStamp[c] = s
+		p.LimitSeen[c]++
 	}
 }
 

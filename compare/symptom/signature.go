@@ -38,6 +38,8 @@ type Signature struct {
 	HasSkew, HasRub     bool
 	HasDensity          bool
 	Varies              float64 // mm a healthy gap may change, set by the caller
+	Largest             float64 // s, skew that may be learned as usual, set by the caller
+	Began               int64
 	UsualSkew           float64 // s, learned
 	UsualKnown          bool
 }
@@ -89,11 +91,17 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 	w := 1 / (1 + math.Pow(10*v/3, 2))
 	s.Turns *= keep
 	s.M.Add(keep, w, &u, math.Max(-clipGap, math.Min(clipGap, s.Gap)))
+	if s.Began == 0 {
+		s.Began = at
+	}
 	if at-s.SolvedAt < solveEvery {
 		return false
 	}
 	s.SolvedAt = at
 	s.solve()
+	if !s.UsualKnown && at-s.Began >= LearnSeconds {
+		s.learn()
+	}
 	return true
 }
 
@@ -125,7 +133,7 @@ func (s *Signature) solve() {
 	s.Density, s.DensityU = sol.B[TermDensity]/ratioUnit, u(TermDensity)/ratioUnit
 	skews := explains(sol.B[TermSkew], sol.I[TermSkew], sol.Sigma, s.M.N)
 	rubs := explains(sol.B[TermFriction], sol.I[TermFriction], sol.Sigma, s.M.N)
-	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > healthySkew)
+	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
 	rub := math.Max(healthyRub, 0.25*s.Varies)
 	s.Rubbed = count(s.Rubbed, s.HasRub && s.Turns >= turnsLeast && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > rub)
 }
@@ -148,12 +156,25 @@ func count(n uint8, yes bool) uint8 {
 	return n
 }
 
-// Learn takes the present skew as usual, at the end of commissioning.
-func (s *Signature) Learn() {
+// learn takes the present skew as usual, at the end of commissioning.
+func (s *Signature) learn() {
 	if s.HasSkew && s.SkewU < 10 {
-		s.UsualSkew, s.UsualKnown = math.Max(-healthySkew, math.Min(2*healthySkew, s.Skew)), true
+		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, s.Skew))
+	} else if s.At-s.Began < 2*LearnSeconds {
+		return // not excited yet: wait
 	}
+	s.UsualKnown, s.Skewed = true, 0
 }
 
-// Forget drops the sums, after maintenance.
-func (s *Signature) Forget() { *s = Signature{UsualSkew: s.UsualSkew, UsualKnown: s.UsualKnown} }
+// Apart is how far apart in time the two readings of the pair seem to be, s.
+func (s *Signature) Apart() float64 {
+	if !s.HasSkew {
+		return 0
+	}
+	return math.Min(math.Abs(s.Skew), HeldAfter)
+}
+
+// Forget drops the sums, after maintenance or when what is normal changed.
+func (s *Signature) Forget() {
+	*s = Signature{UsualSkew: s.UsualSkew, UsualKnown: s.UsualKnown, Began: s.Began}
+}
