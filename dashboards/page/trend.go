@@ -129,6 +129,7 @@ func (t *trendPage) fill(p *Pages, g plant.GaugeView, from, to time.Time) {
 		return fmt.Sprintf("%s?from=%s&to=%s", p.link(g.Sheet.Tag, "trend"), from.UTC().Format(time.RFC3339), to.UTC().Format(time.RFC3339))
 	}
 	t.Earlier, t.Later = address(from.Add(-span/2), to.Add(-span/2)), address(from.Add(span/2), to.Add(span/2))
+	t.Export = strings.Replace(address(from, to), "/trend?", "/trend.csv?", 1) + "&units=" + t.Units.Name
 	t.Data = strings.Replace(address(from, to), "/trend?", "/trend.json?", 1) + "&units=" + t.Units.Name
 	for _, s := range spans {
 		here := span == s.span && now.Sub(to).Abs() < s.span/4

@@ -122,3 +122,19 @@ func (c *Column) Write(v float64, set units.Set) string {
 	}
 	return units.Fixed(v/factor, digits-1) + units.NoBreak + unit
 }
+
+// Unit returns the unit the column is shown in; "" for points.
+func (c *Column) Unit(set units.Set) string {
+	_, unit, _ := shown(c.Kind, set)
+	return unit
+}
+
+// Number writes one value of the column without its unit, with an ordinary
+// minus sign for machines; "" where there is none.
+func (c *Column) Number(v *float64, set units.Set) string {
+	factor, _, digits := shown(c.Kind, set)
+	if v == nil {
+		return ""
+	}
+	return string(appendValue(nil, v, factor, digits))
+}
