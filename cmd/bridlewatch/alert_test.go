@@ -56,8 +56,8 @@ func served(t *testing.T, o dashboards.Options) string {
 	return server.URL
 }
 
-// say runs one command line against a service.
-func say(t *testing.T, server string, args ...string) (code int, stdout, stderr string) {
+// command runs one command line against a service.
+func command(t *testing.T, server string, args ...string) (code int, stdout, stderr string) {
 	t.Helper()
 	var out, complaint bytes.Buffer
 	code = run(t.Context(), append(args, "--server", server), &out, &complaint)
@@ -101,7 +101,7 @@ func TestAlertsAreHandledFromTheCommandLine(t *testing.T) {
 	}
 	for _, s := range steps {
 		t.Run(s.name, func(t *testing.T) {
-			code, out, complaint := say(t, server, s.args...)
+			code, out, complaint := command(t, server, s.args...)
 			if code != s.code || !strings.Contains(out+complaint, s.says) {
 				t.Errorf("exit %d, want %d; %q is not in\n%s%s", code, s.code, s.says, out, complaint)
 			}
@@ -111,7 +111,7 @@ func TestAlertsAreHandledFromTheCommandLine(t *testing.T) {
 
 func TestAlertListIsJSON(t *testing.T) {
 	server := served(t, dashboards.Options{})
-	_, out, _ := say(t, server, "alert", "list", "--output", "json")
+	_, out, _ := command(t, server, "alert", "list", "--output", "json")
 	var list []plant.Alert
 	if err := json.Unmarshal([]byte(out), &list); err != nil || len(list) != 2 || list[0].ValueMM != 184 {
 		t.Errorf("%v: %s", err, out)
@@ -134,7 +134,7 @@ func TestWhoMayHandleAlerts(t *testing.T) {
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {
-			_, out, complaint := say(t, served(t, row.o), row.args...)
+			_, out, complaint := command(t, served(t, row.o), row.args...)
 			if !strings.Contains(out+complaint, row.says) {
 				t.Errorf("%q is not in %s%s", row.says, out, complaint)
 			}
