@@ -158,6 +158,9 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 		s := &st.Sign[p]
 		a, b := symptom.Members(p)
 		pair := g.name(a) + " and " + lower(g.name(b))
+		if st.Gaps[p].Sparse {
+			continue
+		}
 		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) {
 			w := math.Min(8, float64(s.Skewed))
 			l.Add(cause.Evidence{From: unix(at - int64(s.Skewed)*3600), To: unix(at), Numbers: map[string]float64{"skew_s": s.Skew, "u_s": s.SkewU},
@@ -254,7 +257,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Followed, g.scale.Size),
 			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, g.name(witness))}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
-			if h.Channel == subject && unmoving(h.Cause) && h.Cause != cause.FloatPartlyStuck && h.Cause != cause.FloatOneWay {
+			if h.Channel == subject && (unmoving(h.Cause) || h.Cause == cause.FloatSunk) && h.Cause != cause.FloatPartlyStuck && h.Cause != cause.FloatOneWay {
 				return -8
 			}
 			return 0

@@ -179,6 +179,15 @@ func (g *Gauge) scatterOf(st *State, c symptom.Channel) float64 {
 	return least
 }
 
+// irregularly is the fit of an error of no regular form. Of two channels
+// either could have it, so it counts only among three.
+func irregularly(s *shape.Solution, f *[shape.Forms]shape.Fit) float64 {
+	if s.Voices < 3 {
+		return math.Inf(-1)
+	}
+	return f[shape.Free].Nats - irregular
+}
+
 // score is how well a hypothesis explains the marks: the best of its forms.
 func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64 {
 	bad := math.Inf(-1)
@@ -209,7 +218,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterLimit:
 		return atEnd(f[shape.Still], st.Presence.LimitSince[h.Channel] != 0)
 	case cause.FloatPartlyStuck:
-		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), f[shape.Free].Nats-irregular)
+		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(s, f))
 	case cause.FloatOneWay:
 		return math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats)
 	case cause.FloatStickSlip:
@@ -227,13 +236,13 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterDrift:
 		return f[shape.Ramp].Nats
 	case cause.RadarDisturbed:
-		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), f[shape.Free].Nats-irregular)
+		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(s, f))
 	case cause.LegPartlyFilled, cause.LegEmpty:
 		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))
 	case cause.LegPlugged:
 		return f[shape.Free].Nats
 	case cause.DisplacerDisturbed:
-		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), f[shape.Free].Nats-irregular)
+		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(s, f))
 	case cause.VesselInstrument:
 		best := math.Max(f[shape.Constant].Nats, f[shape.Ramp].Nats)
 		return math.Max(best, math.Max(f[shape.Span].Nats, f[shape.Still].Nats)) - math.Ln2

@@ -120,6 +120,9 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range g.pairs {
 		s := &st.Sign[p]
 		a, b := symptom.Members(p)
+		if st.Gaps[p].Sparse {
+			continue // readings farther apart than the skew that is looked for
+		}
 		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) && at-s.At < gapInData {
 			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert}
 			x.Symptom = symptom.Symptom{Kind: symptom.TimeSkew, Pair: p, Point: -1, Since: unix(at - int64(s.Skewed)*3600), Found: unix(at), Nats: math.Min(16, abs(s.Skew)/s.SkewU)}

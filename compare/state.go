@@ -113,7 +113,7 @@ const (
 	outsideWatch    = 5 * 60
 	outsideAlert    = 60 * 60
 	limitWatch      = 3 * 60
-	limitAlert      = 30 * 60
+	limitAlert      = 60 * 60
 	contradictWatch = 10 * 60
 	gapInData       = 1800
 	skewWatch       = 3 // hourly solutions in a row

@@ -20,6 +20,7 @@ const (
 	confirmShare  = 0.7
 	grossMM       = 100.0 // beyond this, plus a minute of movement, no confirmation is asked for
 	grossMinutes  = 2     // medians of three in a row
+	sparseGross   = 10    // the same where values are minutes apart and corrupt ones come in bursts
 	plainLeast    = 16.0  // mm
 	plainMore     = 10.0  // mm beyond one and a half times what is allowed
 	burstLongest  = 4 * 3600
@@ -212,7 +213,7 @@ func (g *Gap) gross(at int64, x, allowance float64) {
 // Where values are sparse, one corrupt value lasts long and more are asked for.
 func (g *Gap) IsGross(at int64) bool {
 	if g.Sparse {
-		return g.Gross >= 4
+		return g.Gross >= sparseGross
 	}
 	return g.Gross >= grossMinutes
 }
