@@ -80,19 +80,20 @@ func (d debts) fence(unit byte) {
 
 // refusal judges a refusal of addresses that a unit sends now. Only odd
 // requests are refused, and in the order they were asked: while one is owed,
-// the refusal may be the answer to the oldest of them, shows that the unit is
-// past that, and says nothing of the request just sent.
+// the refusal may be the answer to the oldest of them. It shows that the unit
+// is past that, and says nothing of the request just sent.
 func (d debts) refusal(unit byte) (ofThisRequest bool) {
+	ofThisRequest = true
+	past := false // the oldest odd request whose answer was still to come
 	for i, old := range d {
-		if old.shape.unit != unit || old.fenced {
+		if old.shape.unit != unit {
 			continue
 		}
-		d[i].fenced = true
-		if old.odd {
-			return false
-		}
+		ofThisRequest = ofThisRequest && !old.odd
+		d[i].fenced = old.fenced || !past
+		past = past || old.odd && !old.fenced
 	}
-	return true
+	return ofThisRequest
 }
 
 // paid forgets one debt and says whether there was one.

@@ -206,7 +206,7 @@ func (l *link) exchange(request []byte) ([]byte, error) {
 	l.lastByte = l.clock.Now()
 	if err == nil {
 		l.silence, l.answered = 0, true
-		l.slowest = max(l.lastByte.Sub(l.started), l.slowest*31/32)
+		l.slowest = max(l.lastByte.Sub(l.started), l.slowest*7/8)
 		l.last = append(l.last[:0], answer...)
 		return answer, nil
 	}

@@ -296,6 +296,7 @@ func TestRefusals(t *testing.T) {
 		{"only what is never refused", debts{owed(1, 2, false), owed(1, 3, false)}, true, 2, 2},
 		{"an odd one is owed", debts{owed(1, 2, false), owed(1, 5, true), owed(1, 3, false)}, false, 3, 2},
 		{"two odd ones are owed", debts{owed(1, 5, true), owed(1, 2, false), owed(1, 6, true)}, false, 3, 1},
+		{"an odd one is owed, though the unit has answered since", debts{{shape: shapeOfRead(1, Holding, 5), odd: true, fenced: true}, owed(1, 2, false)}, false, 2, 2},
 		{"of another unit", debts{owed(2, 5, true)}, true, 1, 0},
 	}
 	for _, r := range rows {
