@@ -13,7 +13,7 @@ import (
 // values are filled in and the signals are collected from their instruments.
 func (d *decoder) assemble(doc *document) *Config {
 	c := &Config{
-		Site: doc.Site, Service: doc.Service, Store: doc.Store, History: doc.History, Influx: doc.Influx,
+		Site: doc.Site, Service: doc.Service, Store: doc.Store, History: doc.History, Influx: doc.Influx, Pair: doc.Pair,
 		Sources: doc.Sources, Notify: doc.Notify, Users: doc.Users, Tokens: doc.Tokens, Quiet: doc.Quiet,
 	}
 	for i := range c.Sources {

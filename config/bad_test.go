@@ -233,6 +233,12 @@ var bad = map[string][]string{
 	"group-missing": {
 		`2:5: gauges[LG-102].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
 	},
+	"pair-url": {
+		`1:13: pair.url: "http://bus.example:4222" is not an address such as tls://bus.example:4222`,
+	},
+	"pair-url-with-password": {
+		`1:13: pair.url: must not hold a user or password; give a credentials file`,
+	},
 	"influx-url": {
 		`1:15: influx.url: "influx.example" is not an address such as https://influx.example:8086`,
 	},

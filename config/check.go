@@ -19,6 +19,7 @@ func (d *decoder) check(c *Config, root *node) {
 		d.checkHistory(c, n)
 	}
 	d.checkInflux(c, root)
+	d.checkPair(c, root)
 	for _, n := range []*node{root.field("store").field("directory"), root.field("site").field("box"), root.field("site").field("name")} {
 		if n != nil && n.kind == scalar && n.text == "" {
 			d.report(n.place, "must not be empty")

@@ -43,6 +43,7 @@ type Config struct {
 	Tokens  []Token
 	Quiet   []QuietWindow
 	Influx  *Influx
+	Pair    *Pair
 
 	Version string // hash of the effective configuration, secrets excluded
 
@@ -283,6 +284,16 @@ type QuietWindow struct {
 	Until  time.Time
 	Reason string
 	Place  Place
+}
+
+// Pair shares the work of one box with a second one that stands by.
+type Pair struct {
+	URL         string // of a NATS server with JetStream
+	Credentials string // file; "": none
+	Bucket      string
+	Holder      string // of this machine; "": its host name
+	TTL         time.Duration
+	Place       Place
 }
 
 // Influx forwards history to a central store.

@@ -13,6 +13,7 @@ type document struct {
 	Store   Store
 	History History
 	Influx  *Influx
+	Pair    *Pair
 	Sources []Source
 	Gauges  []gaugeForm
 	Notify  []Route
@@ -30,6 +31,8 @@ func documentShape() shape[document] {
 			historyShape(), func(c *document) *History { return &c.History }),
 		perhaps("influx", "Forwards history to a central InfluxDB.",
 			influxShape(), func(c *document) **Influx { return &c.Influx }),
+		perhaps("pair", "A second box that takes over when this one fails.",
+			pairShape(), func(c *document) **Pair { return &c.Pair }),
 		several("sources", "Endpoints that are polled.", sourceShape(), func(c *document) *[]Source { return &c.Sources }),
 		several("gauges", "The gauges, each as its data sheet describes it.",
 			gaugeShape(), func(c *document) *[]gaugeForm { return &c.Gauges }),

@@ -15,7 +15,7 @@ func Print(c *Config, w io.Writer) error {
 // document turns the Config back into the form it is written in.
 func (c *Config) document() *document {
 	doc := &document{
-		Site: c.Site, Service: c.Service, Store: c.Store, History: c.History, Influx: c.Influx,
+		Site: c.Site, Service: c.Service, Store: c.Store, History: c.History, Influx: c.Influx, Pair: c.Pair,
 		Sources: c.Sources, Notify: c.Notify, Users: c.Users, Tokens: c.Tokens, Quiet: c.Quiet,
 	}
 	for i := range c.Gauges {

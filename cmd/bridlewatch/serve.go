@@ -50,12 +50,20 @@ to a plant device.`,
 // levels maps the configuration's words to levels of the log.
 var levels = map[string]slog.Level{"debug": slog.LevelDebug, "info": slog.LevelInfo, "warn": slog.LevelWarn, "error": slog.LevelError}
 
-func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Writer) (err error) {
+func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Writer) error {
 	log := slog.New(slog.NewJSONHandler(stderr, &slog.HandlerOptions{Level: levels[cfg.Service.LogLevel]}))
 	slog.SetDefault(log) // the protocol libraries write to the standard logger
 	for _, a := range cfg.Advice {
 		log.Warn("configuration", "advice", a.String())
 	}
+	if cfg.Pair != nil {
+		return takeTurns(ctx, cfg, file, log)
+	}
+	return serveHere(ctx, cfg, file, log)
+}
+
+// serveHere is the service of this box from its sources to its pages.
+func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger) (err error) {
 	f, err := openFeed(cfg, cfg.Store.Dir)
 	if err != nil {
 		return err

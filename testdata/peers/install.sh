@@ -22,6 +22,8 @@ npm:npm
 /usr/lib/python3/dist-packages/iapws:python3-iapws
 /usr/include/modbus/modbus.h:libmodbus-dev
 victoria-metrics:victoria-metrics
+chromium:chromium
+/usr/sbin/nats-server:nats-server
 "
 
 missing=""

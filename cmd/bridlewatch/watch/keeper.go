@@ -100,5 +100,33 @@ func Revive(ctx context.Context, cfg *config.Config, dataDir string) (*Watch, er
 	return New(ctx, cfg, Options{StateDir: StateDir(dataDir)})
 }
 
+// StateFile is the file detector state is kept in below a data directory.
+func StateFile(dataDir string) string { return newKeeper(StateDir(dataDir)).file }
+
+// Adopt puts detector state another box has left in place of that of a data
+// directory, when it is newer.
+func Adopt(dataDir string, state []byte) (adopted bool, err error) {
+	var theirs, ours kept
+	if err := json.Unmarshal(state, &theirs); err != nil {
+		return false, fmt.Errorf("detector state of the other box: %w", err)
+	}
+	file := StateFile(dataDir)
+	text, err := os.ReadFile(file)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return false, fmt.Errorf("read detector state: %w", err)
+	case json.Unmarshal(text, &ours) == nil && !theirs.Saved.After(ours.Saved):
+		return false, nil
+	}
+	if err := os.MkdirAll(StateDir(dataDir), 0o700); err != nil {
+		return false, fmt.Errorf("make state directory: %w", err)
+	}
+	if err := writeSynced(file+".new", state); err != nil {
+		return false, err
+	}
+	return true, os.Rename(file+".new", file)
+}
+
 // StateDir is where detector state is kept below a data directory.
 func StateDir(dataDir string) string { return filepath.Join(dataDir, "state") }
