@@ -70,6 +70,12 @@ func TestRoundTrip(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			if s, err := f.Series(1); err != nil || s != level {
+				t.Errorf("second series is %+v, error %v; want %+v", s, err, level)
+			}
+			if day, class, err := f.Day(); err != nil || class != store.Raw || day.Format("2006-01-02") != "2026-03-28" {
+				t.Errorf("file of %s, class %d, error %v", day, class, err)
+			}
 			got, err := f.Read(0, nil, true)
 			if err != nil {
 				t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/format"
@@ -77,6 +78,56 @@ func kindIn(in *parquet.File) Kind {
 
 // Len returns the number of series.
 func (f *File) Len() int { return len(f.in.RowGroups()) }
+
+// Day and Class say what the whole file is about. An unknown day or class is
+// store.ErrCorrupt.
+func (f *File) Day() (day time.Time, class store.Class, err error) {
+	text, _ := f.in.Lookup("bridlewatch.day")
+	if day, err = time.Parse(time.DateOnly, text); err != nil {
+		return day, class, fmt.Errorf("%w: day %q", store.ErrCorrupt, text)
+	}
+	name, _ := f.in.Lookup("bridlewatch.class")
+	for _, class := range []store.Class{store.Raw, store.Derived} {
+		if ClassName(class) == name {
+			return day, class, nil
+		}
+	}
+	return day, class, fmt.Errorf("%w: class %q", store.ErrCorrupt, name)
+}
+
+// Series returns the name of series number i; its class is that of the file.
+func (f *File) Series(i int) (s store.Series, err error) {
+	defer recoverDamage("row group", &err)
+	if i < 0 || i >= f.Len() {
+		return s, fmt.Errorf("%w: no row group %d among %d", store.ErrCorrupt, i, f.Len())
+	}
+	chunks := f.in.RowGroups()[i].ColumnChunks()
+	for _, c := range []struct {
+		col  int
+		into *string
+	}{{colGauge, &s.Gauge}, {colSignal, &s.Name}, {colUnit, &s.Unit}} {
+		if *c.into, err = firstText(chunks[c.col]); err != nil {
+			return s, fmt.Errorf("%w: row group %d: %w", store.ErrCorrupt, i, err)
+		}
+	}
+	_, s.Class, err = f.Day()
+	return s, err
+}
+
+func firstText(chunk parquet.ColumnChunk) (text string, err error) {
+	pages := chunk.Pages()
+	defer func() { err = errors.Join(err, pages.Close()) }()
+	page, err := pages.ReadPage()
+	if err != nil {
+		return "", err
+	}
+	defer parquet.Release(page)
+	var v [1]parquet.Value
+	if n, err := page.Values().ReadValues(v[:]); n == 0 {
+		return "", err
+	}
+	return string(v[0].ByteArray()), nil
+}
 
 // Read appends the samples of series number i, in order of time, to into.
 // With context, source times and configuration versions are read as well.

@@ -59,13 +59,14 @@ func (db *DB) setBlockAside(ctx context.Context, b *block) error {
 // others are when first read, and by VerifyArchive.
 const recentDays = 3
 
-// cleanArchive removes unfinished files, sets unknown ones aside, notices
-// missing or resized ones and verifies the newest.
+// cleanArchive removes unfinished files, takes in or sets aside unknown ones,
+// notices missing or resized ones and verifies the newest.
 func (db *DB) cleanArchive(ctx context.Context) error {
 	known, err := db.knownFiles(ctx)
 	if err != nil {
 		return err
 	}
+	var unknown []string
 	root := filepath.Join(db.dir, "archive")
 	err = filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
 		if err != nil || e.IsDir() {
@@ -78,12 +79,14 @@ func (db *DB) cleanArchive(ctx context.Context) error {
 		case strings.HasSuffix(name, unfinished):
 			return os.Remove(path)
 		case !known[name]:
-			db.notice("archive file %s is not in the manifest and was set aside", name)
-			db.moveAside(name)
+			unknown = append(unknown, name)
 		}
 		return nil
 	})
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if err := db.adopt(ctx, unknown); err != nil {
 		return err
 	}
 	return db.checkFiles(ctx)

@@ -136,6 +136,9 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if err := db.load(ctx); err != nil {
 		return err
 	}
+	if err := db.cleanArchive(ctx); err != nil {
+		return fail("check archive", err)
+	}
 	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES (?, ?, ?, ?, ?)`)
 	return fail("prepare", err)
 }
@@ -153,11 +156,6 @@ func (db *DB) load(ctx context.Context) (err error) {
 	}
 	if err := db.loadManifest(ctx); err != nil {
 		return fail("read manifest", err)
-	}
-	if !db.view {
-		if err := db.cleanArchive(ctx); err != nil {
-			return fail("check archive", err)
-		}
 	}
 	if err := db.loadSeq(ctx); err != nil {
 		return fail("read scan numbers", err)
@@ -182,7 +180,8 @@ func (db *DB) loadSeq(ctx context.Context) error {
 func dsn(file, txlock string, pragmas ...string) string {
 	q := url.Values{"_txlock": {txlock}, "_pragma": append([]string{
 		"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)",
-		"cache_size(-16384)", "mmap_size(268435456)", "temp_store(MEMORY)",
+		"cache_size(-16384)", "temp_store(MEMORY)", // no mmap: a failing disk would end the process
+
 	}, pragmas...)}
 	u := url.URL{Scheme: "file", Path: file, RawQuery: q.Encode()}
 	if !filepath.IsAbs(file) {

@@ -73,9 +73,9 @@ func killScan(n int, ids []store.ID) store.Scan {
 	return storetest.ScanAt(killTime(n), ids, values...)
 }
 
-// killOnce runs the writer for d, kills it, and returns the last number it
-// acknowledged.
-func killOnce(t *testing.T, dir string, d time.Duration) int {
+// killOnce runs the writer, kills it d after its first acknowledgement, or d
+// after its start if early, and returns the last number it acknowledged.
+func killOnce(t *testing.T, dir string, d time.Duration, early bool) int {
 	t.Helper()
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), writerDir+"="+dir)
@@ -87,12 +87,20 @@ func killOnce(t *testing.T, dir string, d time.Duration) int {
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	time.AfterFunc(d, func() { _ = cmd.Process.Kill() })
+	kill := func() { _ = cmd.Process.Kill() }
+	if early {
+		time.AfterFunc(d, kill)
+	}
 	last := 0
 	for lines := bufio.NewScanner(out); lines.Scan(); {
-		if n, err := strconv.Atoi(strings.TrimSpace(lines.Text())); err == nil {
-			last = n
+		n, err := strconv.Atoi(strings.TrimSpace(lines.Text()))
+		if err != nil {
+			continue
 		}
+		if last == 0 && !early {
+			time.AfterFunc(d, kill)
+		}
+		last = n
 	}
 	if err := cmd.Wait(); err == nil || !strings.Contains(err.Error(), "killed") {
 		t.Fatalf("writer ended with %v, want it killed", err)
@@ -143,8 +151,8 @@ func killRepeatedly(t *testing.T, times int) {
 	dir := t.TempDir()
 	last := 0
 	for i := range times {
-		d := 60*time.Millisecond + time.Duration(i*37%200)*time.Millisecond
-		if n := killOnce(t, dir, d); n > 0 {
+		d := time.Duration(i*37%199) * time.Millisecond
+		if n := killOnce(t, dir, d, i%5 == 4); n > 0 {
 			last = n
 		}
 		checkAcknowledged(t, dir, last)

@@ -380,3 +380,51 @@ func TestSummaryRoundTrip(t *testing.T) {
 		}
 	}
 }
+
+// The archive describes itself: without a database it is taken in again.
+func TestLostDatabaseIsRebuiltFromTheArchive(t *testing.T) {
+	p := newPlant(t, 5, Options{})
+	start := p.now
+	p.run(72*time.Hour, 10*time.Minute)
+	p.append(storetest.ScanAt(start.Add(time.Hour), p.ids, 9, 9, 9)) // makes a second generation
+	p.upkeep()
+	p.now = p.now.Add(settleTime)
+	p.upkeep()
+	names := storetest.Names(5)
+	end := p.now.Truncate(24 * time.Hour)
+	var want [][]store.Point
+	for _, id := range p.ids {
+		points, err := p.Points(t.Context(), id, start, end)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want = append(want, points)
+	}
+	if err := p.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{historyFile, historyFile + "-wal", historyFile + "-shm"} {
+		if err := os.Remove(filepath.Join(p.dir, name)); err != nil && !errors.Is(err, os.ErrNotExist) {
+			t.Fatal(err)
+		}
+	}
+	p.reopen()
+	ids, err := p.Register(t.Context(), names)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, id := range ids {
+		points, err := p.Points(t.Context(), id, start, end)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want[i], points); diff != "" {
+			t.Errorf("series %d (-before +rebuilt):\n%s", i, diff)
+		}
+	}
+	p.ids = ids
+	p.checkTrends(start, end)
+	if n := p.Notices(); len(n) != 1 || !strings.Contains(n[0].Text, "taken in") {
+		t.Errorf("notices %v, want one that says what happened", n)
+	}
+}

@@ -189,11 +189,12 @@ func cutter(t *testing.T, to string) string {
 				}
 				defer up.Close()
 				r := rand.New(rand.NewPCG(n, 1))
+				sent, answered := 1000+r.Int64N(20_000), 100+r.Int64N(1000)
 				go func() {
-					io.CopyN(up, c, 1000+r.Int64N(20_000))
+					io.CopyN(up, c, sent)
 					up.Close()
 				}()
-				io.CopyN(c, up, 100+r.Int64N(1000))
+				io.CopyN(c, up, answered)
 			}()
 		}
 	}()
