@@ -30,7 +30,7 @@ func (p *Pages) trendCSV(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "history could not be read: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
-	name := fmt.Sprintf("%s_%s.csv", plainName(g.Sheet.Tag), from.UTC().Format("20060102T150405Z"))
+	name := fmt.Sprintf("%s_%s.csv", fileName(g.Sheet.Tag), from.UTC().Format("20060102T150405Z"))
 	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	w.Header().Set("Cache-Control", "no-store")
@@ -73,17 +73,7 @@ func writeCSV(w *csv.Writer, chart *trend.Chart, zone times.Zone, set units.Set)
 // columnName is a name a spreadsheet takes as text, never as a formula.
 func columnName(c trend.Column) string {
 	if c.Kind == trend.Point {
-		return plainName(c.Label)
+		return strings.TrimLeft(fileName(c.Label), "-.")
 	}
 	return c.Key
-}
-
-// plainName keeps letters, digits, dots and dashes.
-func plainName(s string) string {
-	return strings.TrimLeft(strings.Map(func(r rune) rune {
-		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '-' || r == '.' {
-			return r
-		}
-		return '_'
-	}, s), "-.")
 }

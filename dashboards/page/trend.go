@@ -22,6 +22,7 @@ type trendPage struct {
 	From, To   string // for the fields of the form, plant time
 	Span       string
 	Data       string // address of the plotted data
+	Export     string // address of the same for a spreadsheet
 	ZoneName   string
 	Earlier    string
 	Later      string
