@@ -118,7 +118,7 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) || steady && !cause.Stands(ranked, f.Cause, f.Tag) {
 			f.Cause, f.Tag = wish.Cause, wish.Tag
 		}
-	case wish.Suspect != cause.Undecided && steady, steady && !cause.Stood(ranked, f.Suspect):
+	case wish.Suspect != cause.Undecided && steady && !cause.Stood(ranked, f.Suspect, 2*cause.Decisive), e.Wished >= 4 && !cause.Stood(ranked, f.Suspect, cause.Decisive):
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
 	}
 }
@@ -220,6 +220,18 @@ func unmoving(c cause.Cause) bool {
 	return false
 }
 
+// rests reports whether a hypothesis makes its instrument stand still now: a
+// sunk float rests at the bottom, a saturated transmitter at its limit.
+func (st *State) rests(h *cause.Hypothesis) bool {
+	switch h.Cause {
+	case cause.FloatSunk:
+		return st.Movement.Level[symptom.FloatLevel] < 40
+	case cause.TransmitterLimit:
+		return st.Presence.LimitSince[h.Channel] != 0
+	}
+	return unmoving(h.Cause)
+}
+
 func (g *Gauge) moveEvidence(at int64, st *State, l *cause.Ledger) {
 	for subject := symptom.FloatLevel; subject <= symptom.SecondLevel; subject++ {
 		if !g.has(subject) {
@@ -241,9 +253,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
-			case h.Channel == subject && unmoving(h.Cause):
-				return math.Min(2*moves, 8)
-			case h.Channel == subject && (h.Cause == cause.FloatSunk && st.Movement.Level[subject] < 40 || h.Cause == cause.TransmitterLimit && st.Presence.LimitSince[subject] != 0):
+			case h.Channel == subject && st.rests(h):
 				return math.Min(2*moves, 8)
 			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
 				return math.Min(2*moves, 7)
@@ -383,6 +393,9 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 			})
 	}
 	still := st.stillMoves()
+	if n, _, _ := g.liquidActs(st); n > 0 {
+		still = max(still, 2)
+	}
 	g.doubtDecoupled(st, l)
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
@@ -408,7 +421,7 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 				switch {
 				case h.Cause == cause.FollowerDecoupled:
 					return -4
-				case h.Cause == cause.FloatStuck || h.Cause == cause.FloatPartlyStuck || h.Cause == cause.FloatOneWay:
+				case h.Channel == symptom.FloatLevel && st.rests(h):
 					return 1
 				}
 				return 0

@@ -181,7 +181,7 @@ func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
 	}
 	since := st.Movement.Anchor[subject].Since
 	for i, pt := range g.sheet.Points {
-		if p := &st.Points[i]; p.ChangedAt > since {
+		if p := &st.Points[i]; p.ChangedAt > since && (subject != symptom.FloatLevel || p.Far > 0) {
 			did = append(did, fmt.Sprintf("%s switched at %.0f mm", pt.Tag, mm(pt.Elevation)))
 		}
 	}

@@ -25,6 +25,14 @@ const (
 // deviation of the relative error (common practice, no source).
 const densityPrior = 0.12
 
+// temper discounts the likelihoods of the forms: real errors are never quite
+// of one form. earlyCap bounds them while there are only two voices and the
+// disagreement is young.
+const (
+	temper   = 0.7
+	earlyCap = 2.5
+)
+
 // irregular is what a mechanical fault pays for behaving in no regular form, nats.
 const irregular = 1.0
 
@@ -45,15 +53,19 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 	best := math.Inf(-1)
 	scores := make([]float64, len(l.Bank))
 	for i := range l.Bank {
-		scores[i] = g.score(st, &l.Bank[i], &s)
+		scores[i] = temper * g.score(st, &l.Bank[i], &s)
 		best = math.Max(best, scores[i])
 	}
-	lead := math.Max(-shapeCap, math.Min(shapeCap, best-s.Unknown))
+	lead := math.Max(-shapeCap, math.Min(shapeCap, best-temper*s.Unknown))
+	floor := -2 * shapeCap
+	if s.Voices < 3 && at-e.Finding.Since.Unix() < day {
+		floor = -earlyCap // two voices do not decide in a day by the form of a gap
+	}
 	line := cause.Evidence{From: unix(s.From), To: unix(s.To), Excitation: fmt.Sprintf("%d marks of %s", s.Marks, span(p.Step)),
 		Sentence: g.explains(&s, p.Channels), Numbers: map[string]float64{"healthy_nats": s.Healthy, "unknown_nats": s.Unknown, "best_nats": best}}
 	i := 0
 	l.Add(line, func(h *cause.Hypothesis) float64 {
-		w := lead + math.Max(scores[i]-best, -2*shapeCap)
+		w := lead + math.Max(scores[i]-best, floor)
 		i++
 		if h.Cause == cause.Unknown {
 			return 0

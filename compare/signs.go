@@ -27,6 +27,7 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 	list := st.notes[:0]
 	if !st.Isolated {
 		list = g.stillSigns(at, st, list)
+		list = g.liquidSigns(at, st, list)
 		list = g.limitSigns(at, st, list)
 		list = g.gapSigns(at, st, list)
 		list = g.signatureSigns(at, st, list)
@@ -252,6 +253,40 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 		list = append(list, s)
 	}
 	return list
+}
+
+// liquidActs counts the switches with an element of their own that changed
+// while the float stood still far from them: the liquid moved and the float
+// did not. It returns how many switches, their changes in all, and since when.
+func (g *Gauge) liquidActs(st *State) (switches, changes int, since int64) {
+	a := &st.Movement.Anchor[symptom.FloatLevel]
+	if !g.has(symptom.FloatLevel) || a.Since == 0 {
+		return 0, 0, 0
+	}
+	for i := range g.sheet.Points {
+		p, t := &st.Points[i], &g.trips[i]
+		if !t.ByFloat && p.Far > 0 && p.LastFar >= a.Since+60 && abs(st.Movement.Level[symptom.FloatLevel]-t.Elevation) > farFromTrip {
+			switches++
+			changes += int(p.Far)
+		}
+	}
+	return switches, changes, a.Since
+}
+
+// farFromTrip is how far a float must be from a switch not to have worked it
+// or passed it unseen, mm.
+const farFromTrip = 40.0
+
+// liquidSigns says that the float stands still while the liquid passes
+// switches: two switches, or one several times, prove it.
+func (g *Gauge) liquidSigns(at int64, st *State, list []sign) []sign {
+	switches, changes, since := g.liquidActs(st)
+	if changes < 2 || at-since < stillLeast {
+		return list
+	}
+	s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: switches >= 2 || changes >= 4}
+	s.Symptom = symptom.Symptom{Kind: symptom.FloatStill, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at), Crossing: changes, Nats: 4 * float64(changes)}
+	return append(list, s)
 }
 
 // pairOf returns the pair two channels make; a second transmitter and the

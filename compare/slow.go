@@ -14,13 +14,14 @@ import (
 const (
 	hour           = 3600
 	day            = 86400
-	trendDays      = 16  // window the alerting trend is judged on
-	trendScore     = 1.8 // Mann–Kendall score with the variance of correlated days
-	trendPlain     = 3.5 // the same without the correction
-	trendShare     = 1.3 // of what a healthy gap may change, over the window
-	trendLeast     = 5.0 // mm over the window
-	creepDays      = 45  // shortest window for a slower drift
-	flatMarks      = 96  // ten-minute marks that prove a channel flat, 16 hours
+	trendDays      = 16   // window the alerting trend is judged on
+	trendScore     = 1.8  // Mann–Kendall score with the variance of correlated days
+	trendPlain     = 3.5  // the same without the correction
+	trendShare     = 1.3  // of what a healthy gap may change, over the window
+	trendLeast     = 5.0  // mm over the window
+	trendSure      = 0.35 // of the slope that the near end of its interval must reach
+	creepDays      = 45   // shortest window for a slower drift
+	flatMarks      = 96   // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48
 	flatSpread     = 6.0 // mm between the quartiles of the other channel
 	flatRange      = 2.5 // mm a flat transmitter keeps within
@@ -134,11 +135,12 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
 	least := math.Max(trendLeast, trendShare*st.Varies[p])
-	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain {
+	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain &&
+		t.Low*t.High > 0 && math.Min(math.Abs(t.Low), math.Abs(t.High)) >= trendSure*math.Abs(t.Slope) {
 		d.Yes = min(d.Yes+1, 250)
 		return
 	}
-	if g.creepsFor(d, x, y) {
+	if g.creepsFor(d, x, y, st.Varies[p]) {
 		d.Yes = min(d.Yes+1, 250)
 		return
 	}
@@ -147,13 +149,13 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 
 // creepsFor looks for a drift too slow for the short window: over one and a
 // half to three months it must have passed the drift limit.
-func (g *Gauge) creepsFor(d *Drift, x, y []float64) bool {
+func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	if len(x) < creepDays/2 || x[len(x)-1]-x[0] < creepDays {
 		return false
 	}
 	t := trendline.Fit(x, y, 1.96)
 	change := t.Slope * (x[len(x)-1] - x[0])
-	if math.Abs(change) < g.driftLimit() || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
+	if math.Abs(change) < math.Max(g.driftLimit(), 1.5*varies) || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
 		return false
 	}
 	d.Rate, d.Low, d.High, d.Score, d.Change = t.Slope, t.Low, t.High, t.Corrected, change
@@ -266,7 +268,7 @@ func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
 			func(h *cause.Hypothesis) float64 {
-				if h.Channel == r.Channel && unmoving(h.Cause) {
+				if h.Channel == r.Channel && st.rests(h) {
 					return 8
 				}
 				return 0

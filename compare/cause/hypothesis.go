@@ -203,11 +203,11 @@ func Stands(ranked []Ranked, c Cause, tag string) bool {
 	return false
 }
 
-// Stood reports whether a suspect named before is still within 20 to 1 of the
-// best.
-func Stood(ranked []Ranked, by Suspect) bool {
+// Stood reports whether a suspect named before is still within so many nats of
+// the best.
+func Stood(ranked []Ranked, by Suspect, nats float64) bool {
 	for _, r := range ranked {
-		if same(r.Suspect, by) && r.Nats > -Decisive {
+		if same(r.Suspect, by) && r.Nats > -nats {
 			return true
 		}
 	}
