@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"bridlewatch/collector"
 	"bridlewatch/collector/collectortest"
 	"bridlewatch/collector/modbus"
 	"bridlewatch/collector/poll"
@@ -121,7 +122,7 @@ func (r *rig) close() {
 // plant is a device of two units with three blocks each, all of one shape,
 // so that every mix-up is possible. Each value tells its unit, its address
 // and the epoch, so that every mix-up is seen. Unit 1 has only the registers
-// that are asked for, unit 2 others around them.
+// that are asked for, unit 2 others around them and eight coils.
 type plant struct {
 	device *collectortest.Device
 	fields []modbus.Field
@@ -141,6 +142,13 @@ func newPlant() *plant {
 			}
 		}
 	}
+	for bit := range 8 {
+		p.fields = append(p.fields, modbus.Field{Tag: collector.Tag(fmt.Sprint("coil ", bit)), UnitID: 2, Table: modbus.Coil, Address: 40 + bit, Type: modbus.Bit})
+	}
+	p.device.Update(2, func(u *collectortest.Unit) { u.Coils = map[int]bool{} })
+	for a := range 100 {
+		p.device.Update(2, func(u *collectortest.Unit) { u.Coils[a] = a%2 == 0 })
+	}
 	p.turn()
 	return p
 }
@@ -149,11 +157,20 @@ func newPlant() *plant {
 func (p *plant) turn() {
 	p.epoch++
 	for _, f := range p.fields {
-		p.device.Update(byte(f.UnitID), func(u *collectortest.Unit) { u.Holding[f.Address] = p.value(f) })
+		p.device.Update(byte(f.UnitID), func(u *collectortest.Unit) {
+			if f.Table == modbus.Coil {
+				u.Coils[f.Address] = p.value(f) == 1
+				return
+			}
+			u.Holding[f.Address] = p.value(f)
+		})
 	}
 }
 
 func (p *plant) value(f modbus.Field) uint16 {
+	if f.Table == modbus.Coil {
+		return uint16(p.epoch >> (f.Address - 40) & 1)
+	}
 	return uint16(p.epoch*64 + f.UnitID*16 + f.Address/200*4 + f.Address%200)
 }
 

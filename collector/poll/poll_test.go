@@ -223,6 +223,15 @@ func TestOnceUsesTheGivenTime(t *testing.T) {
 	})
 }
 
+func TestCloseClosesEverySource(t *testing.T) {
+	one := collectortest.NewSource(poll.System{}, "one", "LT-1")
+	two := collectortest.NewSource(poll.System{}, "two", "LT-2")
+	p := newPoller(t, 0, poll.Job{Source: one, Every: time.Second}, poll.Job{Source: two, Every: time.Second})
+	if err := p.Close(); err != nil || !one.Closed() || !two.Closed() {
+		t.Errorf("error %v, closed %v and %v", err, one.Closed(), two.Closed())
+	}
+}
+
 func TestNewRefuses(t *testing.T) {
 	one := collectortest.NewSource(poll.System{}, "one", "LT-1")
 	two := collectortest.NewSource(poll.System{}, "two", "LT-1")

@@ -230,6 +230,25 @@ func TestInverseUndoesConvert(t *testing.T) {
 	}
 }
 
+func TestInverseOfContacts(t *testing.T) {
+	rows := []struct {
+		name    string
+		invert  bool
+		si, raw float64
+	}{
+		{"wet", false, 1, 1}, {"dry", false, 0, 0}, {"wet, inverted", true, 1, 0}, {"dry, inverted", true, 0, 1},
+	}
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) {
+			spec := signal.Spec{Kind: signal.Contact, Invert: r.invert}
+			raw, err := spec.Inverse(r.si)
+			if back := spec.Convert(good(raw)); err != nil || raw != r.raw || back.Value != r.si {
+				t.Errorf("raw %g (%v), want %g; back %+v", raw, err, r.raw, back)
+			}
+		})
+	}
+}
+
 func TestInverseRefuses(t *testing.T) {
 	rows := []struct {
 		name      string
@@ -254,6 +273,9 @@ func TestInverseRefuses(t *testing.T) {
 			var outside *signal.RangeError
 			if errors.As(err, &outside) != (r.high > r.low) {
 				t.Fatalf("error %v", err)
+			}
+			if outside != nil && !strings.Contains(err.Error(), outside.Remedy) {
+				t.Errorf("error %q gives no remedy", err)
 			}
 			if outside != nil && (math.Abs(outside.Low-r.low) > 1e-9 || math.Abs(outside.High-r.high) > 1e-9) {
 				t.Errorf("limits %g..%g, want %g..%g", outside.Low, outside.High, r.low, r.high)
