@@ -20,6 +20,8 @@ import (
 	"bridlewatch/collector/store/influx"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
+	"bridlewatch/dashboards/access"
+	"bridlewatch/dashboards/access/certificate"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/notify"
 )
@@ -39,6 +41,10 @@ type station struct {
 	forward  *influx.Forwarder // nil: history stays on this box
 	verdicts *verdicts.Server  // nil: no control system reads
 
+	access      *access.Access
+	certificate *certificate.Keeper // nil: the pages are not encrypted
+	dir         string
+
 	http     *http.Server
 	listener net.Listener
 	onChange func(watch.Change)
@@ -55,8 +61,8 @@ type stationOptions struct {
 }
 
 func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
-	s = &station{config: cfg, log: log, onChange: o.onChange}
-	s.origin = notify.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box, ExternalURL: cfg.Service.ExternalURL, Rehearsal: o.rehearsal != ""}
+	s = &station{config: cfg, log: log, onChange: o.onChange, dir: o.dir}
+	s.origin = notify.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box, ExternalURL: cfg.Service.ExternalURL, Rehearsal: o.rehearsal != "", Zone: cfg.Site.TimeZone}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, s.close())
@@ -94,8 +100,18 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 			return s, err
 		}
 	}
+	if err = s.openAccess(ctx, o); err != nil {
+		return s, err
+	}
+	if err = s.openCertificate(); err != nil {
+		return s, err
+	}
+	book, err := s.openBook(ctx, o)
+	if err != nil {
+		return s, err
+	}
 	s.pages, err = dashboards.New(dashboards.Options{
-		Store: s.store, Plant: s.watch, Alerts: s.desk, ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
+		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
 		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(),
 	})
 	return s, err
@@ -199,6 +215,9 @@ func (s *station) scanned() {
 // listen opens the listener. With anyPort a busy port is answered by a free
 // one.
 func (s *station) listen(address string, anyPort bool) error {
+	if err := s.mayListen(address); err != nil {
+		return err
+	}
 	l, err := net.Listen("tcp", address)
 	if err != nil && anyPort {
 		host, _, splitErr := net.SplitHostPort(address)
@@ -212,7 +231,10 @@ func (s *station) listen(address string, anyPort bool) error {
 	}
 	s.listener = l
 	s.http = &http.Server{Handler: s.pages.Handler(), ReadHeaderTimeout: 10 * time.Second, ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn)}
-	return nil
+	if s.certificate != nil {
+		s.http.TLSConfig = s.certificate.Config()
+	}
+	return s.openConsole(s.dir)
 }
 
 // url is where the pages are.
@@ -228,8 +250,8 @@ func (s *station) url() string {
 func (s *station) run(ctx context.Context) error {
 	failed := make(chan error, 1)
 	go func() {
-		if s.config.Service.TLSCert != "" {
-			failed <- s.http.ServeTLS(s.listener, s.config.Service.TLSCert, s.config.Service.TLSKey)
+		if s.certificate != nil {
+			failed <- s.http.ServeTLS(s.listener, "", "")
 			return
 		}
 		failed <- s.http.Serve(s.listener)
@@ -262,6 +284,9 @@ func (s *station) close() error {
 	}
 	if s.verdicts != nil {
 		errs = append(errs, s.verdicts.Close())
+	}
+	if s.access != nil {
+		errs = append(errs, s.access.Close())
 	}
 	if s.watch != nil {
 		errs = append(errs, s.watch.Close(context.Background()))

@@ -119,3 +119,11 @@ func checkPassword(name, password string) error {
 	}
 	return nil
 }
+
+// HashChecked is Hash for a password that is not too easy.
+func HashChecked(password string) (string, error) {
+	if err := checkPassword("", password); err != nil {
+		return "", err
+	}
+	return Hash(password)
+}

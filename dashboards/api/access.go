@@ -29,6 +29,7 @@ func (s *service) access(a huma.API) {
 	huma.Register(a, call(http.MethodPost, "add-token", "/tokens", "Make a token; its text is answered this once"), s.addToken)
 	huma.Register(a, call(http.MethodDelete, "revoke-token", "/tokens/{name}", "Revoke a token"), s.revokeToken)
 	huma.Register(a, call(http.MethodGet, "get-audit-log", "/audit", "What people and programs changed, newest first"), s.auditLog)
+	huma.Register(a, call(http.MethodGet, "verify-audit-log", "/audit/verification", "Whether the audit log is whole"), s.verifyAudit)
 }
 
 // wish answers with what access said.
@@ -203,4 +204,12 @@ func (s *service) auditLog(ctx context.Context, in *auditInput) (*body[[]audit.E
 		return nil, huma.Error500InternalServerError("the audit log could not be read", err)
 	}
 	return &body[[]audit.Entry]{append([]audit.Entry{}, list...)}, nil
+}
+
+func (s *service) verifyAudit(ctx context.Context, _ *struct{}) (*body[audit.Report], error) {
+	report, err := audit.Verify(ctx, s.Store)
+	if err != nil {
+		return nil, huma.Error500InternalServerError(err.Error())
+	}
+	return &body[audit.Report]{report}, nil
 }

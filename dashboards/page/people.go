@@ -220,7 +220,7 @@ const auditLines = 100
 func (p *Pages) auditLog(w http.ResponseWriter, r *http.Request) {
 	page := auditPage{Shell: p.shell(r, navService, "Audit log")}
 	q := r.URL.Query()
-	list, err := audit.List(r.Context(), p.Store, number(q.Get("before")), auditLines)
+	list, err := audit.List(r.Context(), p.Store, entryNumber(q.Get("before")), auditLines)
 	for _, e := range list {
 		page.Entries = append(page.Entries, auditRow{e, p.Zone.Full(e.Time)})
 	}
@@ -245,8 +245,8 @@ func (p *Pages) checkedAudit(r *http.Request) (string, error) {
 	return report.Words(), nil
 }
 
-// number reads a whole number from an address; 0 when it is none.
-func number(s string) int {
+// entryNumber reads a whole number from an address; 0 when it is none.
+func entryNumber(s string) int {
 	n, err := strconv.Atoi(s)
 	if err != nil {
 		return 0

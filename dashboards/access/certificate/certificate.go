@@ -1,0 +1,169 @@
+// Package certificate keeps the certificate of the pages: it takes up renewed
+// files while the service runs, and makes a certificate of one's own for a box
+// that has none from an authority.
+package certificate
+
+import (
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/tls"
+	"crypto/x509"
+	"crypto/x509/pkix"
+	"encoding/hex"
+	"encoding/pem"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math/big"
+	"net"
+	"os"
+	"sync"
+	"time"
+)
+
+// lookEvery is how often the files are looked at, at most.
+const lookEvery = 10 * time.Second
+
+// Keeper hands out the certificate of two files. It may be used by several
+// goroutines.
+type Keeper struct {
+	certFile, keyFile string
+	log               *slog.Logger
+	now               func() time.Time
+
+	mu      sync.Mutex
+	current *tls.Certificate
+	stamp   [2]fileStamp // of what is current, or was refused
+	looked  time.Time
+}
+
+// fileStamp tells a file that was replaced from the one before.
+type fileStamp struct {
+	changed time.Time
+	size    int64
+}
+
+// Open reads certificate and key (PEM) and refuses a pair that does not fit.
+func Open(certFile, keyFile string, log *slog.Logger) (*Keeper, error) {
+	if log == nil {
+		log = slog.New(slog.DiscardHandler)
+	}
+	k := &Keeper{certFile: certFile, keyFile: keyFile, log: log, now: time.Now}
+	stamp, err := k.stamps()
+	if err != nil {
+		return nil, fmt.Errorf("certificate of the pages: %w", err)
+	}
+	c, err := tls.LoadX509KeyPair(certFile, keyFile)
+	if err != nil {
+		return nil, fmt.Errorf("certificate of the pages, %s with %s: %w", certFile, keyFile, err)
+	}
+	k.current, k.stamp, k.looked = &c, stamp, k.now()
+	return k, nil
+}
+
+// Config returns the configuration of a server with this certificate.
+func (k *Keeper) Config() *tls.Config {
+	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: k.certificate, NextProtos: []string{"h2", "http/1.1"}}
+}
+
+// Fingerprint returns the SHA-256 of the certificate in hex.
+func (k *Keeper) Fingerprint() string {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	sum := sha256.Sum256(k.current.Certificate[0])
+	return hex.EncodeToString(sum[:])
+}
+
+// certificate looks whether the files have changed. Files that do not fit, as
+// between the writing of the one and the other, leave the old pair in force.
+func (k *Keeper) certificate(*tls.ClientHelloInfo) (*tls.Certificate, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if now := k.now(); now.Sub(k.looked) >= lookEvery {
+		k.looked = now
+		k.renew()
+	}
+	return k.current, nil
+}
+
+func (k *Keeper) renew() {
+	stamp, err := k.stamps()
+	if err == nil && stamp == k.stamp {
+		return
+	}
+	var c tls.Certificate
+	if err == nil {
+		c, err = tls.LoadX509KeyPair(k.certFile, k.keyFile)
+	}
+	if err != nil {
+		k.log.Warn("the renewed certificate of the pages cannot be used; the one before stays", "error", err)
+		return
+	}
+	k.current, k.stamp = &c, stamp
+	k.log.Info("the certificate of the pages was renewed", "file", k.certFile, "until", c.Leaf.NotAfter)
+}
+
+func (k *Keeper) stamps() (s [2]fileStamp, err error) {
+	for i, name := range []string{k.certFile, k.keyFile} {
+		info, err := os.Stat(name)
+		if err != nil {
+			return s, err
+		}
+		s[i] = fileStamp{info.ModTime(), info.Size()}
+	}
+	return s, nil
+}
+
+// Lasting is how long a certificate made here is good for. Browsers and
+// handheld devices refuse much longer ones even when told to trust them.
+const Lasting = 397 * 24 * time.Hour
+
+// Make writes a certificate signed by itself, for the given names and
+// addresses, and its key. It never overwrites a file.
+func Make(certFile, keyFile string, hosts []string, now time.Time) error {
+	if len(hosts) == 0 {
+		return errors.New("a certificate needs at least one name or address people reach the box by")
+	}
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		return fmt.Errorf("make key: %w", err)
+	}
+	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127)) // RFC 5280, 4.1.2.2: at most 20 octets
+	if err != nil {
+		return fmt.Errorf("make serial number: %w", err)
+	}
+	form := x509.Certificate{
+		SerialNumber: serial, Subject: pkix.Name{CommonName: hosts[0], Organization: []string{"bridlewatch"}},
+		NotBefore: now.Add(-time.Hour), NotAfter: now.Add(Lasting), BasicConstraintsValid: true,
+		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+	}
+	for _, h := range hosts {
+		if ip := net.ParseIP(h); ip != nil {
+			form.IPAddresses = append(form.IPAddresses, ip)
+		} else {
+			form.DNSNames = append(form.DNSNames, h)
+		}
+	}
+	der, err := x509.CreateCertificate(rand.Reader, &form, &form, &key.PublicKey, key)
+	if err != nil {
+		return fmt.Errorf("sign certificate: %w", err)
+	}
+	secret, err := x509.MarshalPKCS8PrivateKey(key)
+	if err != nil {
+		return fmt.Errorf("encode key: %w", err)
+	}
+	if err := writePEM(keyFile, "PRIVATE KEY", secret, 0o600); err != nil {
+		return err
+	}
+	return writePEM(certFile, "CERTIFICATE", der, 0o644)
+}
+
+func writePEM(file, kind string, der []byte, mode os.FileMode) error {
+	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if err != nil {
+		return fmt.Errorf("write %s: %w", file, err)
+	}
+	return errors.Join(pem.Encode(f, &pem.Block{Type: kind, Bytes: der}), f.Close())
+}
