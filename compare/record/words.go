@@ -69,11 +69,11 @@ func (t *Trip) Exercise(by string) []string {
 		if c.change.Filling {
 			cause = "deliberate filling or draining"
 		}
-		when := ""
+		when := "Switch "
 		if !c.change.At.IsZero() {
-			when = "On " + c.change.At.Format("2006-01-02 15:04:05 -07:00") + " "
+			when = "On " + c.change.At.Format("2006-01-02 15:04:05 -07:00") + " switch "
 		}
-		line := fmt.Sprintf("%sswitch %s changed state at a level of %s ± %s mm by %s, on %s level (%s).", when, t.Tag,
+		line := fmt.Sprintf("%s%s changed state at a level of %s ± %s mm by %s, on %s level (%s).", when, t.Tag,
 			millimetres(c.change.Level), millimetres(c.change.U), c.change.Witness, c.way, cause)
 		if by != "" && c.change.Witness == by && t.Sheet.Operated != "liquid" {
 			line += " The same float gave the level and works the switch: this shows switch and magnet, not that the float follows the liquid."
@@ -84,9 +84,10 @@ func (t *Trip) Exercise(by string) []string {
 }
 
 // Evidence says what the exercise of switches may be taken for, and by whom.
+// The clause is named from memory.
 const Evidence = "The user may consider this as evidence for part of a proof test: sensing element up to the signal received here. " +
 	"It tests neither the logic solver nor the final element, nor the failure modes listed as not tested, nor a direction that was not exercised. " +
-	"Coverage and credit must be justified in the user's own safety requirements and test procedure (IEC 61511-1, clause 16, from memory). No test interval follows from it."
+	"Coverage and credit must be justified in the user's own safety requirements and test procedure (IEC 61511-1, clause 16). No test interval follows from it."
 
 // Untested lists what the record by its own contents did not test.
 func (r *Record) Untested() []string {

@@ -73,6 +73,7 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	register(a, "list-alerts", "/alerts", "Alerts that are open", s.openAlerts)
 	register(a, "get-health", "/health", "How the service itself is", s.health)
 	s.desk(a)
+	webhooks(a.OpenAPI())
 	s.access(a)
 	mux.HandleFunc("GET "+Prefix+"/gauges/{tag}/events", s.events)
 	return a.OpenAPI()

@@ -245,7 +245,7 @@ func namesLevels(open []cause.Finding) bool {
 // makes up for what was missed, as by a kill between the detectors' state and
 // the journal.
 func (d *Desk) review(ctx context.Context, at time.Time, w *watched, open []cause.Finding) {
-	if at.Sub(w.reviewed) < reviewEvery && !w.reviewed.IsZero() {
+	if since := at.Sub(w.reviewed); since >= 0 && since < reviewEvery {
 		return
 	}
 	w.reviewed = at

@@ -16,10 +16,11 @@ import (
 	"bridlewatch/dashboards/plant"
 )
 
-// Handler answers a scrape.
-func Handler(p plant.Plant) http.Handler {
+// Handler answers a scrape with the plant and whatever else is to be collected.
+func Handler(p plant.Plant, more ...prometheus.Collector) http.Handler {
 	r := prometheus.NewRegistry()
 	r.MustRegister(&collector{p}, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	r.MustRegister(more...)
 	return promhttp.HandlerFor(r, promhttp.HandlerOpts{})
 }
 

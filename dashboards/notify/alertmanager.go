@@ -12,13 +12,16 @@ import (
 // Alertmanager posts to a receiver of the version 2 interface of Prometheus
 // Alertmanager: POST /api/v2/alerts. Such a receiver takes an alert as over
 // once it has not heard of it until its endsAt, so everything that stands is
-// posted again every minute.
-type Alertmanager struct{ poster }
+// posted again every minute, or as often as the route says with repeat_every.
+type Alertmanager struct {
+	poster
+	every time.Duration
+}
 
 const (
 	alertsPath  = "/api/v2/alerts"
 	resendEvery = time.Minute
-	keptFor     = 4 * resendEvery // endsAt of what stands, as Prometheus itself does
+	keptFor     = 4 // resends until the end of what stands, as Prometheus itself does
 )
 
 func newAlertmanager(s Setting, secure *tls.Config) *Alertmanager {
@@ -26,7 +29,11 @@ func newAlertmanager(s Setting, secure *tls.Config) *Alertmanager {
 	if p.url = strings.TrimSuffix(p.url, "/"); !strings.HasSuffix(p.url, alertsPath) {
 		p.url += alertsPath
 	}
-	return &Alertmanager{p}
+	every := resendEvery
+	if s.RepeatEvery > 0 {
+		every = s.RepeatEvery
+	}
+	return &Alertmanager{p, every}
 }
 
 // postable is one alert of the interface (postableAlert of its OpenAPI
@@ -41,7 +48,7 @@ type postable struct {
 
 // Send posts one message.
 func (a *Alertmanager) Send(ctx context.Context, m Message) (again bool, err error) {
-	return a.send(ctx, []postable{postableOf(m, time.Now())})
+	return a.send(ctx, []postable{a.postable(m, time.Now())})
 }
 
 // Keep posts everything that stands.
@@ -52,14 +59,14 @@ func (a *Alertmanager) Keep(ctx context.Context, standing []Message) error {
 	now := time.Now()
 	all := make([]postable, len(standing))
 	for i, m := range standing {
-		all[i] = postableOf(m, now)
+		all[i] = a.postable(m, now)
 	}
 	_, err := a.send(ctx, all)
 	return err
 }
 
 // KeepEvery is how often the receiver wants to hear.
-func (a *Alertmanager) KeepEvery() time.Duration { return resendEvery }
+func (a *Alertmanager) KeepEvery() time.Duration { return a.every }
 
 func (a *Alertmanager) send(ctx context.Context, alerts []postable) (again bool, err error) {
 	body, err := json.Marshal(alerts)
@@ -69,13 +76,13 @@ func (a *Alertmanager) send(ctx context.Context, alerts []postable) (again bool,
 	return a.post(ctx, a.url, body, nil)
 }
 
-// postableOf writes a message as an alert. Labels make its identity and do not
+// postable writes a message as an alert. Labels make its identity and do not
 // change in its life; what may change is in the annotations.
-func postableOf(m Message, now time.Time) postable {
+func (a *Alertmanager) postable(m Message, now time.Time) postable {
 	p := postable{
 		Labels:      map[string]string{"alertname": "level instruments disagree", "site": m.Site, "box": m.Box, "gauge": m.Gauge, "alert": m.Alert},
 		Annotations: map[string]string{"summary": m.Sentence, "next": m.Next, "cause": string(m.Cause), "suspect": string(m.Suspect), "evidence": strings.Join(m.Evidence, "\n"), "quiet": m.Quiet},
-		StartsAt:    m.Since, GeneratorURL: m.Link, EndsAt: now.Add(keptFor),
+		StartsAt:    m.Since, GeneratorURL: m.Link, EndsAt: now.Add(keptFor * a.every),
 	}
 	if m.Area != "" {
 		p.Labels["area"] = m.Area

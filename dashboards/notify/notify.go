@@ -37,31 +37,31 @@ const (
 
 // Message is one alert as it leaves the box.
 type Message struct {
-	Schema    string         `json:"schema"`
-	ID        string         `json:"id"` // same for every delivery of the same event
-	Event     Event          `json:"event"`
+	Schema    string         `json:"schema" doc:"name and version of this form"`
+	ID        string         `json:"id" doc:"same for every delivery of the same event"`
+	Event     Event          `json:"event" enum:"raised,named,cleared,reminder,watched,trial"`
 	Time      time.Time      `json:"time"`
 	Site      string         `json:"site"`
 	Box       string         `json:"box"`
-	Gauge     string         `json:"gauge"`
-	Service   string         `json:"service,omitempty"`
+	Gauge     string         `json:"gauge" doc:"tag of the gauge"`
+	Service   string         `json:"service,omitempty" doc:"what the vessel is"`
 	Area      string         `json:"area,omitempty"`
-	Sentence  string         `json:"sentence"`
-	Next      string         `json:"next,omitempty"`
+	Category  string         `json:"category,omitempty" doc:"of the gauge, our assessment after the ideas of NAMUR NE 107"`
+	Sentence  string         `json:"sentence" doc:"what was seen and what it means"`
+	Next      string         `json:"next,omitempty" doc:"what to do"`
 	Suspect   cause.Suspect  `json:"suspect"`
-	Tag       string         `json:"tag,omitempty"`
-	Cause     cause.Cause    `json:"cause"`
-	Since     time.Time      `json:"since"`
-	ValueMM   float64        `json:"value_mm"`
-	BudgetMM  float64        `json:"budget_mm"`
-	Set       []cause.Ranked `json:"set,omitempty"`
+	Tag       string         `json:"tag,omitempty" doc:"of the instrument blamed"`
+	Cause     cause.Cause    `json:"cause" doc:"unknown while undecided"`
+	Since     time.Time      `json:"since" doc:"estimated onset"`
+	ValueMM   float64        `json:"value_mm" doc:"size of the effect"`
+	BudgetMM  float64        `json:"budget_mm" doc:"what is allowed"`
+	Set       []cause.Ranked `json:"set,omitempty" doc:"causes that remain, most probable first"`
 	Evidence  []string       `json:"evidence,omitempty"`
-	Link      string         `json:"link,omitempty"`
-	Rehearsal bool           `json:"rehearsal,omitempty"` // not the plant
-	Alert     string         `json:"alert,omitempty"`     // the row on the page of alerts; the same in every message about it
-	Raises    int            `json:"raises,omitempty"`    // how often it was raised
-	Quiet     string         `json:"quiet,omitempty"`     // why the message comes late
-	Category  string         `json:"category,omitempty"`  // of the gauge
+	Link      string         `json:"link,omitempty" doc:"page of the gauge"`
+	Rehearsal bool           `json:"rehearsal,omitempty" doc:"not the plant"`
+	Alert     string         `json:"alert,omitempty" doc:"the same in every message about one alert"`
+	Raises    int            `json:"raises,omitempty" doc:"how often it was raised"`
+	Quiet     string         `json:"quiet,omitempty" doc:"why the message comes late"`
 }
 
 // Origin is what every message of a box has in common.

@@ -105,7 +105,7 @@ func (s *Setting) wants(m *Message) bool {
 	case Cleared:
 		return s.Ended || s.Kind == "alertmanager" || s.Kind == "mqtt" // these hold a state that must end
 	case Reminder:
-		return s.RepeatEvery > 0
+		return s.RepeatEvery > 0 && s.Kind != "alertmanager" // it is given everything that stands anyway
 	}
 	return true
 }

@@ -416,6 +416,7 @@ func TestWhatARouteWants(t *testing.T) {
 		{"end where a state is held", Setting{Kind: "mqtt"}, as(Cleared), true},
 		{"reminder unasked", Setting{}, as(Reminder), false},
 		{"reminder asked", Setting{RepeatEvery: time.Hour}, as(Reminder), true},
+		{"reminder where everything is given again", Setting{RepeatEvery: time.Hour, Kind: "alertmanager"}, as(Reminder), false},
 	}
 	for _, row := range rows {
 		t.Run(row.name, func(t *testing.T) {
