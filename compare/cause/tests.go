@@ -18,30 +18,38 @@ type procedure struct {
 	outcomes []expected
 }
 
-// Cautions that go with every work on a chamber under pressure.
-var (
-	openCautions = []string{
+// Permits and kinds of work order.
+const (
+	openPermit   = "work on pressure equipment: isolation and permit as the site requires"
+	ordinaryWork = "ordinary work order"
+	bypassWork   = "work order; inhibit the trips that use the signal as the site requires"
+)
+
+const deferToSite = "Local codes, the site's procedures and competent people decide; this is a suggestion."
+
+// openCautions go with every work on a chamber under pressure.
+func openCautions() []string {
+	return []string{
 		"Contents may be hot, toxic or flammable and under pressure: drain to a closed system.",
 		"Tell the control room first: level trips and alerts of this chamber may act.",
-		"Local codes, the site's procedures and competent people decide; this is a suggestion.",
+		deferToSite,
 	}
-	lookCautions  = []string{"Tell the control room first.", "Local codes, the site's procedures and competent people decide; this is a suggestion."}
-	openPermit    = "work on pressure equipment: isolation and permit as the site requires"
-	ordinaryWork  = "ordinary work order"
-	bypassWork    = "work order; inhibit the trips that use the signal as the site requires"
-	floatStays    = []Cause{FloatStuck, FloatSunk, FollowerDecoupled}
-	floatPartly   = []Cause{FloatPartlyStuck, FloatOneWay, FloatStickSlip}
-	stillAndQuiet = []Cause{TransmitterFrozen, TransmitterLimit, LegPlugged}
-)
+}
+
+// lookCautions go with work that opens nothing.
+func lookCautions() []string { return []string{"Tell the control room first.", deferToSite} }
 
 // procedures is the list of tests the trade knows for a chamber.
 func procedures() []procedure {
+	floatStays := []Cause{FloatStuck, FloatSunk, FollowerDecoupled}
+	floatPartly := []Cause{FloatPartlyStuck, FloatOneWay, FloatStickSlip}
+	quiet := []Cause{TransmitterFrozen, TransmitterLimit, LegPlugged}
 	return []procedure{
-		{Test{Name: "drain and watch", Minutes: 10, Tools: []string{"radio", "drain hose or closed drain"}, Permit: openPermit, Cautions: openCautions,
+		{Test{Name: "drain and watch", Minutes: 10, Tools: []string{"radio", "drain hose or closed drain"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Note float, transmitter and every switch.", "Close the lower valve and open the drain until the level has fallen about 100 mm.", "Watch which instruments follow and how far.", "Close the drain, open the lower valve, watch the refill and its time."}},
 			[]expected{
 				{"transmitter falls, float does not follow", floatStays},
-				{"float follows, transmitter does not", stillAndQuiet},
+				{"float follows, transmitter does not", quiet},
 				{"float stays behind in part of the travel or one way", floatPartly},
 				{"both follow, refill is slow", []Cause{LowerPlug}},
 				{"the level does not come back", []Cause{ChamberIsolated}},
@@ -50,7 +58,7 @@ func procedures() []procedure {
 				{"both follow, the gap changes with the level", []Cause{TransmitterSpan, LegEmpty}},
 				{"both follow, the gap vanishes", []Cause{RadarDisturbed, TimeSkew, VesselInstrument}},
 			}},
-		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: ordinaryWork, Cautions: lookCautions,
+		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Inhibit what acts on the float's signal.", "Move a strong magnet along the follower past the float.", "Watch whether the signal takes the magnet and keeps the float again."}},
 			[]expected{
 				{"signal follows the magnet and then finds the float elsewhere", []Cause{FollowerDecoupled}},
@@ -58,7 +66,7 @@ func procedures() []procedure {
 				{"signal follows the magnet but is off by the gap", []Cause{FollowerShifted}},
 				{"nothing new", nil},
 			}},
-		{Test{Name: "simulate the transmitter's signal", Minutes: 30, Tools: []string{"loop calibrator", "communicator"}, Permit: bypassWork, Cautions: lookCautions,
+		{Test{Name: "simulate the transmitter's signal", Minutes: 30, Tools: []string{"loop calibrator", "communicator"}, Permit: bypassWork, Cautions: lookCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Let the transmitter give 4, 12 and 20 mA.", "Compare with what arrives.", "Read device status, zero, span and damping against the last record."}},
 			[]expected{
 				{"signal or zero is off against the record", []Cause{TransmitterZero, TransmitterDrift, FollowerShifted}},
@@ -67,16 +75,16 @@ func procedures() []procedure {
 				{"damping differs from the record", []Cause{TimeSkew}},
 				{"nothing wrong", nil},
 			}},
-		{Test{Name: "take a sample and measure its density", Minutes: 30, Tools: []string{"sample bottle", "hydrometer or density meter"}, Permit: openPermit, Cautions: openCautions,
+		{Test{Name: "take a sample and measure its density", Minutes: 30, Tools: []string{"sample bottle", "hydrometer or density meter"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Take a sample at the drain after flushing.", "Measure density and temperature.", "Compare with the density shown here."}},
 			[]expected{{"density differs from the one used", []Cause{DensityWrong}}, {"density is as used", nil}}},
-		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: lookCautions,
+		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Read the echo curve.", "Compare with the one stored at commissioning."}},
 			[]expected{{"second, broad or weak echo", []Cause{RadarDisturbed}}, {"one clean echo", nil}}},
-		{Test{Name: "look at the valves", Minutes: 5, Tools: nil, Permit: ordinaryWork, Cautions: lookCautions,
+		{Test{Name: "look at the valves", Minutes: 5, Tools: nil, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Look at both isolation valves and the drain and vent valve."}},
 			[]expected{{"a valve is not as it should be", []Cause{ChamberIsolated}}, {"valves are open", nil}}},
-		{Test{Name: "blow down one line at a time", Minutes: 30, Tools: []string{"drain hose"}, Permit: openPermit, Cautions: openCautions,
+		{Test{Name: "blow down one line at a time", Minutes: 30, Tools: []string{"drain hose"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Blow down the lower connection, watch the refill.", "Blow down the upper connection, watch the level."}},
 			[]expected{
 				{"little comes from the lower connection", []Cause{LowerPlug}},
@@ -85,13 +93,13 @@ func procedures() []procedure {
 				{"nothing comes from either", []Cause{ChamberIsolated}},
 				{"both are free", nil},
 			}},
-		{Test{Name: "check and top up the reference leg", Minutes: 45, Tools: []string{"fill fluid", "hand pump"}, Permit: openPermit, Cautions: openCautions,
+		{Test{Name: "check and top up the reference leg", Minutes: 45, Tools: []string{"fill fluid", "hand pump"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Open the fill plug of the leg and top up.", "Note how much was missing and what the reading does."}},
 			[]expected{{"much is missing", []Cause{LegEmpty}}, {"a little is missing", []Cause{LegPartlyFilled}}, {"leg is full", nil}}},
-		{Test{Name: "measure the follower and the switches against their marks", Minutes: 10, Tools: []string{"tape"}, Permit: ordinaryWork, Cautions: lookCautions,
+		{Test{Name: "measure the follower and the switches against their marks", Minutes: 10, Tools: []string{"tape"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Measure the elevation of the follower's zero and of each switch from the lower tap.", "Compare with the data sheet."}},
 			[]expected{{"follower has moved", []Cause{FollowerShifted}}, {"a switch has moved", []Cause{PointShifted}}, {"all at their marks", nil}}},
-		{Test{Name: "open the chamber and look at the float", Minutes: 120, Tools: []string{"gaskets", "scale"}, Permit: openPermit, Cautions: openCautions,
+		{Test{Name: "open the chamber and look at the float", Minutes: 120, Tools: []string{"gaskets", "scale"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Isolate, drain and vent the chamber.", "Take the float out, look for deposit and dents, weigh it.", "Clean the bore, refit, refill, compare as found and as left."}},
 			[]expected{
 				{"float is heavier than its plate says", []Cause{FloatHeavier}},
@@ -99,10 +107,10 @@ func procedures() []procedure {
 				{"deposit in the bore or on the float", append([]Cause{FloatStuck}, floatPartly...)},
 				{"float is as new", nil},
 			}},
-		{Test{Name: "compare the vessel instrument with another level", Minutes: 30, Tools: []string{"radio"}, Permit: ordinaryWork, Cautions: lookCautions,
+		{Test{Name: "compare the vessel instrument with another level", Minutes: 30, Tools: []string{"radio"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Compare the vessel instrument with a second level of the vessel or with a known filling."}},
 			[]expected{{"vessel instrument is off", []Cause{VesselInstrument}}, {"vessel instrument is right", nil}}},
-		{Test{Name: "move the level past the switch", Minutes: 10, Tools: []string{"radio"}, Permit: bypassWork, Cautions: openCautions,
+		{Test{Name: "move the level past the switch", Minutes: 10, Tools: []string{"radio"}, Permit: bypassWork, Cautions: openCautions(),
 			Steps: []string{"Move the level, or a test magnet, past the switch both ways.", "Note at which level the contact changes."}},
 			[]expected{{"contact does not change", []Cause{PointFailed}}, {"contact changes at another level", []Cause{PointShifted}}, {"contact changes at its level", nil}}},
 	}

@@ -1,0 +1,145 @@
+package cause_test
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/datasheet"
+)
+
+func sheet() *datasheet.Sheet {
+	return &datasheet.Sheet{Tag: "LG-1", Float: datasheet.Float{Tag: "LI-1", Follower: datasheet.Magnetostrictive},
+		Transmitter: &datasheet.Transmitter{Tag: "LT-1", Principle: datasheet.Radar}}
+}
+
+// The bank holds only causes the gauge can have.
+func TestBankFitsTheGauge(t *testing.T) {
+	has := func(s *datasheet.Sheet, c cause.Cause) bool {
+		return slices.ContainsFunc(cause.Bank(s), func(h cause.Hypothesis) bool { return h.Cause == c })
+	}
+	s := sheet()
+	if !has(s, cause.RadarDisturbed) || has(s, cause.LegEmpty) || has(s, cause.LowerPlug) || !has(s, cause.Unknown) {
+		t.Errorf("radar without a vessel level: %+v", cause.Bank(s))
+	}
+	s.Transmitter.Principle, s.Vessel = datasheet.DPWet, &datasheet.Vessel{Tag: "LT-2"}
+	if has(s, cause.RadarDisturbed) || !has(s, cause.LegEmpty) || !has(s, cause.LowerPlug) {
+		t.Errorf("wet leg with a vessel level: %+v", cause.Bank(s))
+	}
+	s.Float.Follower = datasheet.NoFollower
+	if has(s, cause.FloatStuck) {
+		t.Error("a float nobody reads can be found stuck")
+	}
+}
+
+// Evidence adds up; a name needs odds of twenty to one, a suspect the same
+// over all causes that blame one instrument.
+func TestNamesNeedTwentyToOne(t *testing.T) {
+	rows := []struct {
+		name    string
+		weights map[cause.Cause]float64
+		cause   cause.Cause
+		suspect cause.Suspect
+	}{
+		{"nothing known", nil, cause.Unknown, cause.Undecided},
+		{"stuck or partly stuck", map[cause.Cause]float64{cause.FloatStuck: 8, cause.FloatPartlyStuck: 9}, cause.Unknown, cause.Float},
+		{"stuck", map[cause.Cause]float64{cause.FloatStuck: 12, cause.FloatPartlyStuck: 4}, cause.FloatStuck, cause.Float},
+		{"float or transmitter", map[cause.Cause]float64{cause.FloatHeavier: 9, cause.TransmitterDrift: 9}, cause.Unknown, cause.Undecided},
+		{"transmitter drift", map[cause.Cause]float64{cause.TransmitterDrift: 10}, cause.TransmitterDrift, cause.Transmitter},
+	}
+	for _, r := range rows {
+		t.Run(r.name, func(t *testing.T) {
+			l := cause.NewLedger(cause.Bank(sheet()))
+			l.Add(cause.Evidence{Sentence: "seen"}, func(h *cause.Hypothesis) float64 { return r.weights[h.Cause] })
+			ranked := l.Rank()
+			total := 0.0
+			for _, x := range ranked {
+				total += x.Probability
+			}
+			if math.Abs(total-1) > 1e-12 || ranked[0].Nats != 0 {
+				t.Errorf("probabilities add up to %.15f, best at %g nats", total, ranked[0].Nats)
+			}
+			c, by, _ := cause.Name(ranked)
+			if c != r.cause || by != r.suspect {
+				t.Errorf("named %s (%s), want %s (%s)", c, by, r.cause, r.suspect)
+			}
+			if r.weights == nil && len(l.Lines) != 0 {
+				t.Errorf("a line that weighs nothing was entered: %+v", l.Lines)
+			}
+		})
+	}
+}
+
+// The order evidence is entered in does not matter.
+func TestLedgerOrder(t *testing.T) {
+	enter := func(order []int) []cause.Ranked {
+		l := cause.NewLedger(cause.Bank(sheet()))
+		lines := []func(h *cause.Hypothesis) float64{
+			func(h *cause.Hypothesis) float64 {
+				return map[cause.Cause]float64{cause.FloatStuck: 3.3, cause.TransmitterZero: -2}[h.Cause]
+			},
+			func(h *cause.Hypothesis) float64 { return map[cause.Cause]float64{cause.TransmitterZero: 4}[h.Cause] },
+			func(h *cause.Hypothesis) float64 {
+				return map[cause.Cause]float64{cause.FloatStuck: -1, cause.DensityWrong: 2}[h.Cause]
+			},
+		}
+		for _, i := range order {
+			l.Add(cause.Evidence{}, lines[i])
+		}
+		return l.Rank()
+	}
+	a, b := enter([]int{0, 1, 2}), enter([]int{2, 0, 1})
+	for i := range a {
+		if a[i].Cause != b[i].Cause || math.Abs(a[i].Probability-b[i].Probability) > 1e-12 {
+			t.Fatalf("%+v and %+v", a[i], b[i])
+		}
+	}
+}
+
+// A test is offered only where it splits the set, its outcomes keep every
+// cause of the set, and it carries cautions and a permit.
+func TestSettleSplits(t *testing.T) {
+	set := []cause.Ranked{{Cause: cause.FloatStuck, Probability: .5}, {Cause: cause.FollowerDecoupled, Probability: .3}, {Cause: cause.TransmitterZero, Probability: .2}}
+	tests := cause.Settle(set)
+	if len(tests) < 2 {
+		t.Fatalf("%d tests", len(tests))
+	}
+	for _, x := range tests {
+		var kept []cause.Cause
+		for _, o := range x.Outcomes {
+			kept = append(kept, o.Means...)
+		}
+		for _, r := range set {
+			if !slices.Contains(kept, r.Cause) {
+				t.Errorf("%s: no outcome means %s", x.Name, r.Cause)
+			}
+		}
+		if x.Splits <= 0 || x.Splits > math.Log(3)+1e-9 || x.Minutes <= 0 || x.Permit == "" || len(x.Cautions) == 0 || len(x.Steps) == 0 {
+			t.Errorf("%s: %+v", x.Name, x)
+		}
+	}
+	for _, x := range cause.Settle([]cause.Ranked{{Cause: cause.FloatStuck, Probability: .6}, {Cause: cause.FloatSunk, Probability: .4}}) {
+		if x.Name == "look at the valves" {
+			t.Error("valves do not split a stuck from a sunk float")
+		}
+	}
+}
+
+// Every cause has words, and none of them is an alarm.
+func TestEveryCauseHasWords(t *testing.T) {
+	for _, c := range []cause.Cause{cause.FloatStuck, cause.FloatPartlyStuck, cause.FloatOneWay, cause.FloatStickSlip, cause.FloatSunk, cause.FloatHeavier,
+		cause.DensityWrong, cause.FollowerDecoupled, cause.FollowerShifted, cause.TransmitterZero, cause.TransmitterSpan, cause.TransmitterDrift,
+		cause.TransmitterFrozen, cause.TransmitterLimit, cause.TransmitterQuiet, cause.RadarDisturbed, cause.LegEmpty, cause.LegPartlyFilled, cause.LegPlugged,
+		cause.DisplacerDisturbed, cause.PointFailed, cause.PointShifted, cause.LowerPlug, cause.UpperPlug, cause.ChamberIsolated, cause.VesselInstrument,
+		cause.TimeSkew, cause.NoSignal, cause.OutsideDataSheet} {
+		text := cause.Meaning(c, "LT-1") + cause.Phrase(c) + cause.Next(c, cause.Float, nil)
+		if strings.Contains(text, "%") || strings.Contains(text, "alarm") || !strings.Contains(cause.Next(c, "", nil), "min") && !strings.Contains(cause.Next(c, "", nil), " h") {
+			t.Errorf("%s: %q", c, text)
+		}
+		if cause.Phrase(c) == cause.Phrase(cause.Unknown) {
+			t.Errorf("%s has no words", c)
+		}
+	}
+}
