@@ -58,6 +58,7 @@ func TestRoundTrip(t *testing.T) {
 		{"hundredths", day(hundredths), 2},
 		{"float noise", day(noise), Float},
 		{"computed levels", day(levels), Double},
+		{"computed levels as history keeps them", day(func(r *rand.Rand) float64 { return store.Resolved("m", levels(r)) }), 5},
 		{"bad values and source times", spoilt, 2},
 		{"nothing usable", []Sample{{At: 1, Source: NoSource, Quality: 1}, {At: 2, Source: NoSource, Quality: 2}}, 0},
 	} {

@@ -16,11 +16,16 @@ import (
 	"bridlewatch/collector/store"
 )
 
+// DefaultFollower is the name of a forwarder's durable cursor. While it exists
+// the local store holds what was not sent: remove it when nothing is forwarded
+// any more.
+const DefaultFollower = "influx"
+
 // ForwardOptions of NewForwarder. Zero values take the defaults named.
 type ForwardOptions struct {
 	Server
 	Origin
-	Follower string // name of the durable cursor; "influx"
+	Follower string // name of the durable cursor; DefaultFollower
 	Batch    int    // lines in one request; 5000
 	Rate     int    // lines a second at most, so that catching up leaves room for others; 20000
 	Idle     time.Duration
@@ -74,7 +79,7 @@ func NewForwarder(feed store.Feed, o ForwardOptions) (*Forwarder, error) {
 	if o.URL == "" || o.Bucket == "" {
 		return nil, errors.New("influx: address and bucket must be given")
 	}
-	o.Follower, o.Batch, o.Rate = cmp.Or(o.Follower, "influx"), cmp.Or(o.Batch, 5000), cmp.Or(o.Rate, 20_000)
+	o.Follower, o.Batch, o.Rate = cmp.Or(o.Follower, DefaultFollower), cmp.Or(o.Batch, 5000), cmp.Or(o.Rate, 20_000)
 	o.Idle, o.Timeout = cmp.Or(o.Idle, time.Second), cmp.Or(o.Timeout, 20*time.Second)
 	o.MinWait, o.MaxWait = cmp.Or(o.MinWait, time.Second), cmp.Or(o.MaxWait, time.Minute)
 	if o.Now == nil {
