@@ -82,7 +82,7 @@ func New(o Options) (*Server, error) {
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", ready(o.Plant))
 	mux.Handle("GET /metrics", metrics.Handler(o.Plant, metrics.OfAlerts(o.Alerts)))
-	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Hub: s.hub, Base: base, Version: o.Version})
+	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: pages.Records, Hub: s.hub, Base: base, Version: o.Version})
 	mux.HandleFunc("GET /interface", pages.Interface(api.Describe(document)))
 	pages.Routes(mux)
 	s.patterns = mux.Patterns()

@@ -18,6 +18,7 @@ import (
 	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/trend"
 )
 
@@ -33,6 +34,7 @@ type Options struct {
 	Actor    plant.Actor    // who asks; nil: a name given by hand, on this machine only
 	Access   *access.Access // who may come in; nil: nobody logs in
 	ReadOnly bool           // nothing may be handled
+	Records  *records.Book  // what people did; nil: no calls about it
 }
 
 // Prefix of every address of this version.
@@ -74,8 +76,12 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	register(a, "get-health", "/health", "How the service itself is", s.health)
 	s.desk(a)
 	webhooks(a.OpenAPI())
+	s.book(a)
 	s.access(a)
 	mux.HandleFunc("GET "+Prefix+"/gauges/{tag}/events", s.events)
+	if s.Records != nil {
+		mux.HandleFunc("GET "+Prefix+"/records/{number}/pdf", s.pdf)
+	}
 	return a.OpenAPI()
 }
 
