@@ -114,6 +114,10 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	switch {
 	case f.Suspect == cause.Undecided:
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+	case cause.Same(wish.Suspect, f.Suspect) && wish.Suspect != f.Suspect:
+		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) {
+			f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+		}
 	case wish.Suspect == f.Suspect:
 		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) || steady && !cause.Stands(ranked, f.Cause, f.Tag) {
 			f.Cause, f.Tag = wish.Cause, wish.Tag
@@ -257,7 +261,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 				return math.Min(2*moves, 8)
 			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
 				return math.Min(2*moves, 7)
-			case h.Channel == symptom.Channels && witness == symptom.VesselLevel && h.Cause != cause.TimeSkew && h.Cause != cause.Unknown:
+			case h.Suspect == cause.Chamber && witness == symptom.VesselLevel && g.chamberStill(st):
 				return math.Min(2*moves, 8)
 			}
 			return 0
@@ -270,9 +274,23 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 			if h.Channel == subject && (unmoving(h.Cause) || h.Cause == cause.FloatSunk) && h.Cause != cause.FloatPartlyStuck && h.Cause != cause.FloatOneWay {
 				return -8
 			}
+			if witness == symptom.VesselLevel && (h.Cause == cause.ChamberIsolated || h.Cause == cause.UpperPlug) {
+				return -8
+			}
 			return 0
 		})
 	}
+}
+
+// chamberStill reports whether no instrument of the chamber follows the
+// vessel: one that does clears the chamber.
+func (g *Gauge) chamberStill(st *State) bool {
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		if g.has(c) && st.Movement.Follow[c][symptom.VesselLevel].Still == 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {

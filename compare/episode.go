@@ -46,6 +46,10 @@ func (g *Gauge) attend(at int64, st *State) {
 	}
 	for i := 0; i < len(st.Episodes); i++ {
 		e := &st.Episodes[i]
+		if e.Active == at && e.Finding.Tier == cause.Watch && e.Finding.Suspect == cause.Chamber && at-e.Finding.Raised.Unix() >= chamberSure {
+			e.Finding.Tier, e.Finding.Raised, e.Finding.Changed = cause.Alert, unix(at), unix(at)
+			st.upgrade(e)
+		}
 		if e.Active == at && (at-e.Weighed >= e.every(at) || e.Weighed == 0) {
 			g.weigh(at, st, e)
 		}

@@ -94,14 +94,23 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	if first == symptom.VesselLevel || !b.Has[second] {
 		level = b.Level[first]
 	}
-	st.Sign[p].Varies, st.Sign[p].Largest = st.Varies[p], usualSkew(first)
+	st.Sign[p].Varies, st.Sign[p].Largest, st.Sign[p].Clip = st.Varies[p], usualSkew(first), clip(first)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
 
 // scatterTravel is how far the level must move within ten minutes for the
 // scatter of a gap to be comparable, mm: a device that reports by exception is
 // silent while nothing moves.
-const scatterTravel = 8.0
+const scatterTravel = 5.0
+
+// clip is the largest gap the signature of a pair counts whole, mm: echoes and
+// foam are not to bend it, a chamber far behind its vessel is.
+func clip(first symptom.Channel) float64 {
+	if first == symptom.VesselLevel {
+		return 200
+	}
+	return 40
+}
 
 // usualSkew is the largest skew of a pair that is learned as usual, s. Two
 // signals may be polled minutes apart for good; a chamber that lags its vessel

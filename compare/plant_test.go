@@ -27,6 +27,7 @@ type plant struct {
 	start time.Time
 
 	float, transmitter, second, vessel func(s, level float64) float64 // mm; nil: faithful
+	indicated                          func(s, float float64) float64 // what the follower makes of the float; nil: faithful
 	point                              func(s float64, i int, wet bool) bool
 	wet                                [datasheet.MaxPoints]bool
 	magnet                             float64
@@ -100,6 +101,7 @@ func (p *plant) scan() {
 	if p.sheet.Float.Follower != datasheet.NoFollower {
 		x := hooked(p.float, s, level) + .3*p.rng.NormFloat64()
 		p.magnet = x
+		x = hooked(p.indicated, s, x)
 		if q := p.sheet.Float.Pitch.Millimetres(); q > 0 {
 			x = math.Round(x/q) * q
 		}

@@ -116,6 +116,7 @@ const (
 	limitAlert      = 60 * 60
 	contradictWatch = 10 * 60
 	gapInData       = 1800
-	skewWatch       = 3 // hourly solutions in a row
+	chamberSure     = 3 * 3600 // a watch that names the chamber for so long is an alert
+	skewWatch       = 3        // hourly solutions in a row
 	skewAlert       = 10
 )

@@ -181,14 +181,16 @@ func Name(ranked []Ranked) (Cause, Suspect, string) {
 // as r.
 func Share(ranked []Ranked, r Ranked) (p float64) {
 	for _, x := range ranked {
-		if x.Tag == r.Tag && same(x.Suspect, r.Suspect) {
+		if x.Tag == r.Tag && Same(x.Suspect, r.Suspect) {
 			p += x.Probability
 		}
 	}
 	return p
 }
 
-func same(a, b Suspect) bool {
+// Same reports whether two suspects are one instrument: the float and its
+// follower are told apart only by switches.
+func Same(a, b Suspect) bool {
 	return a == b || a == Float && b == Follower || a == Follower && b == Float
 }
 
@@ -207,7 +209,7 @@ func Stands(ranked []Ranked, c Cause, tag string) bool {
 // the best.
 func Stood(ranked []Ranked, by Suspect, nats float64) bool {
 	for _, r := range ranked {
-		if same(r.Suspect, by) && r.Nats > -nats {
+		if Same(r.Suspect, by) && r.Nats > -nats {
 			return true
 		}
 	}

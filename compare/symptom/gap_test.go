@@ -215,7 +215,7 @@ func TestSignature(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 2))
 	run := func(skew, friction float64, level func(m float64) float64) symptom.Signature {
 		var s symptom.Signature
-		s.Largest = 600
+		s.Largest, s.Clip = 600, 40
 		up, ref := 1.0, level(0)
 		for i := range 3 * 1440 {
 			m := float64(i)

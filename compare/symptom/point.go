@@ -50,7 +50,8 @@ type Point struct {
 	Acts    [2]uint32 // actuations near the trip point per direction
 	LastAct [2]int64
 	Error   [2][recentActs]float64 // newest trip errors, position - trip elevation, mm
-	Base    [2]float64             // baseline error, mm, once Acts >= baselineActs
+	Base    [2]float64             // baseline error, mm
+	Based   [2]bool                // it is known: learned, and within the data sheet
 	Cusum   [2]sequential.Cusum
 
 	WrongSince int64 // the position says otherwise since; 0: it agrees
@@ -129,11 +130,13 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 	p.Acts[d]++
 	p.LastAct[d] = at
 	base, spread := p.Base[d], 0.0
-	if p.Acts[d] < baselineActs {
+	if !p.Based[d] {
 		base, spread = 0, 2*t.U
 	}
 	if p.Acts[d] == baselineActs {
-		p.Base[d] = math.Max(-baseLargest*t.U, math.Min(baseLargest*t.U, medianOf(p.Error[d][recentActs-baselineActs:])))
+		if m := medianOf(p.Error[d][recentActs-baselineActs:]); math.Abs(m) <= baseLargest*t.U {
+			p.Base[d], p.Based[d] = m, true
+		}
 	}
 	design := pointDesign
 	design.D0 += spread
@@ -171,7 +174,7 @@ func (p *Point) Shift(d Direction) (mm float64, n int) {
 		return 0, 0
 	}
 	mm = medianOf(p.Error[d][recentActs-n:])
-	if p.Acts[d] >= baselineActs {
+	if p.Based[d] {
 		mm -= p.Base[d]
 	}
 	return mm, n

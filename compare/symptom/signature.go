@@ -38,6 +38,7 @@ type Signature struct {
 	HasSkew, HasRub     bool
 	HasDensity          bool
 	Varies              float64 // mm a healthy gap may change, set by the caller
+	Clip                float64 // mm, largest gap that counts whole, set by the caller
 	Largest             float64 // s, skew that may be learned as usual, set by the caller
 	Began               int64
 	UsualSkew           float64 // s, learned
@@ -50,7 +51,6 @@ const (
 	rateUnit        = 0.1     // mm/s that makes the regressor one
 	ratioUnit       = 0.05
 	turnBack        = 10.0 // mm against the direction that turn it
-	clipGap         = 40.0 // mm
 	effective       = 6.0  // minutes that count as one independent value
 	solveEvery      = 3600
 	healthySkew     = 15.0 // s
@@ -90,7 +90,7 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 	keep := math.Exp(-float64(at-s.At) / signatureMemory)
 	w := 1 / (1 + math.Pow(10*v/3, 2))
 	s.Turns *= keep
-	s.M.Add(keep, w, &u, math.Max(-clipGap, math.Min(clipGap, s.Gap)))
+	s.M.Add(keep, w, &u, math.Max(-s.Clip, math.Min(s.Clip, s.Gap)))
 	if s.Began == 0 {
 		s.Began = at
 	}
