@@ -121,14 +121,14 @@ func (db *DB) readLayout(ctx context.Context, l layout, ids []store.ID, from, to
 		}
 		b, err := decodeBody(raw, l.ids)
 		if err != nil {
-			db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
+			db.skip(s.Seq, err)
 			continue
 		}
 		if at == nil || l.id == 0 {
 			at = findPlaces(b.ids, ids)
 		}
 		if err := at.take(b, s, out); err != nil {
-			db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
+			db.skip(s.Seq, err)
 		}
 	}
 	return rows.Err()

@@ -30,6 +30,9 @@ const dropRows = 4000
 // dropSealed deletes the scans of a day up to a seq. Followers learn of it
 // first, so that none looks for a scan that is gone.
 func (db *DB) dropSealed(ctx context.Context, day, upTo int64) error {
+	if err := db.keepDamaged(ctx); err != nil {
+		return err
+	}
 	if err := db.noteDropped(ctx, day, upTo); err != nil {
 		return err
 	}

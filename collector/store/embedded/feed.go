@@ -142,7 +142,7 @@ func (db *DB) hotChanges(ctx context.Context, c store.Cursor, limit int) ([]stor
 		c.Seq = s.Seq
 		scan, err := db.wholeScan(s, layoutID, raw)
 		if err != nil {
-			db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
+			db.skip(s.Seq, err)
 			continue
 		}
 		scans = append(scans, scan)

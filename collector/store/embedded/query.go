@@ -158,7 +158,7 @@ func (db *DB) lastOfLayout(ctx context.Context, l layout, ids []store.ID, t int6
 		if err == nil {
 			return nil
 		}
-		db.notice("scan %d is damaged and skipped: %v", s.Seq, err)
+		db.skip(s.Seq, err)
 	}
 	return rows.Err()
 }

@@ -117,4 +117,10 @@ func TestDamagedRowIsSkipped(t *testing.T) {
 	if n := p.Notices(); len(n) != 1 {
 		t.Errorf("notices %v, want one", n)
 	}
+	if err := p.SealBefore(t.Context(), farFuture); err != nil {
+		t.Fatal(err)
+	}
+	if n := p.count(`SELECT count(*) FROM damaged_scan WHERE seq = 30 AND length(body) = 2`); n != 1 {
+		t.Errorf("%d damaged scans kept after sealing, want one", n)
+	}
 }
