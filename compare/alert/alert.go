@@ -62,6 +62,7 @@ type Alert struct {
 	Findings []Source `json:"findings,omitempty"` // open now, they make it present
 	State    State    `json:"state"`
 	Latched  bool     `json:"latched,omitempty"` // clears only after somebody was there
+	Beyond   bool     `json:"beyond,omitempty"`  // a limit the user set is passed, or soon will be
 
 	Since        time.Time `json:"since"`             // estimated onset
 	Raised       time.Time `json:"raised"`            // last time
@@ -134,6 +135,13 @@ func (a *Alert) state() State {
 
 // take copies what the comparison says now.
 func (a *Alert) take(f *Finding) {
+	if f.Limit {
+		a.Beyond = true
+	}
+	if f.Limit && a.Symptom != "" { // the comparison's own name stays
+		a.Sentence, a.Next, a.Value = f.Sentence, f.Next, f.Value
+		return
+	}
 	a.Tag, a.Symptom, a.Cause, a.Suspect = f.Tag, f.Symptom, f.Cause, f.Suspect
 	a.Sentence, a.Next, a.Value, a.Budget, a.Hides = f.Sentence, f.Next, f.Value, f.Budget, f.Hides
 	a.Area, a.Category = f.Area, f.Category
@@ -142,10 +150,23 @@ func (a *Alert) take(f *Finding) {
 
 // same reports whether a finding is about what the alert is about.
 func (a *Alert) same(f *Finding) bool {
+	if f.Limit || a.Beyond && AboutGap(f.Symptom) {
+		return a.Gauge == f.Gauge && AboutGap(a.Symptom)
+	}
 	if a.Gauge != f.Gauge || a.Tag != f.Tag {
 		return false
 	}
 	return a.Symptom == f.Symptom || a.Cause == f.Cause && f.Cause != cause.Unknown
+}
+
+// AboutGap reports whether a symptom is a difference of two levels without one
+// of them being seen to misbehave: a limit on drift is about the same trouble.
+func AboutGap(k symptom.Kind) bool {
+	switch k {
+	case symptom.GapBeyondBudget, symptom.GapStep, symptom.GapDrift, symptom.SpanError, symptom.DensityFollows:
+		return true
+	}
+	return false
 }
 
 // NeedsVisit reports whether a cause is not over when its signs are: a float

@@ -25,6 +25,9 @@ type Change struct {
 	Finding  cause.Finding
 	Area     string // of the gauge
 	Category string // of the gauge now
+	// Limit says that the finding is a limit the user set: an alert about the
+	// same trouble is raised again by it, seen before or not.
+	Limit bool
 }
 
 // journal gathers entries while they are folded.
@@ -87,9 +90,9 @@ func (b *Book) raise(j *journal, now time.Time, f *Finding) {
 	default:
 		a := b.Alerts[old]
 		switch {
-		case a.Present(): // the same condition under another number, as after a lost detector state
-			j.put(b, Entry{Time: now, What: WasJoined, Alert: old, Gauge: f.Gauge, Finding: f})
-		case a.State == Returned && a.Untold == nil && b.held(now, &a) == nil: // told before, and nobody has looked yet
+		case a.Present() && (!f.Limit || a.Beyond): // the same condition under another number, as after a lost detector state
+			j.put(b, Entry{Time: now, What: WasJoined, Alert: old, Gauge: f.Gauge, Finding: f, Tell: b.names(now, &a, f)})
+		case a.State == Returned && !f.Limit && a.Untold == nil && b.held(now, &a) == nil: // told before, and nobody has looked yet
 			j.put(b, Entry{Time: now, What: WasRaisedAgain, Alert: old, Gauge: f.Gauge, Finding: f})
 		default:
 			b.tell(j, Entry{Time: now, What: WasRaisedAgain, Alert: old, Gauge: f.Gauge, Finding: f}, f, TellRaised)
@@ -137,11 +140,15 @@ func (b *Book) rename(j *journal, now time.Time, id string, f *Finding) {
 	if a.Findings[a.source(f.ID)].Name == f.name() {
 		return
 	}
-	e := Entry{Time: now, What: WasRenamed, Alert: id, Gauge: f.Gauge, Finding: f}
-	if a.Cause == cause.Unknown && f.Cause != cause.Unknown && a.Untold == nil && b.held(now, &a) == nil {
-		e.Tell = TellNamed
+	j.put(b, Entry{Time: now, What: WasRenamed, Alert: id, Gauge: f.Gauge, Finding: f, Tell: b.names(now, &a, f)})
+}
+
+// names says whether people must hear that the cause of an alert was found.
+func (b *Book) names(now time.Time, a *Alert, f *Finding) Tell {
+	if a.Cause == cause.Unknown && f.Cause != cause.Unknown && !f.Limit && a.Untold == nil && b.held(now, a) == nil {
+		return TellNamed
 	}
-	j.put(b, e)
+	return ""
 }
 
 // ease takes a finding from an alert; without findings it has returned.
@@ -160,10 +167,11 @@ func (b *Book) ease(j *journal, now time.Time, id string, f *Finding) {
 // open on a gauge, as after a restart: what was missed is made up for. A
 // finding that is gone ends its alert only once the detectors have had time to
 // find it again, which the caller says with settled.
-func (b *Book) Reconcile(now time.Time, gauge, area, category string, open []cause.Finding, settled bool) []Entry {
+func (b *Book) Reconcile(now time.Time, gauge string, open []Change, settled bool) []Entry {
 	var j []Entry
-	for _, f := range open {
-		j = append(j, b.Apply(now, Change{What: "opened", Finding: f, Area: area, Category: category})...)
+	for _, c := range open {
+		c.What = "opened"
+		j = append(j, b.Apply(now, c)...)
 	}
 	if !settled {
 		return j
@@ -174,7 +182,7 @@ func (b *Book) Reconcile(now time.Time, gauge, area, category string, open []cau
 			continue
 		}
 		for _, s := range slices.Clone(a.Findings) {
-			if !slices.ContainsFunc(open, func(f cause.Finding) bool { return f.ID == s.ID }) {
+			if !slices.ContainsFunc(open, func(c Change) bool { return c.Finding.ID == s.ID }) {
 				gone := Change{What: "closed", Finding: cause.Finding{ID: s.ID, Gauge: gauge, Tier: cause.Alert}}
 				j = append(j, b.Apply(now, gone)...)
 			}

@@ -132,16 +132,55 @@ func TestWatchesAreNotAlerts(t *testing.T) {
 func TestARestartAnnouncesNothingAgain(t *testing.T) {
 	s := begin(t)
 	s.change("opened", stuck("f1"))
-	s.keep(s.b.Reconcile(s.now, "LG-7", "unit 2", "failure", []cause.Finding{stuck("f1")}, false))
+	s.keep(s.b.Reconcile(s.now, "LG-7", []Change{{Finding: stuck("f1")}}, false))
 	s.change("opened", stuck("f2")) // detectors began anew and found it again
 	if a := s.b.Alerts["f1"]; len(s.b.Alerts) != 1 || a.Raises != 1 || len(a.Findings) != 2 {
 		t.Errorf("alerts %+v", s.b.Alerts)
 	}
-	s.keep(s.b.Reconcile(s.now, "LG-7", "unit 2", "failure", []cause.Finding{stuck("f2")}, true))
+	s.keep(s.b.Reconcile(s.now, "LG-7", []Change{{Finding: stuck("f2")}}, true))
 	s.state("f1", Unacknowledged)
-	s.keep(s.b.Reconcile(s.now, "LG-7", "unit 2", "good", nil, true))
+	s.keep(s.b.Reconcile(s.now, "LG-7", nil, true))
 	s.state("f1", Returned)
 	s.toldIs("raised f1", "ended f1")
+}
+
+// TestALimitRaisesAgain: an acknowledged alert about a growing gap is raised
+// again when the drift limit is near, once, and keeps the name it has.
+func TestALimitRaisesAgain(t *testing.T) {
+	s := begin(t)
+	s.change("opened", zero("z1"))
+	s.act(Action{Verb: Acknowledge, Alert: "z1"})
+	limit := func(id string) Change {
+		f := zero(id)
+		f.Symptom, f.Cause, f.Suspect, f.Tag, f.Sentence = symptom.GapDrift, cause.Unknown, cause.Undecided, "", "The limit is reached in 12 days."
+		return Change{What: "opened", Finding: f, Limit: true}
+	}
+	for _, id := range []string{"d1", "d2"} { // two pairs see the same drift
+		s.keep(s.b.Apply(s.now, limit(id)))
+	}
+	s.state("z1", Unacknowledged)
+	if a := s.b.Alerts["z1"]; len(s.b.Alerts) != 1 || a.Cause != cause.TransmitterZero || a.Raises != 2 || a.Sentence != "The limit is reached in 12 days." || !a.Beyond {
+		t.Errorf("alert %+v", a)
+	}
+	s.toldIs("raised z1", "raised z1")
+	for _, f := range []cause.Finding{limit("d1").Finding, zero("z1"), limit("d2").Finding} {
+		s.change("closed", f)
+	}
+	s.state("z1", Returned)
+}
+
+// TestALimitAloneIsAnAlert: where the comparison has none, the limit makes one,
+// and what the comparison finds about it later joins.
+func TestALimitAloneIsAnAlert(t *testing.T) {
+	s := begin(t)
+	f := zero("d1")
+	f.Symptom, f.Cause, f.Suspect, f.Tag = symptom.GapDrift, cause.Unknown, cause.Undecided, ""
+	s.keep(s.b.Apply(s.now, Change{What: "opened", Finding: f, Limit: true}))
+	s.change("opened", zero("z1"))
+	if a := s.b.Alerts["d1"]; len(s.b.Alerts) != 1 || len(a.Findings) != 2 || a.Cause != cause.TransmitterZero {
+		t.Errorf("alerts %+v", s.b.Alerts)
+	}
+	s.toldIs("raised d1", "named d1")
 }
 
 func TestShelvedIsToldWhenTheShelfEnds(t *testing.T) {

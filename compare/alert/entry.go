@@ -87,6 +87,7 @@ type Finding struct {
 	Since    time.Time       `json:"since"`
 	Hides    int             `json:"hides,omitempty"`
 	Evidence string          `json:"evidence"`
+	Limit    bool            `json:"limit,omitempty"` // a limit the user set is passed, or soon will be
 }
 
 // name is what the comparison calls the finding.
@@ -99,7 +100,7 @@ func findingOf(c *Change) *Finding {
 	f := &c.Finding
 	return &Finding{
 		ID: f.ID, Gauge: f.Gauge, Area: c.Area, Category: c.Category, Tag: f.Tag, Symptom: f.Symptom, Cause: f.Cause, Suspect: f.Suspect,
-		Sentence: f.Sentence, Next: f.Next, Value: f.Value, Budget: f.Budget, Since: f.Since.UTC(), Hides: len(f.Hides), Evidence: digest(f.Evidence),
+		Sentence: f.Sentence, Next: f.Next, Value: f.Value, Budget: f.Budget, Since: f.Since.UTC(), Hides: len(f.Hides), Evidence: digest(f.Evidence), Limit: c.Limit,
 	}
 }
 

@@ -103,7 +103,7 @@ func (a *Alert) foldFinding(e *Entry) {
 	case WasEased, WasReturned:
 		a.Findings = slices.DeleteFunc(slices.Clone(a.Findings), func(s Source) bool { return s.ID == f.ID })
 		if len(a.Findings) == 0 {
-			a.Findings, a.Returned, a.Untold = nil, e.Time, nil
+			a.Findings, a.Returned, a.Untold, a.Beyond = nil, e.Time, nil, false
 			if a.Shelf != nil && a.Shelf.UntilClear {
 				a.Shelf = nil
 			}

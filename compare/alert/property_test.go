@@ -21,6 +21,7 @@ type plays struct {
 	b       Book
 	now     time.Time
 	open    map[string]cause.Finding
+	limits  map[string]bool // findings that are limits of the user
 	serial  int
 	journal []Entry
 }
@@ -34,9 +35,10 @@ func (p *plays) opened(t *rapid.T) {
 		Cause: rapid.SampledFrom([]cause.Cause{cause.FloatStuck, cause.TransmitterZero, cause.Unknown}).Draw(t, "cause"),
 		Tag:   rapid.SampledFrom([]string{"", "LI", "LT"}).Draw(t, "tag"), Symptom: rapid.SampledFrom([]symptom.Kind{symptom.FloatStill, symptom.GapStep}).Draw(t, "symptom"),
 	}
-	p.open[f.ID] = f
-	p.keep(p.b.Apply(p.now, Change{What: "opened", Finding: f, Area: "unit"}))
-	if again := p.b.Apply(p.now, Change{What: "opened", Finding: f, Area: "unit"}); len(again) != 0 {
+	p.open[f.ID], p.limits[f.ID] = f, rapid.Bool().Draw(t, "limit")
+	c := Change{What: "opened", Finding: f, Area: "unit", Limit: p.limits[f.ID]}
+	p.keep(p.b.Apply(p.now, c))
+	if again := p.b.Apply(p.now, c); len(again) != 0 {
 		t.Fatalf("the same finding again gave %+v", again)
 	}
 }
@@ -52,7 +54,7 @@ func (p *plays) renamed(t *rapid.T) {
 	if f, ok := p.some(t); ok {
 		f.Cause = cause.FloatHeavier
 		p.open[f.ID] = f
-		p.keep(p.b.Apply(p.now, Change{What: "upgraded", Finding: f, Area: "unit"}))
+		p.keep(p.b.Apply(p.now, Change{What: "upgraded", Finding: f, Area: "unit", Limit: p.limits[f.ID]}))
 	}
 }
 
@@ -105,13 +107,13 @@ func (p *plays) waits(t *rapid.T) {
 func (p *plays) restarts(t *rapid.T) {
 	p.b = stored(t, p.b)
 	for _, gauge := range []string{"LG-1", "LG-2"} {
-		var open []cause.Finding
+		var open []Change
 		for _, id := range sorted(p.open) {
 			if p.open[id].Gauge == gauge {
-				open = append(open, p.open[id])
+				open = append(open, Change{Finding: p.open[id], Area: "unit", Limit: p.limits[id]})
 			}
 		}
-		if e := p.b.Reconcile(p.now, gauge, "unit", "", open, true); len(e) != 0 {
+		if e := p.b.Reconcile(p.now, gauge, open, true); len(e) != 0 {
 			t.Fatalf("a restart gave %+v", e)
 		}
 	}
@@ -173,7 +175,7 @@ func must(t *rapid.T, ok bool, what string, a Alert) {
 // told of what is kept quiet.
 func TestAnyHistory(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := &plays{now: noon, open: map[string]cause.Finding{}}
+		p := &plays{now: noon, open: map[string]cause.Finding{}, limits: map[string]bool{}}
 		t.Repeat(map[string]func(*rapid.T){
 			"opened": p.opened, "renamed": p.renamed, "closed": p.closed, "acts": p.acts, "window": p.window,
 			"rule": p.rule, "waits": p.waits, "restarts": p.restarts, "": p.legal,
@@ -199,10 +201,10 @@ func told(t *rapid.T, b *Book, e Entry) {
 	if e.Tell == "" || !ok {
 		return
 	}
-	if h, quiet := b.Held(e.Time, e.Alert); quiet && e.What != WasReturned && e.What != WasRenamed {
+	if h, quiet := b.Held(e.Time, e.Alert); quiet && e.What != WasReturned && e.What != WasRenamed && e.What != WasJoined {
 		t.Fatalf("entry %+v tells of %+v, which is kept quiet: %+v", e, a, h)
 	}
-	if !slices.Contains([]What{WasRaised, WasRaisedAgain, WasRenamed, WasReturned, WasResumed}, e.What) {
+	if !slices.Contains([]What{WasRaised, WasRaisedAgain, WasJoined, WasRenamed, WasReturned, WasResumed}, e.What) {
 		t.Fatalf("entry %+v tells", e)
 	}
 }

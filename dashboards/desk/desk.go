@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/compare"
 	"bridlewatch/compare/alert"
 	"bridlewatch/compare/alert/drift"
 	"bridlewatch/compare/cause"
@@ -176,18 +177,18 @@ func (d *Desk) readDrift(ctx context.Context) error {
 func (d *Desk) Changed(ctx context.Context, at time.Time, what string, f cause.Finding, category string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	d.apply(ctx, at, what, f, category)
-}
-
-func (d *Desk) apply(ctx context.Context, at time.Time, what string, f cause.Finding, category string) {
 	area := ""
 	if w, ok := d.gauges[f.Gauge]; ok {
 		area = w.Area
 	}
-	d.findings[f.ID] = f
-	d.keep(ctx, d.book.Apply(at, alert.Change{What: what, Finding: f, Area: area, Category: category}))
-	if what == "closed" {
-		delete(d.findings, f.ID)
+	d.apply(ctx, at, alert.Change{What: what, Finding: f, Area: area, Category: category})
+}
+
+func (d *Desk) apply(ctx context.Context, at time.Time, c alert.Change) {
+	d.findings[c.Finding.ID] = c.Finding
+	d.keep(ctx, d.book.Apply(at, c))
+	if c.What == "closed" {
+		delete(d.findings, c.Finding.ID)
 	}
 }
 
@@ -220,8 +221,12 @@ func (d *Desk) Compared(ctx context.Context, at time.Time, tag, category string,
 
 // drifts watches the gaps for slow drift.
 func (d *Desk) drifts(ctx context.Context, at time.Time, w *watched, m *gauge.Measurement, open []cause.Finding) {
-	for _, c := range w.drift.Add(at, w.Tag, m, w.Drift, namesLevels(open)) {
-		d.apply(ctx, at, c.What, c.Finding, w.category)
+	for _, c := range w.drift.Add(at, w.Tag, m, w.Drift, misbehaves(open)) {
+		category := w.category
+		if category == string(compare.GoodCategory) {
+			category = string(compare.MaintenanceDue) // within budget still
+		}
+		d.apply(ctx, at, alert.Change{What: c.What, Finding: c.Finding, Area: w.Area, Category: category, Limit: true})
 	}
 	if day := w.drift.Newest(); day != w.day {
 		w.day = day
@@ -229,12 +234,12 @@ func (d *Desk) drifts(ctx context.Context, at time.Time, w *watched, m *gauge.Me
 	}
 }
 
-// namesLevels reports whether the comparison itself has an alert about the
-// levels of the gauge, which then explains their drift.
-func namesLevels(open []cause.Finding) bool {
+// misbehaves reports whether the comparison has seen one of the levels
+// misbehave, which then explains their drift.
+func misbehaves(open []cause.Finding) bool {
 	for i := range open {
 		f := &open[i]
-		if f.Tier == cause.Alert && f.Suspect != cause.Point && f.Suspect != cause.Signal && f.Suspect != cause.Service {
+		if f.Tier == cause.Alert && f.Suspect != cause.Point && f.Suspect != cause.Signal && f.Suspect != cause.Service && !alert.AboutGap(f.Symptom) {
 			return true
 		}
 	}
@@ -251,17 +256,21 @@ func (d *Desk) review(ctx context.Context, at time.Time, w *watched, open []caus
 	w.reviewed = at
 	settling := !w.settled
 	w.settled = at.Sub(w.first) >= settleAfter
-	var alerts []cause.Finding
-	for _, f := range append(w.drift.Open(at, w.Tag), open...) {
-		if f.Tier == cause.Alert {
-			alerts = append(alerts, f)
-			d.findings[f.ID] = f
+	var alerts []alert.Change
+	take := func(list []cause.Finding, limit bool) {
+		for _, f := range list {
+			if f.Tier == cause.Alert {
+				alerts = append(alerts, alert.Change{Finding: f, Area: w.Area, Category: w.category, Limit: limit})
+				d.findings[f.ID] = f
+			}
 		}
 	}
+	take(open, false)
+	take(w.drift.Open(at, w.Tag), true)
 	if !settling {
 		return
 	}
-	d.keep(ctx, d.book.Reconcile(at, w.Tag, w.Area, w.category, alerts, w.settled))
+	d.keep(ctx, d.book.Reconcile(at, w.Tag, alerts, w.settled))
 }
 
 // keep writes entries into the journal, then the states they changed, then

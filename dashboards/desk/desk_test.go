@@ -258,6 +258,37 @@ func TestDriftBecomesAnAlertAcrossRestarts(t *testing.T) {
 	}
 }
 
+// TestADriftNearItsLimitIsRaisedAgain: the comparison said early that the gap
+// drifts, somebody acknowledged it; weeks later the limit is near.
+func TestADriftNearItsLimitIsRaisedAgain(t *testing.T) {
+	b := newBench(t)
+	early := stuck("c1")
+	early.Cause, early.Suspect, early.Tag, early.Symptom = cause.TransmitterDrift, cause.Transmitter, "LT-7", symptom.GapDrift
+	for hour := range 55 * 24 {
+		b.now = noon.Add(time.Duration(hour) * time.Hour)
+		var open []cause.Finding
+		if hour >= 27*24 {
+			open = append(open, early)
+		}
+		if hour == 27*24 {
+			b.Changed(t.Context(), b.now, "opened", early, "out of specification")
+			if _, err := b.Act(t.Context(), alert.Action{Verb: alert.Acknowledge, Alert: "c1", By: "technician"}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		var m gauge.Measurement
+		m.Gaps[gauge.FloatTransmitter] = gauge.Gap{Value: quantity.Length(max(0, hour-480)) / 24 * quantity.Millimetre, Budget: 0.015, OK: true}
+		b.Compared(t.Context(), b.now, "LG-7", "out of specification", &m, open)
+	}
+	open, _ := b.Open(t.Context())
+	if len(open) != 1 || open[0].State != "unacknowledged" || open[0].Cause != "transmitter drift" || open[0].Raises != 2 || !strings.Contains(open[0].Sentence, "25 mm are allowed") {
+		t.Fatalf("open %+v", open)
+	}
+	if got := b.told(2); got[1] != "raised" {
+		t.Errorf("told %v", got)
+	}
+}
+
 func TestLoadAndRoutes(t *testing.T) {
 	b := newBench(t)
 	ctx := t.Context()

@@ -28,10 +28,10 @@ type Change struct {
 }
 
 // Add folds the gaps of one comparison. limit is the drift that is allowed.
-// named says that the comparison has an alert about the levels of the gauge:
-// then a drift is part of what that alert explains and is not raised beside
-// it. It does not allocate while no day is finished.
-func (g *Gauge) Add(now time.Time, tag string, m *gauge.Measurement, limit quantity.Length, named bool) (changes []Change) {
+// explained says that the comparison has seen one of the levels misbehave: a
+// float that is stuck drifts from everything, and the limit says nothing new.
+// It does not allocate while no day is finished.
+func (g *Gauge) Add(now time.Time, tag string, m *gauge.Measurement, limit quantity.Length, explained bool) (changes []Change) {
 	if m.Isolated || limit <= 0 {
 		return nil
 	}
@@ -44,7 +44,7 @@ func (g *Gauge) Add(now time.Time, tag string, m *gauge.Measurement, limit quant
 		if !s.Add(now.Unix()+g.Shift, gap.Value.Millimetres(), limit.Millimetres()) {
 			continue
 		}
-		switch open := s.Alert && !named; {
+		switch open := s.Alert && !explained; {
 		case open && !g.Told[p]:
 			g.Told[p] = true
 			changes = append(changes, Change{"opened", s.finding(tag, p, now, gap.Budget)})
