@@ -40,7 +40,8 @@ func (k Kind) Known() bool {
 func (k Kind) Verifies() bool { return k == Verification || k == DrainTest }
 
 // Effect returns what the comparison must know of the record; ok is false when
-// it changes nothing. Readings as left after an adjustment begin a new normal.
+// it changes nothing. Readings as left after an adjustment begin a new normal,
+// unless one of them was left outside what is allowed: that is no normal.
 func (r *Record) Effect() (w compare.Work, ok bool) {
 	w = compare.Work{At: r.At, Tag: r.Instrument, Note: r.Title()}
 	switch r.Kind {
@@ -54,7 +55,7 @@ func (r *Record) Effect() (w compare.Work, ok bool) {
 		w.Kind = compare.WorkRebaseline
 	case Verification, DrainTest:
 		w.Kind = compare.WorkRebaseline
-		return w, r.has(AsLeft)
+		return w, r.has(AsLeft) && r.Tally(AsLeft).Outside == 0
 	default:
 		return w, false
 	}

@@ -167,7 +167,9 @@ func TestExerciseIsNeutral(t *testing.T) {
 
 func TestEffect(t *testing.T) {
 	left := verification()
-	left.Rows[0].Phase = AsLeft
+	left.Rows[0].Phase, left.Rows[0].Readings = AsLeft, left.Rows[0].Readings[:1]
+	bad := verification()
+	bad.Rows[0].Phase = AsLeft
 	for _, c := range []struct {
 		name string
 		r    *Record
@@ -179,6 +181,7 @@ func TestEffect(t *testing.T) {
 		{"float cleaned", &Record{Kind: FloatCleaned, Instrument: "LI-101"}, compare.WorkRepaired, true},
 		{"set point changed", &Record{Kind: SetPointChanged}, compare.WorkRebaseline, true},
 		{"as found only", verification(), "", false},
+		{"left outside", bad, "", false},
 		{"as left", left, compare.WorkRebaseline, true},
 		{"inspection", &Record{Kind: Inspection}, "", false},
 	} {

@@ -280,11 +280,17 @@ func TestDraftIsResumed(t *testing.T) {
 	if !ok {
 		t.Fatal("no elevation is suggested")
 	}
-	if d, err = again().Take(ctx, g, d.Seq, Stop{Phase: record.AsFound, Asked: next.At, Reference: 0.55}); err != nil {
+	if d, err = again().Take(ctx, g, d.Seq, Stop{Phase: record.AsFound, Asked: next.At, Reference: next.At - 0.002}); err != nil {
 		t.Fatal(err)
 	}
-	if after, _ := d.Next(); after == next {
+	second, _ := d.Next()
+	if second == next {
 		t.Error("the next elevation is the one that was done")
+	}
+	elsewhere := *d
+	elsewhere.Record.Rows = append(elsewhere.Record.Rows, record.Row{Phase: record.AsFound, Asked: second.At, Reference: second.At - 0.2})
+	if after, _ := elsewhere.Next(); after != second {
+		t.Error("an elevation counts as done though the level stood elsewhere")
 	}
 	if _, err := again().Take(ctx, g, d.Seq-1, Stop{Phase: record.AsFound, Reference: 0.5}); !errors.Is(err, ErrMoved) {
 		t.Errorf("an outdated page changed the test: %v", err)

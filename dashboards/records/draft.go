@@ -50,9 +50,10 @@ func (d *Draft) Next() (Elevation, bool) {
 	return Elevation{}, false
 }
 
-// Has reports whether there is a row as found for an elevation.
+// Has reports whether there is a row as found near enough to an elevation,
+// whatever elevation it was meant for.
 func (d *Draft) Has(e Elevation) bool {
-	return slices.ContainsFunc(d.Record.Rows, func(r record.Row) bool { return r.Phase == record.AsFound && abs(r.Asked-e.At) < 0.001 })
+	return slices.ContainsFunc(d.Record.Rows, func(r record.Row) bool { return r.Phase == record.AsFound && abs(r.Reference-e.At) <= apart })
 }
 
 func abs(l quantity.Length) quantity.Length { return max(l, -l) }
@@ -139,7 +140,7 @@ func (b *Book) Begin(ctx context.Context, g plant.GaugeView, s Start) (*Draft, e
 	}
 	now := b.Now()
 	d := &Draft{Open: true, Filling: s.Filling, Allowed: s.Allowed, TripsMay: s.TripsMay, Elevation: Suggest(g.Sheet, s.Filling), Isolated: s.Isolate}
-	d.Record = record.Record{Kind: s.Kind, Gauge: g.Sheet.Tag, Began: now, By: s.By, Permit: s.Permit, Method: s.Method, Reference: &s.Reference}
+	d.Record = record.Record{Kind: s.Kind, Gauge: g.Sheet.Tag, Began: now, By: s.By, Permit: s.Permit, Method: s.Method, Reference: &s.Reference, Sheet: g.Sheet}
 	if old != nil {
 		d.Seq = old.Seq
 	}
@@ -321,7 +322,7 @@ func (b *Book) Finish(ctx context.Context, g plant.GaugeView, seen int64, e End)
 	var booked Entry
 	_, err := b.step(ctx, g.Sheet.Tag, seen, func(d *Draft) (err error) {
 		r := d.Record
-		r.Work, r.Remarks, r.Instrument, r.At, r.Sheet = e.Work, e.Remarks, e.Instrument, b.Now(), g.Sheet
+		r.Work, r.Remarks, r.Instrument, r.At, r.Sheet = e.Work, e.Remarks, e.Instrument, b.Now(), g.Sheet // the sheet may have changed since the test began
 		r.NotTested = append(r.Untested(), e.NotTested...)
 		r.Signatures = []record.Signature{{Role: "tested by", Name: r.By}, {Role: "witnessed by", Name: e.Witness}, {Role: "accepted by", Name: e.Accepted}}
 		if booked, err = b.Add(ctx, r); err != nil {

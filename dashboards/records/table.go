@@ -88,6 +88,9 @@ func factsOf(e Entry, set units.Set) []Fact {
 			facts = append(facts, Fact{name, value})
 		}
 	}
+	if e.Rehearsal {
+		add("REHEARSAL", "not the plant: nothing here was measured on a real vessel")
+	}
 	add("Instrument", e.Instrument)
 	add("Site", words(e.Site, e.Box))
 	if !e.Began.IsZero() {
