@@ -156,7 +156,7 @@ class Plot {
 
   /** @param {string} kind @param {Line[]} lines @param {Chart} d @param {any} sync */
   chart(kind, lines, d, sync) {
-    const heights = this.mini ? { level: 150, gap: 96 } : { level: 300, gap: 170, point: 60 + 30 * lines.length, density: 130 };
+    const heights = this.mini ? { level: 170, gap: 104 } : { level: 300, gap: 170, point: 60 + 30 * lines.length, density: 130 };
     const made = kind === "gap" ? this.gap(lines) : kind === "point" ? this.points(lines) : this.levels(lines);
     const holder = document.createElement("div");
     holder.className = this.charts.length > 0 ? "later" : "first";
@@ -174,7 +174,7 @@ class Plot {
       scales: { x: { time: true, range: (/** @type {any} */ _u, /** @type {number} */ low, /** @type {number} */ high) => (low === high ? [d.from, d.to] : [low, high]) }, ...made.scales },
       axes: [
         { ...axis, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => this.clock.axis(splits), space: 90 },
-        { ...axis, size: this.mini ? 54 : 76, space: 26, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
+        { ...axis, size: this.mini ? 54 : 76, space: this.mini ? 18 : 26, values: (/** @type {any} */ _u, /** @type {number[]} */ splits) => splits.map((v) => written(v, "")), ...made.axis },
       ],
       series: [{ value: (/** @type {any} */ _u, /** @type {number} */ v) => (v == null ? "–" : this.clock.full(v)) }, ...made.series],
       bands: made.bands,
