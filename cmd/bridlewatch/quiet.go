@@ -91,9 +91,9 @@ func newQuietAdd() *cobra.Command {
 	span.flags(c, "end early once everything it kept quiet is over")
 	c.Flags().StringVar(&name, "name", "", "name of the window; numbered unless given")
 	c.Flags().StringVar(&from, "from", "", "begin; now unless given")
-	c.Flags().StringSliceVar(&gauges, "gauge", nil, "tag of a gauge, repeatable")
-	c.Flags().StringSliceVar(&areas, "area", nil, "an area, repeatable")
-	c.Flags().StringSliceVar(&causes, "cause", nil, "a cause such as float-stuck, repeatable")
+	c.Flags().StringArrayVar(&gauges, "gauge", nil, "tag of a gauge, repeatable")
+	c.Flags().StringArrayVar(&areas, "area", nil, "an area, repeatable")
+	c.Flags().StringArrayVar(&causes, "cause", nil, "a cause such as float-stuck, repeatable")
 	return c
 }
 
