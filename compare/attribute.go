@@ -182,7 +182,8 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 			l.Add(cause.Evidence{From: unix(at - int64(s.Rubbed)*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
 				Sentence: fmt.Sprintf("%s differ by %.0f mm between rising and falling, whatever the speed.", pair, 2*abs(s.Friction))},
 				func(h *cause.Hypothesis) float64 {
-					if h.Cause == cause.FloatStickSlip {
+					switch {
+					case h.Cause == cause.FloatStickSlip && !g.smooth(st, a), h.Cause == cause.DisplacerDisturbed && h.Channel == b && !g.smooth(st, b):
 						return w
 					}
 					return 0
@@ -199,6 +200,19 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 				})
 		}
 	}
+}
+
+// smooth reports whether a channel shows no friction against another one that
+// was put to the same test: then the friction is not its own.
+func (g *Gauge) smooth(st *State, c symptom.Channel) bool {
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); a == c || b == c {
+			if s := &st.Sign[p]; s.HasRub && s.Turns >= skewWatch && abs(s.Friction) < 1.5 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // allLate reports whether every instrument of the chamber is late against the

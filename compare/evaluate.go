@@ -162,7 +162,7 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	newest, any := 0.0, false
 	for c := range symptom.Channels {
 		l := levelOf(m, c)
-		density[c] = 1e3 * byDensity(l)
+		density[c] = 1e3 * l.Parts[level.LiquidDensity]
 		if l.OK() {
 			st.Steady[c] = steadyU(l)
 		}
@@ -182,13 +182,6 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	}
 	st.Hours.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
 	st.Months.Add(b.At, &b.Level, &density, &b.Has, ratio, newest)
-}
-
-// byDensity is what one standard uncertainty of the liquid's density, from
-// whatever input, does to a level, m, with the sign a lighter liquid gives it.
-func byDensity(l *level.Level) float64 {
-	liquid := l.Parts[level.LiquidDensity]
-	return math.Copysign(math.Hypot(liquid, math.Hypot(l.Parts[level.ChamberTemperature], l.Parts[level.VesselDensity])), liquid)
 }
 
 // steadyU is the standard uncertainty of what stays constant in a level, mm.

@@ -64,7 +64,11 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	case symptom.GapDrift:
 		return g.driftSeen(st, e)
 	case symptom.StickSlip:
-		return fmt.Sprintf("Float stays behind by %.0f mm when the direction of movement changes.", mm(f.Value))
+		c := symptom.FloatLevel
+		if f.Suspect == cause.Transmitter || e.Channels&bit(symptom.FloatLevel) == 0 {
+			c = channelOf(e.Channels)
+		}
+		return fmt.Sprintf("%s stays behind by %.0f mm when the direction of movement changes.", g.name(c), mm(f.Value))
 	case symptom.PointMissed:
 		p := &st.Points[e.Index]
 		return fmt.Sprintf("Float passed %s at %.0f mm %s and it did not switch.", g.sheet.Points[e.Index].Tag, g.trips[e.Index].Elevation, times(int(p.Misses)))
