@@ -36,7 +36,7 @@ func (f form) Field(step, name, label, kind, first, hint string) field {
 	d.Type, d.Required = strings.CutSuffix(kind, "*")
 	d.Wide = d.Type == "area"
 	if f.Step == step {
-		d.Value, d.Problem = f.Sent.Get(name), f.Problems.Of(name)
+		d.Value, d.Problem = f.Sent.Get(name), upperFirst(f.Problems.Of(name))
 	}
 	return d
 }
@@ -54,7 +54,16 @@ func (f form) Wrong(step, name string) string {
 	if f.Step != step {
 		return ""
 	}
-	return f.Problems.Of(name)
+	return upperFirst(f.Problems.Of(name))
+}
+
+// Lines lists what is wrong, for the head of the page.
+func (f form) Lines() []record.Problem {
+	var all []record.Problem
+	for _, p := range f.Problems {
+		all = append(all, record.Problem{Field: p.Field, Text: upperFirst(p.Text)})
+	}
+	return all
 }
 
 // refuse keeps an error in the form: beside its fields where it names some.

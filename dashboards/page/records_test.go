@@ -72,11 +72,11 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 		name, want string
 		values     url.Values
 	}{
-		{"no words", "say what was done", url.Values{"kind": {"note"}}},
+		{"no words", "Say what was done", url.Values{"kind": {"note"}}},
 		{"kind of nothing", "is no kind of record", url.Values{"kind": {"party"}, "work": {"x"}}},
-		{"time in words", "this is no time", url.Values{"kind": {"note"}, "work": {"x"}, "at": {"noon"}}},
+		{"time in words", "This is no time", url.Values{"kind": {"note"}, "work": {"x"}, "at": {"noon"}}},
 		{"in the future", "in the future", url.Values{"kind": {"note"}, "work": {"x"}, "at": {"2030-01-01T00:00"}}},
-		{"corrects nothing", "there is no such record", url.Values{"kind": {"note"}, "work": {"x"}, "corrects": {"9"}}},
+		{"corrects nothing", "There is no such record", url.Values{"kind": {"note"}, "work": {"x"}, "corrects": {"9"}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, mux := loggedIn(t, plant.Technician)
@@ -125,7 +125,7 @@ func TestGuidedTest(t *testing.T) {
 	}
 	missing := begun()
 	missing.Del("confirmed")
-	if body := step(http.StatusUnprocessableEntity, missing); !strings.Contains(body, "confirm that the work is permitted") || !strings.Contains(body, `value="sight glass"`) {
+	if body := step(http.StatusUnprocessableEntity, missing); !strings.Contains(body, "Confirm that the work is permitted") || !strings.Contains(body, `value="sight glass"`) {
 		t.Error("the message or what was typed is missing")
 	}
 	step(http.StatusSeeOther, begun())
