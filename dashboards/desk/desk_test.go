@@ -419,3 +419,23 @@ func TestTheNewestWordsAreShown(t *testing.T) {
 		t.Errorf("told %v", got)
 	}
 }
+
+// BenchmarkCompared is what the desk costs for each gauge and scan while
+// nothing happens.
+func BenchmarkCompared(b *testing.B) {
+	s, err := embedded.Open(b.Context(), embedded.Options{Dir: b.TempDir()})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer s.Close()
+	d, err := Open(b.Context(), Options{Store: s, Gauges: []Gauge{{Tag: "LG-7", Drift: 25 * quantity.Millimetre}}, Now: func() time.Time { return noon }})
+	if err != nil {
+		b.Fatal(err)
+	}
+	var m gauge.Measurement
+	m.Gaps[gauge.FloatTransmitter] = gauge.Gap{Budget: 0.015, OK: true}
+	b.ReportAllocs()
+	for b.Loop() {
+		d.Compared(b.Context(), noon, "LG-7", "good", &m, nil)
+	}
+}

@@ -361,8 +361,10 @@ func pause(attempts int) time.Duration {
 func (o *Outbox) settle(ctx context.Context, d Delivery) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	if err := o.keep(ctx, d); err != nil {
-		o.log.Error("outbox", "error", err)
+	if seldom := d.Attempts&(d.Attempts-1) == 0; seldom || !d.Done.IsZero() { // a route that is dead for days must not fill the store
+		if err := o.keep(ctx, d); err != nil {
+			o.log.Error("outbox", "error", err)
+		}
 	}
 	i := slices.IndexFunc(o.pending, func(p Delivery) bool { return p.id() == d.id() })
 	switch {

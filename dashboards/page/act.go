@@ -149,7 +149,7 @@ func (p *Pages) quietWindow(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil {
 		_, err = desk.AddWindow(r.Context(), alert.Window{
-			Gauges: listed(form.Gauges), Areas: listed(form.Areas), From: p.Plant.Now(), Until: until, UntilClear: clear, Reason: form.Why, By: form.By,
+			Gauges: listed(form.Gauges, ","), Areas: listed(form.Areas, ";"), From: p.Plant.Now(), Until: until, UntilClear: clear, Reason: form.Why, By: form.By,
 		})
 	}
 	if err != nil {
@@ -185,10 +185,11 @@ func (p *Pages) deskCall(w http.ResponseWriter, r *http.Request, view, what stri
 	p.finish(w, r, form, what)
 }
 
-// listed splits what was written with commas.
-func listed(text string) []string {
+// listed splits what was written with separators: commas between tags,
+// semicolons between areas, whose names have commas.
+func listed(text, separator string) []string {
 	var list []string
-	for part := range strings.SplitSeq(text, ",") {
+	for part := range strings.SplitSeq(text, separator) {
 		if part = strings.TrimSpace(part); part != "" {
 			list = append(list, part)
 		}

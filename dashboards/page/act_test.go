@@ -113,6 +113,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		{"unknown alert", plant.Technician, "/alerts/act", url.Values{"verb": {"acknowledge"}, "alert": {"LG-999/1"}}, 422, "no such alert"},
 		{"unknown verb", plant.Technician, "/alerts/act", url.Values{"verb": {"ignore"}, "alert": {"LG-999/1"}}, 422, "Not done"},
 		{"window about everything", plant.Engineer, "/alerts/quiet", url.Values{"why": {"x"}, "for": {"8h"}}, 422, "name gauges, areas or causes"},
+		{"window about areas with commas", plant.Engineer, "/alerts/quiet", url.Values{"areas": {"tank farm, east; boiler house, level 9"}, "why": {"x"}, "for": {"8h"}}, 422, "o gauge stands in an area &#34;tank farm, east&#34;"},
 		{"window without a length", plant.Engineer, "/alerts/quiet", url.Values{"gauges": {"LG-102"}, "why": {"x"}, "for": {"for ever"}}, 422, "choose for how long"},
 	}
 	for _, tt := range tests {
