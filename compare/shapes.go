@@ -248,6 +248,9 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterDrift:
 		return f[shape.Ramp].Nats
 	case cause.RadarDisturbed:
+		if s.Coarse {
+			return math.Max(f[shape.Floor].Nats, irregularly(s, f))
+		}
 		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(s, f))
 	case cause.LegPartlyFilled, cause.LegEmpty:
 		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))

@@ -20,6 +20,7 @@ const (
 	trendShare     = 1.3  // of what a healthy gap may change, over the window
 	trendLeast     = 5.0  // mm over the window
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
+	creepShare     = 0.6  // of what a healthy gap may change, over months
 	creepDays      = 45   // shortest window for a slower drift
 	flatMarks      = 96   // ten-minute marks that prove a channel flat, 16 hours
 	flatWatchMarks = 48
@@ -155,7 +156,7 @@ func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	}
 	t := trendline.Fit(x, y, 1.96)
 	change := t.Slope * (x[len(x)-1] - x[0])
-	if math.Abs(change) < math.Max(g.driftLimit(), 1.5*varies) || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
+	if math.Abs(change) < math.Max(g.driftLimit(), creepShare*varies) || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
 		return false
 	}
 	d.Rate, d.Low, d.High, d.Score, d.Change = t.Slope, t.Low, t.High, t.Corrected, change

@@ -91,6 +91,7 @@ type Solution struct {
 	Unknown float64 // nats of any disturbance of any channel
 	Marks   int     // complete marks used
 	Voices  int     // channels that took part
+	Coarse  bool    // marks are hours apart: bursts are averaged away
 	From    int64
 	To      int64
 	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
@@ -121,7 +122,7 @@ type rest struct {
 // Solve fits every form to every channel. It needs at least two channels.
 func (p *Problem) Solve() Solution {
 	points := p.prepare()
-	s := Solution{Marks: len(points), Voices: len(p.Channels)}
+	s := Solution{Marks: len(points), Voices: len(p.Channels), Coarse: p.Step > 3600}
 	for c := range s.Fits {
 		for form := range s.Fits[c] {
 			s.Fits[c][form].Nats = math.Inf(-1)

@@ -94,10 +94,18 @@ func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *g
 }
 
 // AtLimit reports whether a channel stands at the end of its range: by three
-// readings at least, or by one that is held for a quarter of an hour.
+// readings at least, by one that is held for a quarter of an hour, or for an
+// hour where readings are minutes apart.
 func (p *Presence) AtLimit(c Channel, at, least int64) bool {
 	since := p.LimitSince[c]
-	return since != 0 && (p.LimitSeen[c] >= 3 && at-since >= least || at-since >= max(least, 900))
+	if since == 0 {
+		return false
+	}
+	lasts := at - since
+	if seen := int64(p.LimitSeen[c]); seen > 1 && lasts/(seen-1) > 120 {
+		return lasts >= 3600 // minutes apart: corrupt readings come in bursts
+	}
+	return p.LimitSeen[c] >= 3 && lasts >= least || lasts >= max(least, 900)
 }
 
 // farFromEnd is how far a witness must be from the end another stands at to
