@@ -206,3 +206,21 @@ func TestRecordPagesWithEveryGauge(t *testing.T) {
 		look(here + "/prove")
 	}
 }
+
+// What people did stands in the trend and in its table.
+func TestRecordsAnnotateTheTrend(t *testing.T) {
+	_, mux := loggedIn(t, plant.Technician)
+	for _, values := range []url.Values{{"kind": {"isolated"}, "work": {"Valves shut."}, "at": {"2026-11-25T12:00"}}, {"kind": {"back in service"}, "work": {"Valves open."}, "at": {"2026-11-25T13:30"}},
+		{"kind": {"note"}, "work": {"Long ago."}, "at": {"2026-11-01T00:00"}}} {
+		if w := send(mux, "/gauge/LG-102/record", values); w.Code != http.StatusSeeOther {
+			t.Fatalf("%d %s", w.Code, w.Body)
+		}
+	}
+	data := get(mux, "/gauge/LG-102/trend.json?last=24h").Body.String()
+	if !strings.Contains(data, `"kind":"record","label":"Record 1: isolated. Valves shut."`) || strings.Contains(data, "Long ago") {
+		t.Errorf("spans: %s", data)
+	}
+	if body := get(mux, "/gauge/LG-102/trend?last=24h").Body.String(); !strings.Contains(body, "Record 1: isolated") || !strings.Contains(body, "1 h 30 min") {
+		t.Error("the table has no record")
+	}
+}

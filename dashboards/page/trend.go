@@ -93,20 +93,23 @@ func (p *Pages) trend(w http.ResponseWriter, r *http.Request) {
 	p.write(w, status, "trend", "layout", page)
 }
 
-// spanRow is a finding of the period in words.
+// spanRow is a finding or a record of the period in words.
 type spanRow struct{ From, Lasted, Kind, Label string }
 
-// spanRows lists the findings of the period; the plots show the same. History
+// spanRows lists findings and records of the period; the plots show the same. History
 // that cannot be read is reported with the table.
 func (p *Pages) spanRows(ctx context.Context, tag string, from, to time.Time) []spanRow {
-	spans, err := p.findings.spans(ctx, tag, from, to)
+	spans, err := p.annotations(ctx, tag, from, to)
 	if err != nil {
 		return nil
 	}
 	var rows []spanRow
 	for _, s := range spans {
 		lasted := "still there"
-		if !s.To.IsZero() {
+		switch {
+		case s.To.Equal(s.From):
+			lasted = ""
+		case !s.To.IsZero():
 			lasted = times.Span(s.To.Sub(s.From))
 		}
 		rows = append(rows, spanRow{p.Zone.Full(s.From), lasted, s.Kind, s.Label})
@@ -205,7 +208,7 @@ func (p *Pages) trendData(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "history could not be read: "+err.Error(), http.StatusInternalServerError)
 		return
 	}
-	if chart.Spans, err = p.findings.spans(r.Context(), g.Sheet.Tag, from, to); err != nil {
+	if chart.Spans, err = p.annotations(r.Context(), g.Sheet.Tag, from, to); err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
 	}

@@ -135,7 +135,7 @@ class Plot {
     const d = this.data;
     if (!d || d.time.length === 0) return "No samples were recorded in this period.";
     if (this.mini) return "";
-    const found = d.spans.length > 0 ? ` Shaded: ${d.spans.length} ${d.spans.length === 1 ? "finding" : "findings"}, listed below.` : "";
+    const found = d.spans.length > 0 ? ` Shaded: ${d.spans.length} ${d.spans.length === 1 ? "finding or record" : "findings and records"}, listed below.` : "";
     return (d.most > 1 ? `Up to ${d.most} samples behind each point: the least and the greatest are drawn.` : "Every sample is drawn.") + found;
   }
 
@@ -198,12 +198,16 @@ class Plot {
     return made;
   }
 
-  /** Shades what was found while it lasted; an alert also has a line on top. @param {any} u */
+  /** Shades what was found while it lasted; an alert also has a line on top. What people did has lines at its ends. @param {any} u */
   spans(u) {
     const { ctx, bbox } = u;
     ctx.save();
     for (const s of this.data?.spans ?? []) {
       const left = Math.max(bbox.left, u.valToPos(s.from, "x", true)), right = Math.min(bbox.left + bbox.width, u.valToPos(s.to, "x", true));
+      if (s.kind === "record") {
+        this.done(ctx, bbox, left, right);
+        continue;
+      }
       if (right <= left) continue;
       ctx.fillStyle = colour(s.kind === "alert" ? "fail" : "spec") + "1c";
       ctx.fillRect(left, bbox.top, Math.max(1, right - left), bbox.height);
@@ -211,6 +215,21 @@ class Plot {
       ctx.fillRect(left, bbox.top, Math.max(1, right - left), s.kind === "alert" ? 3 : 1);
     }
     ctx.restore();
+  }
+
+  /** Marks what people did. @param {CanvasRenderingContext2D} ctx @param {{top: number, height: number, left: number, width: number}} bbox @param {number} left @param {number} right */
+  done(ctx, bbox, left, right) {
+    if (right < bbox.left || left > bbox.left + bbox.width) return;
+    ctx.fillStyle = colour("muted") + "22";
+    ctx.fillRect(left, bbox.top, right - left, bbox.height);
+    ctx.strokeStyle = colour("muted");
+    ctx.setLineDash([6, 4]);
+    ctx.beginPath();
+    for (const x of left === right ? [left] : [left, right]) {
+      ctx.moveTo(x, bbox.top);
+      ctx.lineTo(x, bbox.top + bbox.height);
+    }
+    ctx.stroke();
   }
 
   /** @param {Line} line @param {number|null} j @param {number} v */
