@@ -185,7 +185,7 @@ func (a *Access) judge(need Need, inTable bool, who Actor) *Refusal {
 	case need.Here && IsLoopback(who.From), need.Role == Nobody:
 		return nil
 	case who.Role == Nobody:
-		return &Refusal{Status: http.StatusUnauthorized, Title: "Log in first", Text: "This service asks who you are.", LogIn: true}
+		return &Refusal{Status: http.StatusUnauthorized, Title: "Log in first", Text: "This service asks who you are; a program sends a token.", LogIn: true}
 	case a.options.ReadOnly && (need.Scope == Alerting || need.Scope == Recording):
 		return &Refusal{Status: http.StatusForbidden, Title: "This service is read only", Text: "Its configuration takes no records and no acknowledgements here."}
 	case need.Scope == "" && who.Via != BySession:
