@@ -36,9 +36,9 @@ func newExport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "export --gauge TAG --from TIME --file FILE",
 		Short: "Write history of a gauge as CSV, Parquet or a spreadsheet",
-		Long: `export writes samples, levels and gaps of one gauge from a data directory no
-service has open; from a running one make a backup first. Beside the file goes a
-description in JSON that names units and zone.`,
+		Long: `export writes samples, levels and gaps of one gauge from a data directory; the
+service may run meanwhile. Beside the file goes a description in JSON that names
+units and zone.`,
 		Args: cobra.NoArgs,
 	}
 	configured(c, true, func(cfg *config.Config) error {
@@ -52,9 +52,9 @@ description in JSON that names units and zone.`,
 				return withCode(exitUsage, err)
 			}
 		}
-		db, err := openHistory(c.Context(), cfg)
+		db, err := embedded.OpenView(c.Context(), cfg.Store.Dir)
 		if err != nil {
-			return err
+			return fmt.Errorf("open data directory %s: %w", cfg.Store.Dir, err)
 		}
 		defer db.Close() // only read
 		table, err := tableOf(c.Context(), db, tag)

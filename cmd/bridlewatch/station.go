@@ -91,6 +91,8 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 		if s.forward, err = newForwarder(s.store, cfg, log); err != nil {
 			return s, err
 		}
+	} else if err = s.store.RemoveCursor(ctx, influx.DefaultFollower); err != nil { // or finished days would wait for it
+		return s, err
 	}
 	if err = s.openDesk(ctx, o.now); err != nil {
 		return s, err

@@ -125,7 +125,7 @@ func (r *recorder) levelValues(dst []store.Value, k int, u *unit) []store.Value 
 	m, t := &u.result.Measurement, &r.tracks[k]
 	for i, d := range t.derived {
 		v, ok := d.get(m)
-		dst = append(dst, present(t.levels[i], v, ok))
+		dst = append(dst, present(t.levels[i], store.Resolved(d.unit, v), ok))
 	}
 	for i, id := range t.points {
 		dst = append(dst, present(id, wet(m.Points[i]), m.Points[i] != gauge.Unknown))
