@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"bridlewatch/compare/datasheet"
-	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 )
 
@@ -219,8 +218,6 @@ func (p *Plan) axisStep() quantity.Length {
 	}
 	return quantity.Length(20 * decade * unit)
 }
-
-func (k mark) within() bool { return k.bound == level.Within }
 
 func orElse(v, otherwise quantity.Length) quantity.Length {
 	if v > 0 {

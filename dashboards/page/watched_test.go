@@ -36,6 +36,7 @@ func TestPagesOfWatchedGauges(t *testing.T) {
 			}
 		}
 	}
+	t.Logf("%d gauges, %d findings", len(p.Gauges()), findings)
 	if len(p.Gauges()) < 100 || findings < 50 {
 		t.Errorf("%d gauges with %d findings were shown, too few to be a test", len(p.Gauges()), findings)
 	}
