@@ -2,9 +2,7 @@ package compare
 
 import (
 	"math"
-	"slices"
 
-	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
 )
@@ -76,17 +74,6 @@ func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
 	return gap.Confirmed(at) || g.plain(st, p)
 }
 
-// chamberAgrees reports whether two instruments of the chamber agree, so that
-// it is the chamber or the vessel's instrument that is apart.
-func (g *Gauge) chamberAgrees(st *State) bool {
-	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond, gauge.TransmitterSecond} {
-		if slices.Contains(g.pairs, p) && st.Gaps[p].Plain == 0 && st.Gaps[p].Gross == 0 {
-			return true
-		}
-	}
-	return false
-}
-
 const (
 	vesselPlain  = 150  // minutes: a chamber just blown down is hot and reads apart until it has cooled
 	blowDown     = 3600 // s, longest draining of a chamber in service
@@ -149,53 +136,6 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 	return list
 }
 
-// witnesses summarises how the witnesses of one still subject moved.
-type witnesses struct {
-	moves       uint16 // of the busiest witness
-	moved       symptom.Channel
-	agreeing    int // witnesses with enough moves
-	travel      float64
-	over, under float64 // farthest that witness was above and below the subject, beyond what may be, mm
-	start       int64
-	gap         float64 // subject minus busiest witness now, less what is normal, mm
-}
-
-// watchers sums up the witnesses of a subject. A witness blamed by an open
-// alert is no witness.
-func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnesses) {
-	blamed := st.blamed()
-	for c := range symptom.Channels {
-		f := &st.Movement.Follow[subject][c]
-		if c == subject || !g.has(c) || blamed&bit(c) != 0 || !f.Set || at-f.LastMove > 24*3600 {
-			continue
-		}
-		if f.Still >= g.moves {
-			w.agreeing++
-		}
-		if f.Still > w.moves {
-			normal := st.normal(g, subject, c)
-			w.moves, w.moved, w.travel, w.start = f.Still, c, f.Travel, f.Start
-			may := st.variesOf(subject, c)
-			w.over, w.under = f.Over+normal-may, f.Under-normal-may
-			w.gap = st.Movement.Level[subject] - st.Movement.Level[c] - normal
-		}
-	}
-	return w
-}
-
-// normal is the usual difference of two channels, first minus second, mm.
-func (st *State) normal(g *Gauge, a, b symptom.Channel) float64 {
-	p := pairOf(a, b)
-	if p == gauge.Pairs {
-		return 0
-	}
-	level := st.Movement.Level[b]/(g.scale.Top/2) - 1
-	if first, _ := symptom.Members(p); first != a {
-		return -st.Base[p].Normal(level)
-	}
-	return st.Base[p].Normal(level)
-}
-
 // blamed returns the channels that open alerts with a name blame.
 func (st *State) blamed() (mask uint8) {
 	for i := range st.Episodes {
@@ -205,104 +145,6 @@ func (st *State) blamed() (mask uint8) {
 		}
 	}
 	return mask
-}
-
-// foamRise is the largest rise of a radar echo that foam can feign, mm.
-const foamRise = 80.0
-
-// believable reports whether the moves of the witnesses prove that the
-// subject is still: enough of them, ending away from where the subject is,
-// and not only a rise that foam under one radar could feign.
-func (g *Gauge) believable(w *witnesses) bool {
-	if w.moves < g.moves || abs(w.gap) < g.scale.Size {
-		return false
-	}
-	return w.agreeing > 1 || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
-}
-
-// foams reports whether foam can lift what a channel reads.
-func (g *Gauge) foams(c symptom.Channel) bool {
-	switch c {
-	case symptom.TransmitterLevel:
-		return g.sheet.Transmitter.Principle == datasheet.Radar
-	case symptom.SecondLevel:
-		return g.sheet.Second.Principle == datasheet.Radar
-	}
-	return false
-}
-
-// stillLeast is how long a subject must have been still, seconds.
-const stillLeast = 600
-
-// stillSigns says who does not move while the others do.
-func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
-	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
-		if !g.has(c) || st.Movement.At[c] == 0 || at-st.Movement.At[c] > gapInData {
-			continue
-		}
-		w := g.watchers(at, st, c)
-		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
-			continue
-		}
-		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || at-w.start >= blowDown || !g.chamberAgrees(st))}
-		kind := symptom.TransmitterFrozen
-		if c == symptom.FloatLevel {
-			kind = symptom.FloatStill
-		}
-		if !s.alert && w.moves < g.moves {
-			s.channels |= bit(w.moved)
-		}
-		s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(c, w.moved), Since: unix(w.start), Found: unix(at),
-			Value: length(w.gap), Budget: length(g.scale.Size), Moves: int(w.moves), Nats: 2 * float64(w.moves)}
-		list = append(list, s)
-	}
-	return list
-}
-
-// liquidActs counts the switches with an element of their own that changed
-// while the float stood still far from them: the liquid moved and the float
-// did not. It returns how many switches, their changes in all, and since when.
-func (g *Gauge) liquidActs(st *State) (switches, changes int, since int64) {
-	a := &st.Movement.Anchor[symptom.FloatLevel]
-	if !g.has(symptom.FloatLevel) || a.Since == 0 {
-		return 0, 0, 0
-	}
-	for i := range g.sheet.Points {
-		p, t := &st.Points[i], &g.trips[i]
-		if !t.ByFloat && p.Far > 0 && p.LastFar >= a.Since+60 && abs(st.Movement.Level[symptom.FloatLevel]-t.Elevation) > farFromTrip {
-			switches++
-			changes += int(p.Far)
-		}
-	}
-	return switches, changes, a.Since
-}
-
-// farFromTrip is how far a float must be from a switch not to have worked it
-// or passed it unseen, mm.
-const farFromTrip = 40.0
-
-// liquidSigns says that the float stands still while the liquid passes
-// switches: two switches, or one several times, prove it.
-func (g *Gauge) liquidSigns(at int64, st *State, list []sign) []sign {
-	switches, changes, since := g.liquidActs(st)
-	if changes < 2 || at-since < stillLeast {
-		return list
-	}
-	s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: switches >= 2 || changes >= 4}
-	s.Symptom = symptom.Symptom{Kind: symptom.FloatStill, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at), Crossing: changes, Nats: 4 * float64(changes)}
-	return append(list, s)
-}
-
-// pairOf returns the pair two channels make; a second transmitter and the
-// vessel make none and count as the pair of the first of them with the float.
-func pairOf(a, b symptom.Channel) gauge.Pair {
-	for p := range gauge.Pairs {
-		x, y := symptom.Members(p)
-		if x == a && y == b || x == b && y == a {
-			return p
-		}
-	}
-	return gauge.Pairs
 }
 
 func (g *Gauge) limitSigns(at int64, st *State, list []sign) []sign {

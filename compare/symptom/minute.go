@@ -134,7 +134,14 @@ func millimetres(l *level.Level, top quantity.Length) float64 {
 	return l.Value.Millimetres()
 }
 
+// finite refuses what no instrument gives, so that a state can always be
+// written down and no sum is poisoned.
+func finite(mm float64) bool { return !math.IsNaN(mm) && !math.IsInf(mm, 0) }
+
 func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
+	if !finite(mm) {
+		return
+	}
 	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
@@ -149,6 +156,9 @@ func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.L
 			return
 		}
 		mm = millimetres(a, top) - millimetres(z, top)
+	}
+	if !finite(mm) {
+		return
 	}
 	renewed := stamps[0] != c.GapStamp[p][0] && stamps[1] != c.GapStamp[p][1]
 	if !renewed && now-c.GapAt[p] < HeldAfter {

@@ -1,0 +1,207 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
+)
+
+// blameScatter names the transmitter whose noise changed. More noise has many
+// harmless reasons and stays a watch.
+func (g *Gauge) blameScatter(st *State, e *Episode) {
+	f, c := &e.Finding, symptom.Channel(e.Index)
+	f.Cause, f.Suspect, f.Tag = cause.TransmitterQuiet, cause.Transmitter, g.tag(c)
+	ratio, kind := 1.0, "less"
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); (a == c || b == c) && st.Noise[p].Usual > 0 {
+			ratio = math.Sqrt(st.Noise[p].Ratio)
+		}
+	}
+	if f.Symptom == symptom.NoiseGrown {
+		f.Cause, kind = cause.Unknown, "more"
+		if g.foams(c) {
+			f.Cause = cause.RadarDisturbed
+		}
+	}
+	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	if n := g.bursts(st, c); n >= burstWatch {
+		f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: 2 * n,
+			Sentence: fmt.Sprintf("%s read high and came back %.0f times within about a week.", f.Tag, n), Numbers: map[string]float64{"bursts": n}}}
+		return
+	}
+	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: symptom.NoiseNats,
+		Sentence: fmt.Sprintf("%s scatters %s than it used to: %.0f %% of the usual.", f.Tag, kind, 100*ratio), Numbers: map[string]float64{"ratio": ratio}}}
+}
+
+// pointEvidence uses the switches the float works as witnesses of the
+// follower, and those with an element of their own as witnesses of the liquid.
+func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
+	if shift, n, together := g.commonShift(st); together {
+		l.Add(cause.Evidence{From: unix(at - day), To: unix(at), Excitation: fmt.Sprintf("%d switches", n), Numbers: map[string]float64{"shift_mm": shift},
+			Sentence: fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", shift)},
+			func(h *cause.Hypothesis) float64 {
+				if h.Cause == cause.FollowerShifted {
+					return 4 * float64(n)
+				}
+				return 0
+			})
+	}
+	still := st.stillMoves()
+	if n, _, _ := g.liquidActs(st); n > 0 {
+		still = max(still, 2)
+	}
+	g.doubtDecoupled(st, l)
+	for i := range g.sheet.Points {
+		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
+		if still >= 2 && p.Far > 0 && p.LastFar > 0 {
+			n := float64(p.Far)
+			line := cause.Evidence{From: unix(p.LastFar), To: unix(at), Excitation: fmt.Sprintf("%d actuations", p.Far),
+				Sentence: fmt.Sprintf("%s switched while the float read %.0f mm, %.0f mm from its trip point.", tag, p.FarFrom, abs(p.FarFrom-t.Elevation))}
+			l.Add(line, func(h *cause.Hypothesis) float64 {
+				switch {
+				case t.ByFloat && h.Cause == cause.FollowerDecoupled:
+					return math.Min(6*n, 12)
+				case t.ByFloat && h.Channel == symptom.FloatLevel && unmoving(h.Cause):
+					return -math.Min(6*n, 12)
+				case !t.ByFloat && h.Channel == symptom.FloatLevel && unmoving(h.Cause):
+					return math.Min(4*n, 8)
+				}
+				return 0
+			})
+		}
+		if still >= 2 && t.ByFloat && g.silent(st, p, t) {
+			line := cause.Evidence{From: unix(p.ChangedAt), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag)}
+			l.Add(line, func(h *cause.Hypothesis) float64 {
+				switch {
+				case h.Cause == cause.FollowerDecoupled:
+					return -4
+				case h.Channel == symptom.FloatLevel && st.rests(h):
+					return 1
+				}
+				return 0
+			})
+		}
+		if n := p.Acts[0] + p.Acts[1]; n > 0 && abs(st.Gaps[gauge.FloatTransmitter].Last) > 6 && st.Gaps[gauge.FloatTransmitter].Watched(at) && max(p.LastAct[0], p.LastAct[1]) > st.onset(gauge.FloatTransmitter) {
+			g.followerEvidence(at, st, l, p, tag)
+		}
+	}
+}
+
+// doubtDecoupled enters that a follower without its magnet would have let a
+// switch act while it was flat: where there are switches and none did, that is
+// less likely than a float that is stuck.
+func (g *Gauge) doubtDecoupled(st *State, l *cause.Ledger) {
+	switches := 0
+	for i := range g.sheet.Points {
+		if st.Points[i].Far > 0 {
+			return
+		}
+		if g.trips[i].ByFloat {
+			switches++
+		}
+	}
+	if switches == 0 {
+		return
+	}
+	l.Add(cause.Evidence{From: unix(st.Began), To: unix(st.Last), Sentence: "No switch acted while the float was flat."}, func(h *cause.Hypothesis) float64 {
+		if h.Cause == cause.FollowerDecoupled {
+			return -1.8
+		}
+		return 0
+	})
+}
+
+// followerEvidence holds the trip error of a switch worked by the float
+// against the gap: the same size blames the follower, none clears it.
+func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *symptom.Point, tag string) {
+	d := symptom.Rising
+	if p.LastAct[symptom.Falling] > p.LastAct[symptom.Rising] {
+		d = symptom.Falling
+	}
+	e, _ := p.Shift(d)
+	gap := st.Gaps[gauge.FloatTransmitter].Last
+	const s = 4.0
+	w := (e*e - (e-gap)*(e-gap)) / (2 * s * s)
+	w = math.Max(-8, math.Min(8, w))
+	l.Add(cause.Evidence{From: unix(p.LastAct[d]), To: unix(at), Numbers: map[string]float64{"trip_error_mm": e, "gap_mm": gap},
+		Sentence: fmt.Sprintf("%s switched with the float %+.0f mm from where it used to; the gap has changed by %+.0f mm.", tag, e, gap)},
+		func(h *cause.Hypothesis) float64 {
+			if h.Cause == cause.FollowerShifted {
+				return w
+			}
+			return 0
+		})
+}
+
+// silent reports whether the level, by the transmitter or the vessel, is past
+// a switch that still shows the float's side.
+func (g *Gauge) silent(st *State, p *symptom.Point, t *symptom.Trip) bool {
+	for _, c := range [...]symptom.Channel{symptom.TransmitterLevel, symptom.SecondLevel, symptom.VesselLevel} {
+		if !g.has(c) || st.Movement.At[c] == 0 {
+			continue
+		}
+		margin := t.Differential/2 + 30
+		x := st.Movement.Level[c]
+		return p.State == gauge.Dry && x > t.Elevation+margin || p.State == gauge.Wet && x < t.Elevation-margin
+	}
+	return false
+}
+
+// stillMoves returns the most moves any witness made past a still float.
+func (st *State) stillMoves() (n uint16) {
+	for c := range symptom.Channels {
+		n = max(n, st.Movement.Follow[symptom.FloatLevel][c].Still)
+	}
+	return n
+}
+
+func (st *State) gapOf(p gauge.Pair) float64 { return abs(st.Gaps[p].Median.V[2]) }
+
+func (st *State) onset(p gauge.Pair) int64 {
+	_, _, onset := st.Gaps[p].Evidence()
+	return onset
+}
+
+// blamePoint names the switch; a shift of every switch at once is blamed on
+// the follower by the evidence of the levels.
+func (g *Gauge) blamePoint(st *State, e *Episode) {
+	f, tag := &e.Finding, g.sheet.Points[e.Index].Tag
+	f.Cause, f.Suspect, f.Tag = cause.PointFailed, cause.Point, tag
+	if f.Symptom == symptom.PointShifted {
+		f.Cause = cause.PointShifted
+	}
+	p := &st.Points[e.Index]
+	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: tag, Probability: 1}}
+	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: math.Max(p.MissNats, 4),
+		Sentence:   fmt.Sprintf("Float is at %.0f mm, %s trips at %.0f mm and is %s.", p.Position, tag, g.trips[e.Index].Elevation, p.State),
+		Excitation: fmt.Sprintf("%d actuations rising, %d falling", p.Acts[0], p.Acts[1])}}
+}
+
+func (g *Gauge) blameSignal(st *State, e *Episode) {
+	f, s := &e.Finding, symptom.Signal(e.Index)
+	f.Cause, f.Suspect, f.Tag = cause.NoSignal, cause.Signal, g.signalTag(s)
+	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{cause.NoSignal}, Nats: 4,
+		Sentence: fmt.Sprintf("%s gives no usable reading: %s.", f.Tag, st.Presence.Lost[s])}}
+}
+
+// signalTag returns the tag behind a signal.
+func (g *Gauge) signalTag(s symptom.Signal) string {
+	sh := &g.sheet
+	switch {
+	case s < symptom.Signal(symptom.Channels):
+		return g.tag(symptom.Channel(s))
+	case s == symptom.PressureSignal:
+		return sh.Pressure.Tag
+	case s == symptom.TemperatureSignal:
+		return sh.Temperature.Tag
+	case s == symptom.ChamberTemperatureSignal:
+		return sh.ChamberTemperature.Tag
+	case s == symptom.DensitySignal:
+		return sh.Densitometer.Tag
+	}
+	return sh.Points[s-symptom.PointSignal].Tag
+}

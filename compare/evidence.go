@@ -1,0 +1,237 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/symptom"
+)
+
+// signatureEvidence enters what the gaps go with.
+func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
+	for _, p := range g.pairs {
+		s := &st.Sign[p]
+		a, b := symptom.Members(p)
+		pair := g.name(a) + " and " + lower(g.name(b))
+		if st.Gaps[p].Sparse {
+			continue
+		}
+		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) {
+			w := math.Min(8, float64(s.Skewed))
+			l.Add(cause.Evidence{From: unix(at - int64(s.Skewed)*3600), To: unix(at), Numbers: map[string]float64{"skew_s": s.Skew, "u_s": s.SkewU},
+				Sentence: fmt.Sprintf("%s differ in proportion to the rate of change: %.0f s.", pair, abs(s.Skew))},
+				func(h *cause.Hypothesis) float64 {
+					switch {
+					case h.Cause == cause.TimeSkew && a != symptom.VesselLevel, h.Cause == cause.LowerPlug && a == symptom.VesselLevel && g.allLate(st):
+						return w
+					}
+					return 0
+				})
+		}
+		if s.Rubbed >= skewWatch && a == symptom.FloatLevel {
+			w := math.Min(8, float64(s.Rubbed))
+			l.Add(cause.Evidence{From: unix(at - int64(s.Rubbed)*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
+				Sentence: fmt.Sprintf("%s differ by %.0f mm between rising and falling, whatever the speed.", pair, 2*abs(s.Friction))},
+				func(h *cause.Hypothesis) float64 {
+					switch {
+					case h.Cause == cause.FloatStickSlip && !g.smooth(st, a), h.Cause == cause.DisplacerDisturbed && h.Channel == b && !g.smooth(st, b):
+						return w
+					}
+					return 0
+				})
+		}
+		if s.HasDensity && abs(s.Density) > 5*s.DensityU && abs(s.Density)*ratioSwing > 3 && a == symptom.FloatLevel {
+			l.Add(cause.Evidence{From: unix(at - 86400), To: unix(at), Numbers: map[string]float64{"mm_per_percent": s.Density / 100, "u": s.DensityU / 100},
+				Sentence: fmt.Sprintf("%s differ with the density: %.1f mm per per cent.", pair, s.Density/100)},
+				func(h *cause.Hypothesis) float64 {
+					if h.Cause == cause.DensityWrong {
+						return 3
+					}
+					return 0
+				})
+		}
+	}
+}
+
+// smooth reports whether a channel shows no friction against another one that
+// was put to the same test: then the friction is not its own.
+func (g *Gauge) smooth(st *State, c symptom.Channel) bool {
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); a == c || b == c {
+			if s := &st.Sign[p]; s.HasRub && s.Turns >= skewWatch && abs(s.Friction) < 1.5 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// allLate reports whether every instrument of the chamber is late against the
+// vessel: then it is the chamber, not one of them.
+func (g *Gauge) allLate(st *State) bool {
+	for _, p := range g.pairs {
+		if a, _ := symptom.Members(p); a == symptom.VesselLevel && st.Sign[p].Skewed < skewWatch {
+			return false
+		}
+	}
+	return true
+}
+
+// ratioSwing is a usual swing of the density ratio.
+const ratioSwing = 0.02
+
+// unmoving reports whether a cause makes its instrument stand still.
+func unmoving(c cause.Cause) bool {
+	switch c {
+	case cause.FloatStuck, cause.FloatPartlyStuck, cause.FloatOneWay, cause.FollowerDecoupled, cause.TransmitterFrozen, cause.LegPlugged:
+		return true
+	}
+	return false
+}
+
+// rests reports whether a hypothesis makes its instrument stand still now: a
+// sunk float rests at the bottom, a saturated transmitter at its limit.
+func (st *State) rests(h *cause.Hypothesis) bool {
+	switch h.Cause {
+	case cause.FloatSunk:
+		return st.Movement.Level[symptom.FloatLevel] < 40
+	case cause.TransmitterLimit:
+		return st.Presence.LimitSince[h.Channel] != 0
+	}
+	return unmoving(h.Cause)
+}
+
+func (g *Gauge) moveEvidence(at int64, st *State, l *cause.Ledger) {
+	for subject := symptom.FloatLevel; subject <= symptom.SecondLevel; subject++ {
+		if !g.has(subject) {
+			continue
+		}
+		for witness := range symptom.Channels {
+			if f := &st.Movement.Follow[subject][witness]; subject != witness && g.has(witness) && f.Set {
+				g.followEvidence(at, st, l, subject, witness, f)
+			}
+		}
+	}
+}
+
+func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
+	moves := float64(f.Still)
+	if f.Still >= 2 {
+		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
+			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, g.name(subject), math.Max(1, abs(f.Subject-f.StartX))),
+			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
+		l.Add(line, func(h *cause.Hypothesis) float64 {
+			switch {
+			case h.Channel == subject && st.rests(h):
+				return math.Min(2*moves, 8)
+			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
+				return math.Min(2*moves, 7)
+			case h.Suspect == cause.Chamber && witness == symptom.VesselLevel && g.chamberStill(st):
+				return math.Min(2*moves, 8)
+			}
+			return 0
+		})
+	}
+	if f.Followed >= 3 {
+		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Followed, g.scale.Size),
+			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, g.name(witness))}
+		l.Add(line, func(h *cause.Hypothesis) float64 {
+			if h.Channel == subject && (unmoving(h.Cause) || h.Cause == cause.FloatSunk) && h.Cause != cause.FloatPartlyStuck && h.Cause != cause.FloatOneWay {
+				return -8
+			}
+			if witness == symptom.VesselLevel && (h.Cause == cause.ChamberIsolated || h.Cause == cause.UpperPlug) {
+				return -8
+			}
+			return 0
+		})
+	}
+}
+
+// chamberStill reports whether no instrument of the chamber follows the
+// vessel: one that does clears the chamber.
+func (g *Gauge) chamberStill(st *State) bool {
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		if g.has(c) && st.Movement.Follow[c][symptom.VesselLevel].Still == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		since := st.Presence.LimitSince[c]
+		if !g.has(c) || !st.Presence.AtLimit(c, at, 0) {
+			continue
+		}
+		l.Add(cause.Evidence{From: unix(since), To: unix(at), Sentence: g.name(c) + " stands at the end of its range while the others see a level well inside."},
+			func(h *cause.Hypothesis) float64 {
+				if h.Channel == c && (h.Cause == cause.FloatSunk || h.Cause == cause.TransmitterLimit || h.Cause == cause.LegEmpty) {
+					return 8
+				}
+				return 0
+			})
+	}
+	if f := st.Movement.Level[symptom.FloatLevel]; g.has(symptom.FloatLevel) && f < 40 && g.above(st, symptom.FloatLevel) > 100 {
+		l.Add(cause.Evidence{From: unix(st.Movement.Anchor[symptom.FloatLevel].Since), To: unix(at), Sentence: "Float is at the bottom of its travel while the others see liquid above it."},
+			func(h *cause.Hypothesis) float64 {
+				if h.Cause == cause.FloatSunk {
+					return 8
+				}
+				return 0
+			})
+	}
+}
+
+// above returns how far the other channels stand above one, mm.
+func (g *Gauge) above(st *State, c symptom.Channel) float64 {
+	least := math.Inf(1)
+	for o := range symptom.Channels {
+		if o != c && g.has(o) && st.Movement.At[o] != 0 {
+			least = math.Min(least, st.Movement.Level[o]-st.Movement.Level[c])
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return least
+}
+
+// pairEvidence speaks for the instruments all pairs beyond budget have in
+// common, and against those whose other pairs agree.
+func (g *Gauge) pairEvidence(at int64, st *State, l *cause.Ledger) {
+	any := false
+	for _, p := range g.pairs {
+		any = any || st.Gaps[p].Watched(at)
+	}
+	if !any {
+		return
+	}
+	for _, p := range g.pairs {
+		gap := &st.Gaps[p]
+		a, b := symptom.Members(p)
+		nats, sign, onset := gap.Evidence()
+		switch {
+		case gap.Watched(at):
+			line := cause.Evidence{From: unix(onset), To: unix(at), Numbers: map[string]float64{"gap_mm": gap.Median.V[2], "nats": nats},
+				Sentence: fmt.Sprintf("%s and %s differ by %+.0f mm, more than the budget.", g.name(a), g.name(b), sign*abs(gap.Median.V[2]))}
+			l.Add(line, func(h *cause.Hypothesis) float64 { return 4 * concerns(h, a, b) })
+		case gap.Seen&0x3f == 0x3f && nats < 1:
+			line := cause.Evidence{From: unix(gap.LastAt - 3600), To: unix(at), Sentence: fmt.Sprintf("%s and %s agree within budget.", g.name(a), g.name(b))}
+			l.Add(line, func(h *cause.Hypothesis) float64 { return -4 * math.Max(0, concerns(h, a, b)) })
+		}
+	}
+}
+
+// concerns is 1 when a hypothesis disturbs the pair, -1 when it cannot, 0
+// when it says nothing.
+func concerns(h *cause.Hypothesis, a, b symptom.Channel) float64 {
+	switch {
+	case h.Cause == cause.Unknown || h.Cause == cause.TimeSkew:
+		return 0
+	case h.Channel == a || h.Channel == b, h.Channel == symptom.Channels && a == symptom.VesselLevel:
+		return 1
+	}
+	return -1
+}
