@@ -133,7 +133,7 @@ func (s *Signature) solve() {
 	s.Density, s.DensityU = sol.B[TermDensity]/ratioUnit, u(TermDensity)/ratioUnit
 	skews := explains(sol.B[TermSkew], sol.I[TermSkew], sol.Sigma, s.M.N)
 	rubs := explains(sol.B[TermFriction], sol.I[TermFriction], sol.Sigma, s.M.N)
-	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Abs(s.Skew-s.UsualSkew)-3*s.SkewU > math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
+	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Min(math.Abs(s.Skew-s.UsualSkew), math.Abs(s.Skew))-3*s.SkewU > math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
 	rub := math.Max(healthyRub, 0.25*s.Varies)
 	s.Rubbed = count(s.Rubbed, s.HasRub && s.Turns >= turnsLeast && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > rub)
 }
