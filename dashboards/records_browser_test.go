@@ -134,7 +134,7 @@ func TestGuidedTestInABrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	printed(t, at, dir)
-	for _, p := range []struct{ name, path string }{{"records", "/records"}, {"records-due", "/records?view=due"}, {"record-new", "/gauge/LG-102/record"}} {
+	for _, p := range []struct{ name, path string }{{"records", "/records"}, {"records-due", "/records?view=due"}, {"records-chain", "/records?view=chain"}, {"record-new", "/gauge/LG-102/record"}} {
 		if err := chromedp.Do(ctx, chromedp.Navigate(url+p.path), settled()); err != nil {
 			t.Fatal(err)
 		}

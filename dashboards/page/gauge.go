@@ -19,6 +19,9 @@ type gaugePage struct {
 	gaugeHead
 	Live          gaugeLive
 	Before, After *neighbour // in the configuration; nil: none
+	Record        *recordRow // the newest; nil: none
+	Records       string     // address of all of them
+	UnderWay      bool       // a guided test
 	Zone          string
 }
 
@@ -91,6 +94,7 @@ func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
 	shell := p.shell(r, "", g.Sheet.Tag)
 	page := gaugePage{Shell: shell, gaugeHead: p.head(g, ""), Live: p.live(g, shell.Units), Zone: p.Zone.Location.String()}
 	page.Before, page.After = p.neighbours(g.Sheet.Tag)
+	p.fillLastRecord(r.Context(), &page)
 	p.write(w, http.StatusOK, "gauge", "layout", page)
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"html/template"
@@ -54,14 +55,23 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	page := recordsPage{Shell: p.shell(r, navRecords, "Records"), View: q.Get("view"), Gauge: q.Get("gauge"), Kind: record.Kind(q.Get("kind")), By: q.Get("by"),
 		From: q.Get("from"), To: q.Get("to"), Kinds: record.Kinds()}
-	page.Tabs = []tab{{Name: "Records", Link: p.Base + "/records", Here: page.View != "due"}, {Name: "When last verified", Link: p.Base + "/records?view=due", Here: page.View == "due"}}
+	for _, t := range []struct{ name, view string }{{"Records", ""}, {"When last verified", "due"}, {"Chain", "chain"}} {
+		link := p.Base + "/records"
+		if t.view != "" {
+			link += "?view=" + t.view
+		}
+		page.Tabs = append(page.Tabs, tab{Name: t.name, Link: link, Here: t.view == page.View})
+	}
 	for _, g := range p.Plant.Gauges() {
 		page.Gauges = append(page.Gauges, g.Sheet.Tag)
 	}
 	var err error
-	if page.View == "due" {
+	switch page.View {
+	case "due":
 		err = p.fillDue(r, &page)
-	} else {
+	case "chain":
+		p.fillChain(r, &page)
+	default:
 		err = p.fillRecords(r, &page)
 	}
 	if err != nil {
@@ -89,14 +99,20 @@ func (p *Pages) fillRecords(r *http.Request, page *recordsPage) error {
 	for _, e := range list {
 		page.Rows = append(page.Rows, p.recordRow(e))
 	}
+	return nil
+}
+
+// fillChain verifies all records.
+func (p *Pages) fillChain(r *http.Request, page *recordsPage) {
 	n, hash, err := p.Records.Verify(r.Context())
 	switch {
 	case err != nil:
 		page.Broken, page.Chain = true, upperFirst(err.Error())+"."
-	case n > 0:
+	case n == 0:
+		page.Chain = "There is no record yet."
+	default:
 		page.Chain = fmt.Sprintf("The chain of all %d records holds. SHA-256 of the newest: %s.", n, hash)
 	}
-	return nil
 }
 
 func (p *Pages) recordRow(e records.Entry) recordRow {
@@ -105,6 +121,18 @@ func (p *Pages) recordRow(e records.Entry) recordRow {
 		Kind: string(e.Kind), Instrument: e.Instrument, By: e.By, Summary: upperFirst(e.Summary()),
 		Outside: e.Tally(record.AsFound).Outside+e.Tally(record.AsLeft).Outside > 0,
 	}
+}
+
+// fillLastRecord shows what was done last. A book that cannot be read is
+// reported by the page of records; the gauge is shown all the same.
+func (p *Pages) fillLastRecord(ctx context.Context, page *gaugePage) {
+	page.Records = p.Base + "/records?gauge=" + url.QueryEscape(page.Tag)
+	if list, err := p.Records.List(ctx, records.Filter{Gauge: page.Tag, Limit: 1}); err == nil && len(list) > 0 {
+		row := p.recordRow(list[0])
+		page.Record = &row
+	}
+	_, err := p.Records.Draft(ctx, page.Tag)
+	page.UnderWay = err == nil
 }
 
 func (p *Pages) recordLink(n int) string { return p.Base + "/records/" + strconv.Itoa(n) }

@@ -49,9 +49,9 @@ func TestRecordIsBookedByForm(t *testing.T) {
 		t.Fatalf("%d to %s: %s", w.Code, w.Header().Get("Location"), w.Body)
 	}
 	for address, want := range map[string]string{
-		"/records/1": "Scale removed &lt;b&gt;carefully&lt;/b&gt;.", "/records": "The chain of all 1 records holds", "/records?gauge=LG-101": "No record matches",
+		"/records/1": "Scale removed &lt;b&gt;carefully&lt;/b&gt;.", "/records": "Scale removed", "/records?view=chain": "The chain of all 1 records holds", "/records?gauge=LG-101": "No record matches",
 		"/records?kind=float+cleaned&by=tester&from=2026-11-25&to=2026-11-25": "LI-102", "/records?from=soon": "is no date", "/records?view=due": "never, as far as",
-		"/records/1/json": `"float cleaned"`, "/records/1/pdf": "%PDF-",
+		"/gauge/LG-102": "Record 1: float cleaned LI-102", "/gauge/LG-101": "Nothing was recorded yet", "/records/1/json": `"float cleaned"`, "/records/1/pdf": "%PDF-",
 	} {
 		w := get(mux, address)
 		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), want) {

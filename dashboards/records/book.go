@@ -205,7 +205,11 @@ type Filter struct {
 
 // List returns the records that match, newest first.
 func (b *Book) List(ctx context.Context, f Filter) ([]Entry, error) {
-	docs, err := b.Store.Documents(ctx, store.Query{Kind: Kind, Gauge: f.Gauge, From: f.From, To: f.To, Newest: true})
+	q := store.Query{Kind: Kind, Gauge: f.Gauge, From: f.From, To: f.To, Newest: true}
+	if f.Kind == "" && f.By == "" {
+		q.Limit = f.Limit
+	}
+	docs, err := b.Store.Documents(ctx, q)
 	if err != nil {
 		return nil, err
 	}
