@@ -27,8 +27,13 @@ func logInByHand(t *testing.T, ctx context.Context, address, name string) {
 
 func waitFor(t *testing.T, ctx context.Context, condition, what string) {
 	t.Helper()
+	waitUpTo(t, ctx, 10*time.Second, condition, what)
+}
+
+func waitUpTo(t *testing.T, ctx context.Context, limit time.Duration, condition, what string) {
+	t.Helper()
 	var err error
-	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(limit); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 		var ok bool
 		if ok, err = chromedp.Run(ctx, chromedp.Evaluate[bool](condition)); err == nil && ok {
 			return
@@ -73,7 +78,27 @@ func TestScriptsCannotReadTheSession(t *testing.T) {
 	}
 }
 
-// TestPagesOfAccess looks at every page about people in light and dark at both
+// TestPageStaysWhenTheSessionEndsInABrowser: a page that is open when its
+// session ends keeps what is on it and says that it is not fresh any more.
+func TestPageStaysWhenTheSessionEndsInABrowser(t *testing.T) {
+	address, a := peopled(t, Options{}, access.Options{})
+	by := access.Actor{Name: "admin", Role: access.Admin, Via: access.BySession}
+	if err := a.AddUser(t.Context(), by, access.User{Name: "okafor", Role: access.Viewer}, passphrase); err != nil {
+		t.Fatal(err)
+	}
+	ctx := browser(t)
+	logInByHand(t, ctx, address, "okafor")
+	if err := a.RemoveUser(t.Context(), by, "okafor"); err != nil {
+		t.Fatal(err)
+	}
+	waitUpTo(t, ctx, 40*time.Second, `!document.getElementById("connection").hidden`, "word that the page is not connected")
+	text, err := chromedp.Run(ctx, chromedp.OuterHTML(chromedp.CSS("main")))
+	if err != nil || !strings.Contains(text, "Float is probably stuck") || strings.Contains(text, "Log in first") {
+		t.Errorf("the list did not stay: %.500s (%v)", text, err)
+	}
+}
+
+// TestPagesOfAccessInABrowser looks at every page about people in light and dark at both
 // sizes and at 320 pixels: axe-core, width, console. Pictures go to
 // BRIDLEWATCH_SHOTS.
 func TestPagesOfAccessInABrowser(t *testing.T) {

@@ -37,8 +37,37 @@ func (a *Access) Gate(routes *Mux, refuse Refuser) http.Handler {
 			routes.ServeHTTP(w, r)
 			return
 		}
+		if renews(r) {
+			a.lookOn(w, r, routes, refuse)
+			return
+		}
 		behind.ServeHTTP(w, r)
 	})
+}
+
+// renews reports whether a page that is open renews itself. That is no use of
+// a session and does not prolong it.
+func renews(r *http.Request) bool {
+	return r.Method == http.MethodGet && (r.Header.Get("HX-Request") != "" || strings.HasSuffix(r.URL.Path, "/events"))
+}
+
+// lookOn is admit with a session that is read and not prolonged.
+func (a *Access) lookOn(w http.ResponseWriter, r *http.Request, routes *Mux, refuse Refuser) {
+	ctx, err := a.sessions.Load(r.Context(), sessionToken(r))
+	if err != nil {
+		a.sessions.ErrorFunc(w, r, err)
+		return
+	}
+	w.Header().Add("Vary", "Cookie")
+	a.admit(w, r.WithContext(ctx), routes, refuse)
+}
+
+func sessionToken(r *http.Request) string {
+	c, err := r.Cookie(SessionCookie)
+	if err != nil {
+		return ""
+	}
+	return c.Value
 }
 
 func known(pattern string) bool {
@@ -222,11 +251,7 @@ func (a *Access) watch(ctx context.Context, stop context.CancelFunc, r *http.Req
 }
 
 func (a *Access) still(r *http.Request, need Need) bool {
-	token := ""
-	if c, err := r.Cookie(SessionCookie); err == nil {
-		token = c.Value
-	}
-	ctx, err := a.sessions.Load(context.Background(), token)
+	ctx, err := a.sessions.Load(context.Background(), sessionToken(r))
 	if err != nil {
 		return false
 	}
@@ -240,6 +265,9 @@ func answer(w http.ResponseWriter, r *http.Request, no Refusal, refuse Refuser) 
 	h.Set("Cache-Control", "no-store")
 	if no.Wait > 0 {
 		h.Set("Retry-After", fmt.Sprint(no.Wait))
+	}
+	if r.Header.Get("HX-Request") != "" {
+		h.Set("HX-Reswap", "none") // what is on the page stays, and the page says that it is not connected
 	}
 	if !byProgram(r) {
 		refuse(w, r, no)

@@ -14,7 +14,8 @@ let paused = false;
 /** Seconds after which silence is said aloud. */
 const SILENT = 15;
 
-document.addEventListener("htmx:after:swap", () => {
+document.addEventListener("htmx:after:swap", (event) => {
+  if (event instanceof CustomEvent && event.detail?.ctx?.response?.status >= 400) return; // refused: nothing fresh came
   heard = performance.now();
   const piece = document.querySelector(".piece");
   const time = document.querySelector(".asof-time");
