@@ -4,6 +4,7 @@ package dashboards
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/http/httptest"
 	"os"
@@ -264,15 +265,23 @@ func (c *complaints) forget() {
 	c.list = nil
 }
 
-// settled waits until every plot of the page has been drawn or has said why not.
+// drawn is true when the page is loaded and every plot has been drawn or says
+// that there is nothing to draw.
+const drawn = `document.readyState === "complete" && [...document.querySelectorAll(".plot")].every((p) => p.querySelector("canvas") ||
+	(p.querySelector(".plot-note:not([hidden])")?.textContent ?? "").includes("No samples"))`
+
+// settled waits until the page is drawn. It asks again when a page goes while
+// it asks.
 func settled() chromedp.Action[chromedp.Void] {
 	return func(ctx context.Context, target *chromedp.Target) (chromedp.Void, error) {
-		_, err := chromedp.Poll[bool](`[...document.querySelectorAll(".plot")].every((p) => p.querySelector("canvas") || (p.querySelector(".plot-note") && !p.querySelector(".plot-note").hidden && p.querySelector(".plot-note").textContent.includes("No samples")))`,
-			chromedp.WithPollingInterval(20*time.Millisecond), chromedp.WithPollingTimeout(10*time.Second))(ctx, target)
-		if err != nil {
-			return chromedp.Void{}, fmt.Errorf("the plots are not drawn: %w", err)
+		var err error
+		for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+			var ok bool
+			if ok, err = chromedp.Evaluate[bool](drawn)(ctx, target); err == nil && ok {
+				return chromedp.Void{}, nil
+			}
 		}
-		return chromedp.Void{}, nil
+		return chromedp.Void{}, fmt.Errorf("the plots are not drawn: %w", errors.Join(errors.New("10 s have passed"), err))
 	}
 }
 

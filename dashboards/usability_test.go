@@ -4,6 +4,7 @@ package dashboards
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -63,13 +64,18 @@ func TestTasks(t *testing.T) {
 	}
 }
 
-// shows waits until a part of the page has the words.
+// shows waits until a part of the page has the words. It asks again when a
+// page goes while it asks.
 func shows(ctx context.Context, selector, words string) error {
 	script := fmt.Sprintf(`[...document.querySelectorAll(%q)].some((e) => e.innerText.replace(/\u00a0/g, " ").toLowerCase().includes(%q.toLowerCase()))`, selector, words)
-	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](script, chromedp.WithPollingTimeout(5*time.Second))); err != nil {
-		return fmt.Errorf("%s does not show %q: %w", selector, words, err)
+	var err error
+	for end := time.Now().Add(5 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		var ok bool
+		if ok, err = chromedp.Run(ctx, chromedp.Evaluate[bool](script)); err == nil && ok {
+			return nil
+		}
 	}
-	return nil
+	return fmt.Errorf("%s does not show %q within 5 s: %w", selector, words, errors.Join(errors.New("the words are not there"), err))
 }
 
 // TestKeys drives pages with single keys, and finds them switched off when
