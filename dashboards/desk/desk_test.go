@@ -289,6 +289,33 @@ func TestADriftNearItsLimitIsRaisedAgain(t *testing.T) {
 	}
 }
 
+// TestManyAtOnce has comparison, people and pages at the desk at the same time,
+// for the race detector.
+func TestManyAtOnce(t *testing.T) {
+	b := newBench(t)
+	ctx := t.Context()
+	b.Changed(ctx, b.now, "opened", stuck("f1"), "failure")
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			for range 20 {
+				b.compare(stuck("f1"))
+				if _, err := b.Act(ctx, alert.Action{Verb: alert.AddComment, Alert: "f1", By: "a", Why: "b"}); err != nil {
+					t.Error(err)
+				}
+				_, _ = b.Open(ctx)
+				_, _ = b.Windows(ctx)
+				_, _ = b.Load(ctx, 1)
+			}
+		})
+	}
+	all.Wait()
+	b.told(1)
+	if _, comments, _ := b.Alert(ctx, "f1"); len(comments) != 50 {
+		t.Errorf("%d comments are kept, want the newest 50", len(comments))
+	}
+}
+
 func TestLoadAndRoutes(t *testing.T) {
 	b := newBench(t)
 	ctx := t.Context()

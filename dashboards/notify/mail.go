@@ -63,7 +63,7 @@ func (m *Mail) Send(ctx context.Context, msg Message) (again bool, err error) {
 	if err != nil {
 		return false, fmt.Errorf("mail %s: %w", m.setting.Name, err)
 	}
-	if err := client.DialAndSendWithContext(ctx, letter); err != nil {
+	if err := client.DialAndSendWithContext(ctx, letter); err != nil && !letter.IsDelivered() { // a server that does not say goodbye has it all the same
 		var refused *mail.SendError
 		forGood := errors.As(err, &refused) && !refused.IsTemp() && refused.ErrorCode() >= 500
 		return !forGood, fmt.Errorf("mail %s: %w", m.setting.Name, err)

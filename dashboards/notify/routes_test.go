@@ -73,6 +73,33 @@ func TestMailIsEncryptedBeforeThePassword(t *testing.T) {
 	}
 }
 
+// TestMailIsNotSentTwice: the server took the letter and hung up.
+func TestMailIsNotSentTwice(t *testing.T) {
+	cert, ca := authority(t)
+	p := &postOffice{cert: cert, abrupt: true}
+	openPostOffice(t, p)
+	send(t, mustRoute(t, Setting{Kind: "smtp", URL: "smtp://" + p.address, CAFile: ca, From: "a@works.example", To: []string{"b@works.example"}}), message(time.Now()))
+	if len(p.letters) != 1 {
+		t.Errorf("%d letters", len(p.letters))
+	}
+}
+
+func TestWebhookOverTLSWithAToken(t *testing.T) {
+	cert, ca := authority(t)
+	head := make(chan http.Header, 1)
+	srv := httptest.NewUnstartedServer(http.HandlerFunc(func(_ http.ResponseWriter, r *http.Request) { head <- r.Header }))
+	srv.TLS = &tls.Config{Certificates: []tls.Certificate{cert}}
+	srv.StartTLS()
+	defer srv.Close()
+	send(t, mustRoute(t, Setting{Kind: "webhook", URL: srv.URL, CAFile: ca, Token: "t", Key: []byte("key")}), message(time.Now()))
+	if h := <-head; h.Get("Authorization") != "Bearer t" || !strings.HasPrefix(h.Get("Bridlewatch-Signature"), "sha256=") {
+		t.Errorf("header %v", h)
+	}
+	if again, err := mustRoute(t, Setting{Kind: "webhook", URL: srv.URL}).Send(t.Context(), message(time.Now())); err == nil || !again || !strings.Contains(err.Error(), "certificate") {
+		t.Errorf("certificate of a stranger: again %v, %v", again, err)
+	}
+}
+
 func TestMailThatIsNotSent(t *testing.T) {
 	cert, ca := authority(t)
 	rows := []struct {
@@ -255,6 +282,7 @@ type heard struct {
 	mu       sync.Mutex
 	retained map[string]string
 	events   []string
+	login    string
 }
 
 func (h *heard) ID() string { return "heard" }
@@ -262,8 +290,14 @@ func (h *heard) Provides(b byte) bool {
 	return slices.Contains([]byte{broker.OnPublished, broker.OnRetainMessage, broker.OnWillSent, broker.OnConnectAuthenticate, broker.OnACLCheck}, b)
 }
 
-func (h *heard) OnConnectAuthenticate(*broker.Client, packets.Packet) bool { return true }
-func (h *heard) OnACLCheck(*broker.Client, string, bool) bool              { return true }
+func (h *heard) OnConnectAuthenticate(_ *broker.Client, p packets.Packet) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.login = string(p.Connect.Username) + "/" + string(p.Connect.Password)
+	return true
+}
+
+func (h *heard) OnACLCheck(*broker.Client, string, bool) bool { return true }
 
 func (h *heard) OnPublished(_ *broker.Client, p packets.Packet) {
 	h.mu.Lock()
@@ -300,11 +334,11 @@ func (h *heard) is(t *testing.T, topic string, want func(string) bool) {
 	t.Errorf("%s is %q", topic, got)
 }
 
-func openBroker(t *testing.T) (*broker.Server, *heard, string) {
+func openBroker(t *testing.T, secure *tls.Config) (*broker.Server, *heard, string) {
 	t.Helper()
 	s := broker.New(&broker.Options{InlineClient: true, Logger: slog.New(slog.DiscardHandler)})
 	h := &heard{retained: map[string]string{}}
-	l := listeners.NewTCP(listeners.Config{ID: "t", Address: "127.0.0.1:0"})
+	l := listeners.NewTCP(listeners.Config{ID: "t", Address: "127.0.0.1:0", TLSConfig: secure})
 	if err := errors.Join(s.AddHook(h, nil), s.AddListener(l), s.Serve()); err != nil {
 		t.Fatal(err)
 	}
@@ -312,8 +346,21 @@ func openBroker(t *testing.T) (*broker.Server, *heard, string) {
 	return s, h, l.Address()
 }
 
+func TestBusOverTLSWithAPassword(t *testing.T) {
+	cert, ca := authority(t)
+	_, h, address := openBroker(t, &tls.Config{Certificates: []tls.Certificate{cert}})
+	bus := mustRoute(t, Setting{Kind: "mqtt", URL: "mqtts://" + address, Topic: "levels", Client: "north/edge-1", CAFile: ca, User: "levels", Password: "secret"}).(*Bus)
+	defer bus.Close()
+	send(t, bus, message(time.Now()))
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.login != "levels/secret" || len(h.events) == 0 {
+		t.Errorf("login %q, events %v", h.login, h.events)
+	}
+}
+
 func TestBusKeepsTheStateOfEachAlert(t *testing.T) {
-	s, h, address := openBroker(t)
+	_, h, address := openBroker(t, nil)
 	bus := mustRoute(t, Setting{Kind: "mqtt", URL: "mqtt://" + address, Topic: "bridlewatch", Client: "north/edge-1"}).(*Bus)
 	bus.Open(t.Context())
 	h.is(t, "bridlewatch/north/edge-1/status", func(s string) bool { return s == "online" })
@@ -338,13 +385,12 @@ func TestBusKeepsTheStateOfEachAlert(t *testing.T) {
 	if again, err := bus.Send(t.Context(), m); err == nil || !again {
 		t.Errorf("sent after the end: again %v, %v", again, err)
 	}
-	_ = s
 }
 
 // TestBrokerSaysThatABoxIsGone cuts the connection without a goodbye: the
 // broker publishes the last will (MQTT 3.1.1 section 3.1.2.5).
 func TestBrokerSaysThatABoxIsGone(t *testing.T) {
-	s, h, address := openBroker(t)
+	s, h, address := openBroker(t, nil)
 	bus := mustRoute(t, Setting{Kind: "mqtt", URL: "mqtt://" + address, Topic: "bridlewatch", Client: "north/edge-1"}).(*Bus)
 	bus.Open(t.Context())
 	h.is(t, "bridlewatch/north/edge-1/status", func(s string) bool { return s == "online" })

@@ -61,6 +61,7 @@ type postOffice struct {
 	address string
 	refuse  string // answer to RCPT TO, "" takes everybody
 	plain   bool   // offers no encryption
+	abrupt  bool   // hangs up instead of answering QUIT
 
 	mu      sync.Mutex
 	letters []string
@@ -145,6 +146,9 @@ func (p *postOffice) serve(conn net.Conn) {
 			p.mu.Unlock()
 			say("250 taken")
 		case "QUIT":
+			if p.abrupt {
+				return
+			}
 			say("221 bye")
 			return
 		default:
