@@ -158,7 +158,8 @@ func writeShape[T any](s shape[T], from *T) yaml.MapSlice {
 			continue
 		}
 		v, given := k.write(from)
-		if v != nil && (given || k.required || k.preset != "" && v != "") {
+		required := k.required && !slices.Contains(k.spared, kind)
+		if v != nil && (given || required || k.preset != "" && v != "") {
 			out = append(out, yaml.MapItem{Key: k.name, Value: v})
 		}
 	}

@@ -7,8 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
 
 	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/access"
@@ -34,6 +37,7 @@ type Options struct {
 	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
 	ReadOnly      bool           // nothing may be handled here
 	Records       *records.Book  // what people did; nil: a book in Store that tells nobody
+	Metrics       []prometheus.Collector
 	Access        *access.Access // who may come in; nil: everybody, and Actor says who it is
 }
 
@@ -81,7 +85,7 @@ func New(o Options) (*Server, error) {
 	mux.Handle("GET "+static+"/", ui.Handler(static+"/"))
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", ready(o.Plant))
-	mux.Handle("GET /metrics", metrics.Handler(o.Plant, metrics.OfAlerts(o.Alerts)))
+	mux.Handle("GET /metrics", metrics.Handler(o.Plant, append(slices.Clone(o.Metrics), metrics.OfAlerts(o.Alerts))...))
 	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: pages.Records, Hub: s.hub, Base: base, Version: o.Version})
 	mux.HandleFunc("GET /interface", pages.Interface(api.Describe(document)))
 	pages.Routes(mux)

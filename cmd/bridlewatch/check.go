@@ -1,11 +1,13 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"bridlewatch/cmd/bridlewatch/rehearsal"
+	"bridlewatch/collector/modbus"
 	"bridlewatch/compare"
 	"bridlewatch/config"
 )
@@ -30,6 +32,9 @@ func newCheck() *cobra.Command {
 					return withCode(exitUsage, fmt.Errorf("%s: %w", cfg.Gauges[i].Place, err))
 				}
 			}
+			if err := conflicts(cfg); err != nil {
+				return withCode(exitUsage, err)
+			}
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
 			}
@@ -49,6 +54,17 @@ func newCheck() *cobra.Command {
 	c.Flags().BoolVar(&show, "show", false, "print the effective configuration; secrets appear as references only")
 	c.Flags().BoolVar(&withoutSecrets, "without-secrets", false, "check references of secrets but do not read them")
 	return c
+}
+
+// conflicts finds sources that cannot be read side by side.
+func conflicts(cfg *config.Config) error {
+	var endpoints []modbus.Endpoint
+	for i := range cfg.Sources {
+		if cfg.Sources[i].Protocol.Modbus() {
+			endpoints = append(endpoints, endpointOf(&cfg.Sources[i]))
+		}
+	}
+	return errors.Join(modbus.Conflicts(endpoints)...)
 }
 
 func newSchema() *cobra.Command {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -111,4 +112,24 @@ func rawText(s *config.Signal, r quantity.Reading) string {
 		return ""
 	}
 	return strconv.FormatFloat(raw, 'g', 7, 64)
+}
+
+// TestPlantIsPrintedAsItIsRead keeps the printed configuration of the
+// rehearsal plant readable: rehearse --write-config promises it.
+func TestPlantIsPrintedAsItIsRead(t *testing.T) {
+	cfg, err := rehearsal.Embedded()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text strings.Builder
+	if err := config.Print(cfg, &text); err != nil {
+		t.Fatal(err)
+	}
+	again, err := config.LoadBytes("printed.yaml", []byte(text.String()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again.Version != cfg.Version {
+		t.Errorf("version %s became %s", cfg.Version, again.Version)
+	}
 }

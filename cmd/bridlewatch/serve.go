@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"log/slog"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"time"
 
 	"github.com/coreos/go-systemd/v22/daemon"
+	"github.com/prometheus/client_golang/prometheus"
 	"github.com/spf13/cobra"
 
 	"bridlewatch/cmd/bridlewatch/watch"
@@ -71,13 +73,13 @@ func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.L
 	defer func() { err = errors.Join(err, f.poller.Close()) }()
 	started := time.Now()
 	s, err := openStation(ctx, cfg, log, stationOptions{
-		dir: cfg.Store.Dir,
+		dir: cfg.Store.Dir, metrics: []prometheus.Collector{f.poller},
 		onChange: func(c watch.Change) {
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
 		health: func(h *dashboards.Health) {
 			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, absolute(file), started
-			h.Sources = sourceHealth(cfg, f.poller)
+			h.Sources, h.Notices = sourceHealth(cfg, f.poller), append(h.Notices, clockNotices(f.poller)...)
 		},
 	})
 	if err != nil {
@@ -171,6 +173,21 @@ func absolute(file string) string {
 		return full
 	}
 	return file
+}
+
+// recentStep is how long a step of the clock is worth a notice.
+const recentStep = 24 * time.Hour
+
+// clockNotices says when the clock of the box was set lately: times of samples
+// around it are doubtful.
+func clockNotices(p *poll.Poller) []string {
+	var out []string
+	for _, s := range p.ClockSteps() {
+		if time.Since(s.At) < recentStep {
+			out = append(out, fmt.Sprintf("The clock of this box jumped by %s at %s.", s.By.Round(time.Millisecond), s.At.Format(time.RFC3339)))
+		}
+	}
+	return out
 }
 
 // sourceHealth joins what the configuration and the poller know of a source.

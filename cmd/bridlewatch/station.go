@@ -13,6 +13,8 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/prometheus/client_golang/prometheus"
+
 	"bridlewatch/cmd/bridlewatch/verdicts"
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector/store"
@@ -58,6 +60,7 @@ type stationOptions struct {
 	onChange  func(watch.Change) // may be nil
 	health    func(*dashboards.Health)
 	now       func() time.Time // the clock of the plant; nil: that of the machine
+	metrics   []prometheus.Collector
 }
 
 func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
@@ -114,7 +117,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(),
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics,
 	})
 	return s, err
 }
