@@ -2,14 +2,18 @@ package main
 
 import (
 	"context"
+	"encoding/json"
+	"fmt"
 	"time"
 
 	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector/store"
 	"bridlewatch/compare/alert"
 	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/notify"
+	"bridlewatch/dashboards/records"
 )
 
 // openDesk opens the alert book of a station. Nothing leaves the machine in a
@@ -30,8 +34,30 @@ func (s *station) openDesk(ctx context.Context, clock func() time.Time) (err err
 	}
 	s.desk, err = desk.Open(ctx, desk.Options{
 		Store: s.store, Outbox: s.outbox, Origin: s.origin, Windows: quietWindows(s.config), Gauges: deskGauges(s.config), Now: now, Log: s.log,
+		UnderTest: s.underTest,
 	})
 	return err
+}
+
+// testForgotten is the age of a guided test's last step after which it is taken
+// as left lying: its gauge is quiet no longer.
+const testForgotten = 4 * time.Hour
+
+// underTest lists the gauges on which a guided test is under way.
+func (s *station) underTest(ctx context.Context, now time.Time) (map[string]bool, error) {
+	docs, err := s.store.Documents(ctx, store.Query{Kind: records.DraftKind, Latest: true, From: now.Add(-testForgotten)})
+	if err != nil {
+		return nil, fmt.Errorf("tests under way: %w", err)
+	}
+	under := map[string]bool{}
+	for _, doc := range docs {
+		var d records.Draft
+		if err := json.Unmarshal(doc.Body, &d); err != nil {
+			return nil, fmt.Errorf("test under way on %s: %w", doc.ID, err)
+		}
+		under[doc.ID] = d.Open
+	}
+	return under, nil
 }
 
 func routeSettings(cfg *config.Config) []notify.Setting {

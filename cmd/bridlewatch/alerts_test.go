@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -8,10 +9,12 @@ import (
 	"time"
 
 	"bridlewatch/cmd/bridlewatch/rehearsal"
+	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/config"
 	"bridlewatch/dashboards/notify"
+	"bridlewatch/dashboards/records"
 )
 
 // everyRoute is one route of each kind as people write them.
@@ -83,5 +86,33 @@ func TestWhatTheDeskIsTold(t *testing.T) {
 	gauges := deskGauges(cfg)
 	if len(gauges) != len(cfg.Gauges) || gauges[0].Tag != cfg.Gauges[0].Sheet.Tag || gauges[0].Drift != 25*quantity.Millimetre {
 		t.Errorf("gauges %+v", gauges[0])
+	}
+}
+
+// TestAGuidedTestLeftLyingIsNoTest: a test under way keeps its gauge quiet, one
+// nobody went on with for hours does not.
+func TestAGuidedTestLeftLyingIsNoTest(t *testing.T) {
+	s, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	now := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
+	for _, d := range []struct {
+		gauge string
+		open  bool
+		ago   time.Duration
+	}{{"LG-101", true, time.Hour}, {"LG-102", false, time.Hour}, {"LG-103", true, 5 * time.Hour}} {
+		body, err := json.Marshal(records.Draft{Open: d.open})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Put(t.Context(), store.Document{Kind: records.DraftKind, ID: d.gauge, Time: now.Add(-d.ago), Body: body}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	under, err := (&station{store: s}).underTest(t.Context(), now)
+	if err != nil || !under["LG-101"] || under["LG-102"] || under["LG-103"] {
+		t.Errorf("under test %v, %v", under, err)
 	}
 }

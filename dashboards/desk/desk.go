@@ -44,7 +44,9 @@ const (
 	reviewEvery = time.Minute      // of the findings of a gauge
 	mostUnsaved = 20_000
 	driftSpan   = 100 * 24 * time.Hour // of days a drift rests on
-	isolated    = "chamber isolated"   // rule of the design
+	testedEvery = time.Minute          // is asked who tests what
+	isolated    = "chamber isolated"   // rules of the design
+	underTest   = "test in progress"
 )
 
 // Options are what a desk is made of. Store and Now must be given.
@@ -55,7 +57,10 @@ type Options struct {
 	Windows []alert.Window // of the configuration
 	Gauges  []Gauge
 	Now     func() time.Time // of the plant
-	Log     *slog.Logger
+	// UnderTest says which gauges somebody is testing at now: their alerts are
+	// suppressed by design. nil: nobody tells.
+	UnderTest func(ctx context.Context, now time.Time) (map[string]bool, error)
+	Log       *slog.Logger
 }
 
 // Gauge is what the desk knows of a gauge beforehand.
@@ -75,6 +80,7 @@ type Desk struct {
 	copied   uint64
 	unsaved  []store.Document // what the store has not taken yet, oldest first
 	ticked   time.Time
+	tested   time.Time // when it was asked last who tests what
 }
 
 // watched is what is remembered of a gauge between two comparisons.
@@ -214,8 +220,25 @@ func (d *Desk) Compared(ctx context.Context, at time.Time, tag, category string,
 	d.review(ctx, at, w, open)
 	if at.Sub(d.ticked) >= tickEvery || at.Before(d.ticked) {
 		d.ticked = at
+		d.underTest(ctx, at)
 		d.keep(ctx, d.book.Tick(at))
 		d.standing(ctx, at)
+	}
+}
+
+// underTest keeps quiet what a test makes the instruments say.
+func (d *Desk) underTest(ctx context.Context, at time.Time) {
+	if since := at.Sub(d.tested); d.options.UnderTest == nil || since >= 0 && since < testedEvery {
+		return
+	}
+	d.tested = at
+	under, err := d.options.UnderTest(ctx, at)
+	if err != nil {
+		d.options.Log.Warn("it is not known which gauges are being tested", "error", err)
+		return
+	}
+	for _, g := range d.options.Gauges {
+		d.keep(ctx, d.book.Suppress(at, g.Tag, underTest, under[g.Tag]))
 	}
 }
 

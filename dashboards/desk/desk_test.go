@@ -235,6 +235,21 @@ func TestIsolatedChamberIsSuppressedByDesign(t *testing.T) {
 	b.told(1)
 }
 
+func TestAGaugeUnderTestIsSuppressedByDesign(t *testing.T) {
+	b := newBench(t)
+	under := true
+	b.options.UnderTest = func(context.Context, time.Time) (map[string]bool, error) { return map[string]bool{"LG-7": under}, nil }
+	b.compare()
+	b.Changed(t.Context(), b.now, "opened", stuck("f1"), "failure")
+	if quiet, _ := b.Quiet(t.Context()); len(quiet) != 1 || quiet[0].Why != "test in progress" {
+		t.Errorf("quiet %+v", quiet)
+	}
+	under = false
+	b.now = b.now.Add(2 * time.Minute)
+	b.compare(stuck("f1"))
+	b.told(1)
+}
+
 // TestDriftBecomesAnAlertAcrossRestarts feeds 60 days of a gap that grows by
 // 1 mm a day from day 20 on, with a restart every ten days.
 func TestDriftBecomesAnAlertAcrossRestarts(t *testing.T) {
