@@ -9,11 +9,8 @@ package desk
 
 import (
 	"context"
-	"encoding/json"
-	"fmt"
 	"hash/crc32"
 	"log/slog"
-	"strconv"
 	"sync"
 	"time"
 
@@ -119,64 +116,6 @@ func Open(ctx context.Context, o Options) (*Desk, error) {
 	}
 	d.keep(ctx, d.book.Configure(now, o.Windows))
 	return d, nil
-}
-
-// read brings the book to the end of the journal.
-func (d *Desk) read(ctx context.Context) error {
-	copies, err := d.options.Store.Documents(ctx, store.Query{Kind: bookKind, Latest: true})
-	if err != nil {
-		return fmt.Errorf("read alert book: %w", err)
-	}
-	after := int64(0)
-	for _, doc := range copies {
-		if err := json.Unmarshal(doc.Body, &d.book); err != nil {
-			return fmt.Errorf("alert book cannot be read: %w", err)
-		}
-		after, d.copied = doc.Seq, d.book.N
-	}
-	docs, err := d.options.Store.Documents(ctx, store.Query{Kind: EntryKind, After: after})
-	if err != nil {
-		return fmt.Errorf("read alert journal: %w", err)
-	}
-	for _, doc := range docs {
-		e, err := entryOf(doc)
-		if err != nil {
-			return err
-		}
-		d.book.Fold(e)
-	}
-	return d.readDrift(ctx)
-}
-
-func entryOf(doc store.Document) (e alert.Entry, err error) {
-	if err := json.Unmarshal(doc.Body, &e); err != nil {
-		return e, fmt.Errorf("alert journal: entry %s cannot be read: %w", doc.ID, err)
-	}
-	return e, nil
-}
-
-func (d *Desk) readDrift(ctx context.Context) error {
-	newest, err := d.options.Store.Documents(ctx, store.Query{Kind: driftKind, Newest: true, Limit: 1})
-	if err != nil || len(newest) == 0 {
-		return err
-	}
-	docs, err := d.options.Store.Documents(ctx, store.Query{Kind: driftKind, From: newest[0].Time.Add(-driftSpan)})
-	if err != nil {
-		return fmt.Errorf("read drift: %w", err)
-	}
-	for _, doc := range docs {
-		w, ok := d.gauges[doc.ID]
-		if !ok {
-			continue
-		}
-		var k drift.Kept
-		if err := json.Unmarshal(doc.Body, &k); err != nil {
-			return fmt.Errorf("drift of %s cannot be read: %w", doc.ID, err)
-		}
-		w.drift.Restore(k)
-		w.day = w.drift.Newest()
-	}
-	return nil
 }
 
 // Changed folds a finding that was opened, became an alert or was closed.
@@ -294,64 +233,4 @@ func (d *Desk) review(ctx context.Context, at time.Time, w *watched, open []caus
 		return
 	}
 	d.keep(ctx, d.book.Reconcile(at, w.Tag, alerts, w.settled))
-}
-
-// keep writes entries into the journal, then the states they changed, then
-// tells. The book goes on while the store cannot write, since people must be
-// told all the same.
-func (d *Desk) keep(ctx context.Context, entries []alert.Entry) {
-	alerts, windows := map[string]bool{}, map[string]bool{}
-	for _, e := range entries {
-		d.put(ctx, store.Document{Kind: EntryKind, ID: strconv.FormatUint(e.N, 10), Gauge: e.Gauge, Time: e.Time}, e)
-		if e.Alert != "" {
-			alerts[e.Alert] = true
-		}
-		if e.Window != nil {
-			windows[e.Window.ID] = true
-		}
-	}
-	for id := range alerts {
-		if a, ok := d.book.Alerts[id]; ok {
-			d.put(ctx, store.Document{Kind: AlertKind, ID: id, Gauge: a.Gauge, Time: entries[len(entries)-1].Time}, a)
-		}
-	}
-	for id := range windows {
-		if w, ok := d.book.Windows[id]; ok {
-			d.put(ctx, store.Document{Kind: WindowKind, ID: id, Time: entries[len(entries)-1].Time}, w)
-		}
-	}
-	if d.book.N-d.copied >= copyEvery {
-		d.copied = d.book.N
-		d.put(ctx, store.Document{Kind: bookKind, ID: "book", Time: entries[len(entries)-1].Time}, d.book)
-	}
-	for i := range entries {
-		d.tell(ctx, &entries[i])
-	}
-}
-
-// put stores a document, or keeps it until the store takes it again: the
-// journal must have no holes.
-func (d *Desk) put(ctx context.Context, doc store.Document, body any) {
-	text, err := json.Marshal(body)
-	if err != nil {
-		d.options.Log.Error("alert book cannot be encoded", "kind", doc.Kind, "id", doc.ID, "error", err)
-		return
-	}
-	doc.Body = text
-	was := len(d.unsaved)
-	d.unsaved = append(d.unsaved, doc)
-	for len(d.unsaved) > 0 {
-		if _, err := d.options.Store.Put(ctx, d.unsaved[0]); err != nil {
-			d.unsaved = d.unsaved[max(0, len(d.unsaved)-mostUnsaved):]
-			if was == 0 {
-				d.options.Log.Error("alert book is not written; it is kept in memory until it can be", "error", err)
-			}
-			return
-		}
-		d.unsaved = d.unsaved[1:]
-	}
-	if was > 0 {
-		d.options.Log.Info("alert book is written again", "documents", was)
-	}
-	d.unsaved = nil
 }
