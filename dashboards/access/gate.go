@@ -107,14 +107,20 @@ func (a *Access) admit(w http.ResponseWriter, r *http.Request, routes *Mux, refu
 // identify finds out who asks. Whoever sends a token is judged by it alone.
 func (a *Access) identify(r *http.Request) (Actor, *Refusal) {
 	who := Actor{From: Address(r)}
-	if text, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok {
-		return a.program(r, who, strings.TrimSpace(text))
+	if text, ok := bearer(r); ok {
+		return a.program(r, who, text)
 	}
 	if u, ok := a.person(r); ok {
 		who.Name, who.FullName, who.Role, who.Via, who.Scopes = u.Name, u.FullName, u.Role, BySession, ScopesOf(u.Role)
 		return who, nil
 	}
 	return a.passer(r, who)
+}
+
+// bearer takes the token out of a request (RFC 6750, 2.1).
+func bearer(r *http.Request) (text string, ok bool) {
+	scheme, text, _ := strings.Cut(r.Header.Get("Authorization"), " ")
+	return strings.TrimSpace(text), strings.EqualFold(scheme, "Bearer")
 }
 
 // person is who the session belongs to, while the password it began with is
@@ -293,6 +299,7 @@ func answer(w http.ResponseWriter, r *http.Request, no Refusal, refuse Refuser) 
 // byProgram reports whether a script or another program asks: it is not sent
 // to a page to log in, and a form that is half filled in stays where it is.
 func byProgram(r *http.Request) bool {
-	return strings.HasPrefix(r.URL.Path, "/api/") || r.URL.Path == "/metrics" || strings.HasSuffix(r.URL.Path, ".json") || strings.HasSuffix(r.URL.Path, "/events") ||
-		r.Header.Get("HX-Request") != "" || r.Header.Get("Authorization") != ""
+	_, token := bearer(r)
+	return token || strings.HasPrefix(r.URL.Path, "/api/") || r.URL.Path == "/metrics" || strings.HasSuffix(r.URL.Path, ".json") || strings.HasSuffix(r.URL.Path, "/events") ||
+		r.Header.Get("HX-Request") != ""
 }

@@ -56,14 +56,6 @@ func (l *limiter) take(key string) (wait time.Duration) {
 	return max(time.Duration(short*float64(l.every)), time.Millisecond)
 }
 
-// spent reports whether a key has no try left, without counting one.
-func (l *limiter) spent(key string) bool {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	t, ok := l.keys[key]
-	return ok && t.TokensAt(l.now()) < 1
-}
-
 // forgive gives a key all its tries back, after one that was right.
 func (l *limiter) forgive(key string) {
 	l.mu.Lock()

@@ -63,7 +63,7 @@ func TestTokensAreLimited(t *testing.T) {
 	text := strings.Repeat("0123456789", 4)
 	h := gated(openAccess(t, Options{Now: c.now, Tokens: []Token{FixedToken("reports", Viewer, text, time.Time{})}}))
 	for i := range callsOfToken.burst {
-		if got := bearer(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
+		if got := withToken(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
 			t.Fatalf("call %d: %d", i, got)
 		}
 	}
@@ -74,7 +74,7 @@ func TestTokensAreLimited(t *testing.T) {
 		t.Errorf("status %d, Retry-After %q", w.Code, w.Header().Get("Retry-After"))
 	}
 	c.pass(callsOfToken.every)
-	if got := bearer(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
+	if got := withToken(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
 		t.Errorf("after waiting: %d", got)
 	}
 }
@@ -84,14 +84,14 @@ func TestWrongTokensAreLimitedAndRightOnesAreNot(t *testing.T) {
 	text := strings.Repeat("0123456789", 4)
 	h := gated(openAccess(t, Options{Now: c.now, Tokens: []Token{FixedToken("reports", Viewer, text, time.Time{})}}))
 	for i := range badTokens.burst {
-		if got := bearer(h, "guess", "GET /api/v1/gauges"); got != http.StatusUnauthorized {
+		if got := withToken(h, "guess", "GET /api/v1/gauges"); got != http.StatusUnauthorized {
 			t.Fatalf("guess %d: %d", i, got)
 		}
 	}
-	if got := bearer(h, "guess", "GET /api/v1/gauges"); got != http.StatusTooManyRequests {
+	if got := withToken(h, "guess", "GET /api/v1/gauges"); got != http.StatusTooManyRequests {
 		t.Errorf("after %d guesses: %d", badTokens.burst, got)
 	}
-	if got := bearer(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
+	if got := withToken(h, text, "GET /api/v1/gauges"); got != http.StatusOK {
 		t.Errorf("the right token from the same address: %d", got)
 	}
 }
