@@ -41,6 +41,7 @@ const (
 	reviewEvery = time.Minute      // of the findings of a gauge
 	mostUnsaved = 20_000
 	driftSpan   = 100 * 24 * time.Hour // of days a drift rests on
+	catchUpSpan = 5 * time.Minute      // of entries whose messages a kill may have lost
 	testedEvery = time.Minute          // is asked who tests what
 	isolated    = "chamber isolated"   // rules of the design
 	underTest   = "test in progress"
@@ -75,6 +76,7 @@ type Desk struct {
 	book     alert.Book
 	findings map[string]cause.Finding // newest version of what made an alert, for messages
 	copied   uint64
+	told     []alert.Entry    // read at the start, until it is sure that they were told
 	unsaved  []store.Document // what the store has not taken yet, oldest first
 	ticked   time.Time
 	tested   time.Time // when it was asked last who tests what
@@ -114,6 +116,7 @@ func Open(ctx context.Context, o Options) (*Desk, error) {
 	if now.IsZero() {
 		now = time.Now() // nothing was compared yet
 	}
+	d.catchUp(ctx)
 	d.keep(ctx, d.book.Configure(now, o.Windows))
 	return d, nil
 }

@@ -200,6 +200,17 @@ func TestWhatWasMissedIsMadeUpFor(t *testing.T) {
 	}
 }
 
+// TestAMessageAKillLostIsSent: the journal was written, the outbox was not.
+func TestAMessageAKillLostIsSent(t *testing.T) {
+	b := newBench(t)
+	b.options.Outbox = nil
+	b.Changed(t.Context(), b.now, "opened", stuck("f1"), "failure")
+	for range 2 {
+		b.restart()
+		b.told(1)
+	}
+}
+
 func TestQuietUntilSomebodysWindowEnds(t *testing.T) {
 	b := newBench(t)
 	ctx := t.Context()

@@ -34,8 +34,22 @@ func (d *Desk) read(ctx context.Context) error {
 			return err
 		}
 		d.book.Fold(e)
+		d.told = append(d.told, e)
 	}
 	return d.readDrift(ctx)
+}
+
+// catchUp tells what the newest entries say must be told: a kill may have come
+// between the journal and the outbox. What the outbox knows it does not take
+// again.
+func (d *Desk) catchUp(ctx context.Context) {
+	for i := range d.told {
+		e := &d.told[i]
+		if d.told[len(d.told)-1].Time.Sub(e.Time) <= catchUpSpan {
+			d.tell(ctx, e)
+		}
+	}
+	d.told = nil
 }
 
 func entryOf(doc store.Document) (e alert.Entry, err error) {
@@ -93,12 +107,12 @@ func (d *Desk) keep(ctx context.Context, entries []alert.Entry) {
 			d.put(ctx, store.Document{Kind: WindowKind, ID: id, Time: entries[len(entries)-1].Time}, w)
 		}
 	}
+	for i := range entries {
+		d.tell(ctx, &entries[i])
+	}
 	if d.book.N-d.copied >= copyEvery {
 		d.copied = d.book.N
 		d.put(ctx, store.Document{Kind: bookKind, ID: "book", Time: entries[len(entries)-1].Time}, d.book)
-	}
-	for i := range entries {
-		d.tell(ctx, &entries[i])
 	}
 }
 
