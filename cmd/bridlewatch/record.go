@@ -28,6 +28,7 @@ type ledger interface {
 	list(ctx context.Context, f records.Filter) ([]api.RecordLine, error)
 	get(ctx context.Context, number int) (records.Entry, error)
 	add(ctx context.Context, r api.NewRecord) (records.Entry, error)
+	due(ctx context.Context) ([]api.Due, error)
 	verify(ctx context.Context) (api.Chain, error)
 	close() error
 }
@@ -84,6 +85,11 @@ func (l localBook) verify(ctx context.Context) (api.Chain, error) {
 		c.Trouble, err = err.Error(), nil
 	}
 	return c, err
+}
+
+func (l localBook) due(ctx context.Context) ([]api.Due, error) {
+	list, err := l.book.Due(ctx)
+	return api.DueOf(list), err
 }
 
 func (l localBook) close() error { return l.db.Close() }
@@ -147,6 +153,10 @@ func (s servedBook) verify(ctx context.Context) (api.Chain, error) {
 	return get[api.Chain](ctx, s.ask, "/records/verification")
 }
 
+func (s servedBook) due(ctx context.Context) ([]api.Due, error) {
+	return get[[]api.Due](ctx, s.ask, "/records/due")
+}
+
 func (s servedBook) close() error { return nil }
 
 func newRecord() *cobra.Command {
@@ -158,7 +168,7 @@ are numbered without gaps and chained by SHA-256; none is ever changed, and a
 correction is a record of its own. With --data it works on the data directory
 of a service that does not run.`,
 	}
-	c.AddCommand(newRecordList(), newRecordShow(), newRecordAdd(), newRecordPrint(), newRecordVerify())
+	c.AddCommand(newRecordList(), newRecordDue(), newRecordShow(), newRecordAdd(), newRecordPrint(), newRecordVerify())
 	return c
 }
 
@@ -222,6 +232,35 @@ func parseTime(flag, text string) (time.Time, error) {
 
 func printRecordLine(w io.Writer, l api.RecordLine) {
 	fmt.Fprintf(w, "%5d  %s  %-10s %-16s %-10s %s  (%s)\n", l.Number, l.At.Format("2006-01-02 15:04 -07:00"), l.Gauge, l.Kind, l.Instrument, l.Summary, l.By)
+}
+
+func newRecordDue() *cobra.Command {
+	var a ask
+	c := &cobra.Command{
+		Use:   "due",
+		Short: "List when each gauge was last verified, longest ago first",
+		Long:  "due lists ages only. How often a gauge must be verified is the user's decision; no interval is computed.",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return withLedger(c, &a, func(ctx context.Context, l ledger) error {
+				list, err := l.due(ctx)
+				if err != nil {
+					return err
+				}
+				return answer(c, &a, list, "No gauge is configured.", printDue)
+			})
+		},
+	}
+	a.flags(c, true)
+	return c
+}
+
+func printDue(w io.Writer, d api.Due) {
+	last := "never, as far as these records go back"
+	if !d.Last.IsZero() {
+		last = fmt.Sprintf("%s, record %d", d.Last.Format("2006-01-02 15:04 -07:00"), d.Record)
+	}
+	fmt.Fprintf(w, "%-10s %-40s %s\n", d.Gauge, last, d.Service)
 }
 
 func newRecordShow() *cobra.Command {

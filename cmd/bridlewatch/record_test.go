@@ -65,6 +65,9 @@ func TestRecordsOfADataDirectory(t *testing.T) {
 	if out := record(exitOK, "show", "1", "--output", "json"); !strings.Contains(out, `"kind":"float cleaned"`) {
 		t.Error(out)
 	}
+	if out := record(exitOK, "due"); !strings.Contains(out, "LG-104     never") {
+		t.Error(out)
+	}
 	record(exitUsage, "show", "first")
 	record(exitFailed, "show", "7")
 	file := filepath.Join(t.TempDir(), "r.pdf")

@@ -153,15 +153,20 @@ func (s *service) due(ctx context.Context, _ *struct{}) (*body[[]Due], error) {
 	if err != nil {
 		return nil, huma.Error500InternalServerError(err.Error())
 	}
-	out := &body[[]Due]{Body: []Due{}}
+	return &body[[]Due]{DueOf(list)}, nil
+}
+
+// DueOf is the list of last verifications as the interface shows it.
+func DueOf(list []records.Due) []Due {
+	out := []Due{}
 	for _, d := range list {
 		line := Due{Gauge: d.Gauge, Service: d.Service}
 		if d.Last != nil {
 			line.Last, line.Record = d.Last.At, d.Last.Number
 		}
-		out.Body = append(out.Body, line)
+		out = append(out, line)
 	}
-	return out, nil
+	return out
 }
 
 // NewRecord is a record without readings, to be booked.

@@ -111,7 +111,7 @@ func (p *Pages) fillChain(r *http.Request, page *recordsPage) {
 	case n == 0:
 		page.Chain = "There is no record yet."
 	default:
-		page.Chain = fmt.Sprintf("The chain of all %d records holds. SHA-256 of the newest: %s.", n, hash)
+		page.Chain = fmt.Sprintf("The chain holds from record 1 to record %d. SHA-256 of the newest: %s.", n, hash)
 	}
 }
 
@@ -222,9 +222,7 @@ func (p *Pages) showRecord(w http.ResponseWriter, r *http.Request) {
 	}
 	page.fillPhases()
 	if scene, ok := records.SceneOf(e.Record, shell.Units); ok {
-		svg := drawing.SVG{Prefix: "record"}
-		drawing.Draw(&svg, scene, drawing.Wide)
-		page.Drawing = template.HTML(svg.String()) // written and escaped by package drawing
+		page.Drawing = picture("record-wide", scene, drawing.Wide) + picture("record-narrow", scene, drawing.Narrow)
 		page.PictureAt = times.Zone{Location: e.At.Location()}.Full(e.Picture.At)
 	}
 	p.write(w, http.StatusOK, "record", "layout", page)

@@ -49,7 +49,7 @@ func TestRecordIsBookedByForm(t *testing.T) {
 		t.Fatalf("%d to %s: %s", w.Code, w.Header().Get("Location"), w.Body)
 	}
 	for address, want := range map[string]string{
-		"/records/1": "Scale removed &lt;b&gt;carefully&lt;/b&gt;.", "/records": "Scale removed", "/records?view=chain": "The chain of all 1 records holds", "/records?gauge=LG-101": "No record matches",
+		"/records/1": "Scale removed &lt;b&gt;carefully&lt;/b&gt;.", "/records": "Scale removed", "/records?view=chain": "The chain holds from record 1 to record 1", "/records?gauge=LG-101": "No record matches",
 		"/records?kind=float+cleaned&by=tester&from=2026-11-25&to=2026-11-25": "LI-102", "/records?from=soon": "is no date", "/records?view=due": "never, as far as",
 		"/gauge/LG-102": "Record 1: float cleaned LI-102", "/gauge/LG-101": "Nothing was recorded yet", "/records/1/json": `"float cleaned"`, "/records/1/pdf": "%PDF-",
 	} {

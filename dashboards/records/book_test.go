@@ -406,10 +406,10 @@ func TestSuggest(t *testing.T) {
 	}
 }
 
-// A switch that changes in history is offered with the level of an instrument
-// it does not hang on.
-func TestChangesAreFoundInHistory(t *testing.T) {
-	m := planttest.NewMemory()
+// swing records a level that rises through the trip point of LSH-101 and falls
+// again, with the float 2 mm below the transmitter.
+func swing(t *testing.T, m *planttest.Memory, from time.Time) {
+	t.Helper()
 	ctx := t.Context()
 	ids, err := m.Register(ctx, []store.Series{
 		{Gauge: "LG-101", Name: "point.LSH-101", Class: store.Derived}, {Gauge: "LG-101", Name: "level.transmitter", Class: store.Derived, Unit: "m"},
@@ -419,7 +419,6 @@ func TestChangesAreFoundInHistory(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	from := planttest.Now.Add(-time.Hour)
 	for i := range 200 {
 		level, wet := 0.700+0.001*float64(i), 0.0
 		if i > 100 {
@@ -436,7 +435,15 @@ func TestChangesAreFoundInHistory(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	seen, err := Changes(ctx, m, planttest.Sheet("LG-101"), from, planttest.Now)
+}
+
+// A switch that changes in history is offered with the level of an instrument
+// it does not hang on.
+func TestChangesAreFoundInHistory(t *testing.T) {
+	m := planttest.NewMemory()
+	from := planttest.Now.Add(-time.Hour)
+	swing(t, m, from)
+	seen, err := Changes(t.Context(), m, planttest.Sheet("LG-101"), from, planttest.Now)
 	if err != nil || len(seen) != 2 {
 		t.Fatalf("%d switches, %v", len(seen), err)
 	}
@@ -452,5 +459,36 @@ func TestChangesAreFoundInHistory(t *testing.T) {
 	}
 	if u := high.Rising.U.Millimetres(); u < 6 || u > 6.1 {
 		t.Errorf("U %.3f mm, want twice the root of 3² and 1²/12", u)
+	}
+}
+
+// What the service saw can be taken into the test instead of levels written by
+// hand.
+func TestSeenChangeIsRecorded(t *testing.T) {
+	b, m, _ := book(t)
+	from := planttest.Now.Add(-time.Hour)
+	swing(t, m, from)
+	g, _ := b.Plant.Gauge("LG-101")
+	if _, err := b.Begin(t.Context(), g, start()); err != nil {
+		t.Fatal(err)
+	}
+	seen := Switched{Phase: record.AsFound, Tag: "LSH-101", FromHistory: true}
+	var p record.Problems
+	if _, err := b.Switch(t.Context(), g, 0, seen); !errors.As(err, &p) {
+		t.Errorf("a change before the test began was taken: %v", err)
+	}
+	if _, err := b.step(t.Context(), "LG-101", 0, func(d *Draft) error { d.Record.Began = from; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	d, err := b.Switch(t.Context(), g, 0, seen)
+	if err != nil || len(d.Record.Trips) != 1 {
+		t.Fatal(err)
+	}
+	trip := d.Record.Trips[0]
+	if trip.Rising.Witness != "LT-101" || trip.Rising.Finding != record.Within || trip.Falling.Finding != record.Within || trip.Rising.At.IsZero() {
+		t.Errorf("rising %+v, falling %+v", trip.Rising, trip.Falling)
+	}
+	if h, ok := trip.Hysteresis(); !ok || h.Millimetres() < 12 || h.Millimetres() > 14.1 {
+		t.Errorf("hysteresis %.2f mm, want about 13", h.Millimetres())
 	}
 }
