@@ -32,6 +32,15 @@ func (s *service) access(a huma.API) {
 	huma.Register(a, call(http.MethodGet, "verify-audit-log", "/audit/verification", "Whether the audit log is whole"), s.verifyAudit)
 }
 
+// secure says in the document how programs come in.
+func secure(c *huma.Config) {
+	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {
+		Type: "http", Scheme: "bearer",
+		Description: "An access token: bridlewatch token add NAME, or the page Tokens. What it opens is read, alert, record or admin; a call beyond it is answered with 403.",
+	}}
+	c.Security = []map[string][]string{{"token": {}}}
+}
+
 // wish answers with what access said.
 func wish[O any](out *O, err error) (*O, error) {
 	var invalid *access.InvalidError
