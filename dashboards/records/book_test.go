@@ -296,7 +296,7 @@ func TestDraftIsResumed(t *testing.T) {
 		t.Errorf("an outdated page changed the test: %v", err)
 	}
 	up := quantity.Length(0.787)
-	if d, err = again().Switch(ctx, g, d.Seq, Switched{Phase: record.AsFound, Tag: "LSH-101", Rising: &up}); err != nil {
+	if _, err = again().Switch(ctx, g, d.Seq, Switched{Phase: record.AsFound, Tag: "LSH-101", Rising: &up}); err != nil {
 		t.Fatal(err)
 	}
 	d, err = again().Draft(ctx, "LG-101")
