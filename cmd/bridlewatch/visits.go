@@ -76,11 +76,20 @@ func printVisits(w io.Writer, a *ask, gauges []api.Summary, all bool) error {
 
 func newReadings() *cobra.Command {
 	var a ask
+	var draw, ascii bool
 	c := &cobra.Command{
 		Use:   "readings TAG",
 		Short: "Print what every instrument of a gauge says now",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if draw {
+				d, err := get[api.Drawing](c.Context(), &a, fmt.Sprintf("/gauges/%s/drawing?ascii=%t", url.PathEscape(args[0]), ascii))
+				if err != nil {
+					return err
+				}
+				_, err = fmt.Fprint(c.OutOrStdout(), d.Text)
+				return err
+			}
 			g, err := get[api.Gauge](c.Context(), &a, "/gauges/"+url.PathEscape(args[0]))
 			if err != nil {
 				return err
@@ -93,6 +102,8 @@ func newReadings() *cobra.Command {
 		},
 	}
 	a.flags(c, false)
+	c.Flags().BoolVar(&draw, "draw", false, "draw the chamber to scale")
+	c.Flags().BoolVar(&ascii, "ascii", false, "draw with plain characters")
 	return c
 }
 

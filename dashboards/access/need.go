@@ -91,6 +91,7 @@ var needs = map[string]Need{
 	"GET /api/v1/gauges/{tag}/blind":    toViewers,
 	"GET /api/v1/gauges/{tag}/trend":    toViewers,
 	"GET /api/v1/gauges/{tag}/events":   toViewers,
+	"GET /api/v1/gauges/{tag}/drawing":  toViewers,
 	"GET /api/v1/findings":              toViewers,
 	"GET /api/v1/alerts":                toViewers,
 	"GET /api/v1/alerts/quiet":          toViewers,

@@ -63,6 +63,9 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	if o.Base != "" {
 		config.Servers = []*huma.Server{{URL: o.Base}}
 	}
+	if o.Access != nil {
+		secure(&config)
+	}
 	a := humago.New(mux, config)
 	register(a, "list-gauges", "/gauges", "Gauges, worst first as configured", s.gauges)
 	register(a, "get-gauge", "/gauges/{tag}", "One gauge as it was compared last", s.gauge)
@@ -70,6 +73,7 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	register(a, "get-tests", "/gauges/{tag}/tests", "Tests that would split the causes that remain, best first", s.tests)
 	register(a, "get-proven", "/gauges/{tag}/proven", "When each instrument was last proven at each elevation", s.proven)
 	register(a, "get-blind-spots", "/gauges/{tag}/blind", "What the instruments of a gauge cannot see", s.blind)
+	register(a, "get-drawing", "/gauges/{tag}/drawing", "The chamber to scale, drawn with characters", s.drawing)
 	register(a, "get-trend", "/gauges/{tag}/trend", "History of a gauge in shared buckets with least, greatest and mean value", s.trend)
 	register(a, "list-findings", "/findings", "Findings that changed in a period, newest version of each", s.findings)
 	register(a, "list-alerts", "/alerts", "Alerts that are open", s.openAlerts)

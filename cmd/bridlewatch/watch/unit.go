@@ -107,8 +107,10 @@ func RawUnit(sig *config.Signal) string {
 		return ""
 	case unit == "":
 		return sig.Unit
+	case unit == "mA" && sig.Spec.RawScale == 1e-3:
+		return "µA"
 	case sig.Spec.RawScale != 0 && sig.Spec.RawScale != 1:
-		return strconv.FormatFloat(sig.Spec.RawScale, 'g', -1, 64) + " " + unit
+		return "× " + strconv.FormatFloat(sig.Spec.RawScale, 'g', -1, 64) + " " + unit
 	}
 	return unit
 }
