@@ -286,7 +286,7 @@ func (p *proving) finish(ctx context.Context) (err error) {
 			break
 		}
 	}
-	if p.begin.Isolate && !end.Discard {
+	if p.test.Isolated && !end.Discard {
 		back, err := p.prompt("Is the chamber back in service, taps open, drain and vent shut? (yes/no)")
 		if err != nil {
 			return err

@@ -120,13 +120,14 @@ func TestProveAtATerminal(t *testing.T) {
 	server := httptest.NewServer(pages.Handler())
 	defer server.Close()
 	defer pages.Close()
+	var more []string
 	prove := func(lines ...string) string {
 		t.Helper()
 		c, out := newProve(), &bytes.Buffer{}
 		c.SetIn(strings.NewReader(strings.Join(lines, "\n") + "\n"))
 		c.SetOut(out)
 		c.SetErr(out)
-		c.SetArgs([]string{"LG-101", "--server", server.URL})
+		c.SetArgs(append([]string{"LG-101", "--server", server.URL}, more...))
 		if err := c.ExecuteContext(t.Context()); err != nil {
 			out.WriteString("error: " + err.Error())
 		}
@@ -147,6 +148,15 @@ func TestProveAtATerminal(t *testing.T) {
 		if !strings.Contains(out, want) {
 			t.Errorf("%q is missing in %s", want, out)
 		}
+	}
+	more = []string{"--isolate"}
+	prove("yes", "R. Tester", "sight glass", "4", "", "10", "610", "")
+	more = nil
+	if out := prove("", "", "Drained.", "", "", "", "yes"); !strings.Contains(out, "back in service, taps open") || !strings.Contains(out, "Record 3 is booked") {
+		t.Error(out)
+	}
+	if _, out := commandLine(t, "record", "list", "--server", server.URL); !strings.Contains(out, "Chamber isolated for a drain test.") || !strings.Contains(out, "Chamber back in service after record 3.") {
+		t.Error(out)
 	}
 	prove("yes", "R. Tester", "sight glass", "4", "", "10", "")
 	if out := prove("", "", "discard"); !strings.Contains(out, "No record was made") {

@@ -20,6 +20,7 @@ type GuidedTest struct {
 	Began      time.Time       `json:"began"`
 	Elevations []TestElevation `json:"elevations"`
 	Untested   []string        `json:"not_tested"`
+	Isolated   bool            `json:"isolated" doc:"the chamber was booked as isolated for it"`
 	Record     any             `json:"record" doc:"so far"`
 }
 
@@ -31,7 +32,7 @@ type TestElevation struct {
 }
 
 func testOf(d *records.Draft) *body[GuidedTest] {
-	t := GuidedTest{Version: d.Seq, Began: d.Record.Began, Elevations: []TestElevation{}, Untested: d.Record.Untested()}
+	t := GuidedTest{Version: d.Seq, Began: d.Record.Began, Elevations: []TestElevation{}, Untested: d.Record.Untested(), Isolated: d.Isolated}
 	for _, e := range d.Elevation {
 		t.Elevations = append(t.Elevations, TestElevation{float64(e.At), e.Why, d.Has(e)})
 	}
