@@ -27,7 +27,8 @@ the running service is asked, by a key in the data directory that only its
 owner can read. With --server and --token-file it asks a service elsewhere.
 
 A password is asked for on the terminal, or read from standard input when that
-is none; it is never taken from the command line. The first admin of a box:
+is none; it is never taken from the command line. Run it under the account of the
+service, or as root while the service runs. The first admin of a box:
 
   bridlewatch user add --role admin NAME`,
 	}

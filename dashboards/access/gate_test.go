@@ -240,3 +240,36 @@ func TestEventStreamEndsWithTheSession(t *testing.T) {
 		}
 	})
 }
+
+// BenchmarkGate is what asking who it is adds to every request: a session is
+// read, held against the table and prolonged, or a token is found among 20.
+func BenchmarkGate(b *testing.B) {
+	var tokens []Token
+	for i := range 20 {
+		tokens = append(tokens, FixedToken(strings.Repeat("t", i+1), Viewer, strings.Repeat("0123456789", 4)+strings.Repeat("x", i), time.Time{}))
+	}
+	a, err := Open(b.Context(), Options{Store: planttest.NewMemory(), Users: people(), Tokens: tokens})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer a.Close() // nothing is kept
+	a.ofToken = newLimiter(limits{1, 1 << 30}, time.Now)
+	h := gated(a)
+	session := mustRequest("GET /{$}")
+	for _, c := range logIn(h, "viewer", goodPassword).Result().Cookies() {
+		session.AddCookie(c)
+	}
+	token := mustRequest("GET /api/v1/gauges")
+	token.Header.Set("Authorization", "Bearer "+strings.Repeat("0123456789", 4))
+	for name, r := range map[string]*http.Request{"session": session, "token": token, "open": mustRequest("GET /healthz")} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				w := httptest.NewRecorder()
+				if h.ServeHTTP(w, r); w.Code != http.StatusOK {
+					b.Fatalf("status %d", w.Code)
+				}
+			}
+		})
+	}
+}

@@ -20,7 +20,7 @@ type cost struct {
 	lanes  uint8
 }
 
-// usual fits a small edge box: 20 MiB and two passes take about 30 ms on one
+// usual fits a small edge box: 20 MiB and two passes take tens of ms on one
 // core. It is no less than the OWASP Password Storage Cheat Sheet asks for
 // argon2id (19 MiB, t = 2, p = 1).
 var usual = cost{memory: 20 << 10, passes: 2, lanes: 1}
