@@ -26,7 +26,7 @@ const (
 // byConfiguration is who made what the configuration provides.
 const byConfiguration = "configuration"
 
-// Open says who may come in without logging in.
+// Openness says who may come in without logging in.
 type Openness int
 
 // Kinds of openness.

@@ -27,8 +27,8 @@ var (
 // need. An address that is not in it is refused.
 var needs = map[string]Need{
 	"GET /healthz": toAll,
-	"GET /readyz":  toAll,
-	"GET /s/":      toAll, // static files
+	"GET /readyz":  {Role: Viewer, Scope: Read, Here: true}, // its reasons name sources
+	"GET /s/":      toAll,                                   // static files
 	"GET /metrics": {Role: Viewer, Scope: Read, Here: true},
 
 	"GET /login":             toAnybody,

@@ -24,7 +24,7 @@ const (
 	Admin      Role = "admin"      // users, tokens, audit log
 )
 
-// Roles lists the roles people can have, least first.
+// roles are what Roles returns.
 var roles = []Role{Viewer, Technician, Engineer, Admin}
 
 // Roles returns the roles people can have, least first.
