@@ -60,9 +60,22 @@ func startOPCUA(ctx context.Context, signals []*config.Signal) (*opcServer, erro
 	return s, nil
 }
 
+// patience is how long close waits for clients to go.
+const patience = 300 * time.Millisecond
+
+// close stops listening and drops the clients. The library waits ten seconds
+// for channels whose clients stay; nobody else needs to, so that wait goes on
+// in the background.
 func (s *opcServer) close() error {
-	defer s.cancel()
-	return s.server.Close()
+	s.cancel()
+	done := make(chan error, 1)
+	go func() { done <- s.server.Close() }()
+	select {
+	case err := <-done:
+		return err
+	case <-time.After(patience):
+		return nil
+	}
 }
 
 func (s *opcServer) addVariables(signals []*config.Signal) error {

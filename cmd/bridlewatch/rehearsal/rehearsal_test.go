@@ -216,7 +216,11 @@ func dial(t testing.TB, endpoint string) *opcua.Client {
 	if err := c.Connect(context.Background()); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { _ = c.Close(context.Background()) })
+	t.Cleanup(func() {
+		ctx, cancel := context.WithTimeout(context.Background(), 200*time.Millisecond)
+		defer cancel()
+		_ = c.Close(ctx) // the server may be gone already
+	})
 	return c
 }
 
