@@ -103,3 +103,18 @@ func BenchmarkPDF(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkVerify walks a chain of a thousand records.
+func BenchmarkVerify(b *testing.B) {
+	bk, _, _ := book(b)
+	for range 1000 {
+		if _, err := bk.Add(b.Context(), verified("LG-101", bk.Now())); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for b.Loop() {
+		if n, _, err := bk.Verify(b.Context()); n != 1000 || err != nil {
+			b.Fatal(n, err)
+		}
+	}
+}
