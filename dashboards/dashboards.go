@@ -37,7 +37,7 @@ type Options struct {
 	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
 	ReadOnly      bool           // nothing may be handled here
 	Records       *records.Book  // what people did; nil: a book in Store that tells nobody
-	Metrics       []prometheus.Collector
+	Metrics       []prometheus.Collector // beside those of gauges and alerts
 	Access        *access.Access // who may come in; nil: everybody, and Actor says who it is
 }
 

@@ -49,6 +49,7 @@ type station struct {
 
 	http     *http.Server
 	listener net.Listener
+	metrics  net.Listener // nil: metrics are on the first listener
 	onChange func(watch.Change)
 }
 
@@ -235,6 +236,11 @@ func (s *station) listen(address string, anyPort bool) error {
 		return fmt.Errorf("listen on %s: %w; choose another address with --listen", address, err)
 	}
 	s.listener = l
+	if a := s.config.Service.MetricsListen; a != "" {
+		if s.metrics, err = net.Listen("tcp", a); err != nil {
+			return fmt.Errorf("listen on %s for metrics: %w; choose another address as service.metrics_listen", a, err)
+		}
+	}
 	s.http = &http.Server{Handler: s.pages.Handler(), ReadHeaderTimeout: 10 * time.Second, ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn)}
 	if s.certificate != nil {
 		s.http.TLSConfig = s.certificate.Config()
@@ -253,7 +259,7 @@ func (s *station) url() string {
 
 // run serves pages and sends messages until ctx ends or the pages fail.
 func (s *station) run(ctx context.Context) error {
-	failed := make(chan error, 1)
+	failed := make(chan error, 2)
 	go func() {
 		if s.certificate != nil {
 			failed <- s.http.ServeTLS(s.listener, "", "")
@@ -261,6 +267,9 @@ func (s *station) run(ctx context.Context) error {
 		}
 		failed <- s.http.Serve(s.listener)
 	}()
+	if s.metrics != nil {
+		go func() { failed <- http.Serve(s.metrics, onlyMetrics(s.pages.Handler(), s.config.Service.BasePath)) }()
+	}
 	go s.outbox.Run(ctx)
 	if s.forward != nil {
 		go func() { _ = s.forward.Run(ctx) }() // ends with ctx; its troubles are in its status
@@ -273,12 +282,34 @@ func (s *station) run(ctx context.Context) error {
 	}
 }
 
+// ignoreClosed passes every error on but that of closing twice.
+func ignoreClosed(err error) error {
+	if errors.Is(err, net.ErrClosed) {
+		return nil
+	}
+	return err
+}
+
+// onlyMetrics lets nothing through but the metrics, where they have a listener
+// of their own.
+func onlyMetrics(pages http.Handler, base string) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.URL.Path = strings.TrimSuffix(base, "/") + "/metrics"
+		pages.ServeHTTP(w, r)
+	}))
+	return mux
+}
+
 // close shuts down in order: nobody may look any more, then nothing is
 // recorded any more, then the store closes.
 func (s *station) close() error {
 	var errs []error
 	if s.pages != nil {
 		errs = append(errs, s.pages.Close())
+	}
+	if s.metrics != nil {
+		errs = append(errs, ignoreClosed(s.metrics.Close()))
 	}
 	if s.http != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), 3*time.Second)

@@ -23,6 +23,7 @@ npm:npm
 /usr/include/modbus/modbus.h:libmodbus-dev
 victoria-metrics:victoria-metrics
 chromium:chromium
+pdftotext:poppler-utils
 argon2:argon2
 /usr/sbin/nats-server:nats-server
 "
