@@ -28,17 +28,17 @@ import (
 type Options struct {
 	Store         store.Store
 	Plant         Plant
-	Location      *time.Location // of the plant, nil: UTC
-	BasePath      string         // where a proxy mounts the pages, e.g. "/level"; "" or "/": the root
-	Rehearsal     bool           // every page says that this is not the plant
-	RehearsalText string         // what is being rehearsed; "" for the usual sentence
-	Version       string         // of the program
-	Alerts        Alerts         // states of alerts; a Desk also lets people handle them; nil: every finding of the alert tier is unacknowledged
-	Actor         Actor          // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
-	ReadOnly      bool           // nothing may be handled here
-	Records       *records.Book  // what people did; nil: a book in Store that tells nobody
+	Location      *time.Location         // of the plant, nil: UTC
+	BasePath      string                 // where a proxy mounts the pages, e.g. "/level"; "" or "/": the root
+	Rehearsal     bool                   // every page says that this is not the plant
+	RehearsalText string                 // what is being rehearsed; "" for the usual sentence
+	Version       string                 // of the program
+	Alerts        Alerts                 // states of alerts; a Desk also lets people handle them; nil: every finding of the alert tier is unacknowledged
+	Actor         Actor                  // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
+	ReadOnly      bool                   // nothing may be handled here
+	Records       *records.Book          // what people did; nil: a book in Store that tells nobody
 	Metrics       []prometheus.Collector // beside those of gauges and alerts
-	Access        *access.Access // who may come in; nil: everybody, and Actor says who it is
+	Access        *access.Access         // who may come in; nil: everybody, and Actor says who it is
 }
 
 // Server serves the pages. It holds no connection to any plant device.
