@@ -4,7 +4,7 @@
 GO ?= go
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: test peers check race quick vectors bench screenshots
+.PHONY: test peers check race quick vectors bench screenshots pictures
 
 # Install what the tests need, then run all of them.
 test: peers check race
@@ -35,3 +35,7 @@ bench:
 # Pictures of every page, left in shots/.
 screenshots:
 	BRIDLEWATCH_SHOTS=$(CURDIR)/shots $(GO) test -count=1 -tags peers -run Browser ./dashboards/...
+
+# Pictures of the README, from a rehearsal.
+pictures:
+	sh testdata/pictures/take.sh
