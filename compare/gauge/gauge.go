@@ -29,6 +29,31 @@ type Snapshot struct {
 	Isolated bool    // by a maintenance record: nothing on this chamber says anything about the vessel
 }
 
+// Of returns where the reading of a role belongs: "float", "transmitter",
+// "second", "pressure", "temperature", "chamber temperature", "density" or
+// "vessel"; every other role is the point switch of that index.
+func (s *Snapshot) Of(role string, point int) *quantity.Reading {
+	switch role {
+	case "float":
+		return &s.Float
+	case "transmitter":
+		return &s.Transmitter
+	case "second":
+		return &s.Second
+	case "pressure":
+		return &s.Pressure
+	case "temperature":
+		return &s.Temperature
+	case "chamber temperature":
+		return &s.ChamberTemperature
+	case "density":
+		return &s.Density
+	case "vessel":
+		return &s.Vessel
+	}
+	return &s.Points[point]
+}
+
 // Pair names two levels that are compared. Float, transmitter and second
 // instrument all look at the chamber; the vessel level is carried to the
 // chamber by the hydrostatic balance before it is compared.

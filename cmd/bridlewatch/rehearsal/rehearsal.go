@@ -221,25 +221,7 @@ func (p *Plant) show() {
 
 // readingOf returns the reading a signal carries.
 func readingOf(s *gauge.Snapshot, sig *config.Signal) quantity.Reading {
-	switch sig.Role {
-	case config.RoleTransmitter:
-		return s.Transmitter
-	case config.RoleSecond:
-		return s.Second
-	case config.RolePoint:
-		return s.Points[sig.Point]
-	case config.RolePressure:
-		return s.Pressure
-	case config.RoleTemperature:
-		return s.Temperature
-	case config.RoleChamberTemperature:
-		return s.ChamberTemperature
-	case config.RoleDensity:
-		return s.Density
-	case config.RoleVessel:
-		return s.Vessel
-	}
-	return s.Float
+	return *s.Of(string(sig.Role), sig.Point)
 }
 
 // Close stops the servers.

@@ -69,27 +69,10 @@ func (u *unit) evaluate(now time.Time) {
 	u.mu.Unlock()
 }
 
-// ReadingOf returns where the reading of a signal belongs in a snapshot.
+// ReadingOf returns where the reading of a signal belongs in a snapshot. The
+// configuration has checked role and index.
 func ReadingOf(s *gauge.Snapshot, sig *config.Signal) *quantity.Reading {
-	switch sig.Role {
-	case config.RoleFloat:
-		return &s.Float
-	case config.RoleTransmitter:
-		return &s.Transmitter
-	case config.RoleSecond:
-		return &s.Second
-	case config.RolePressure:
-		return &s.Pressure
-	case config.RoleTemperature:
-		return &s.Temperature
-	case config.RoleChamberTemperature:
-		return &s.ChamberTemperature
-	case config.RoleDensity:
-		return &s.Density
-	case config.RoleVessel:
-		return &s.Vessel
-	}
-	return &s.Points[sig.Point] // the configuration has checked role and index
+	return s.Of(string(sig.Role), sig.Point)
 }
 
 func isLevel(r config.Role) bool {
