@@ -97,6 +97,11 @@ func TestKeys(t *testing.T) {
 		for end := time.Now().Add(5 * time.Second); got != url+want && time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 			got, _ = chromedp.Run(ctx, chromedp.Location()) // fails while a page goes and another comes
 		}
+		for end := time.Now().Add(5 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+			if state, _ := chromedp.Run(ctx, chromedp.Evaluate[string](`document.readyState`)); state == "complete" {
+				break // scripts listen to keys from here on
+			}
+		}
 		if got != url+want {
 			t.Errorf("at %s, want %s", got, url+want)
 		}

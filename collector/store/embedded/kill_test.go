@@ -73,9 +73,10 @@ func killScan(n int, ids []store.ID) store.Scan {
 	return storetest.ScanAt(killTime(n), ids, values...)
 }
 
-// killOnce runs the writer, kills it d after its first acknowledgement, or d
-// after its start if early, and returns the last number it acknowledged.
-func killOnce(t *testing.T, dir string, d time.Duration, early bool) int {
+// killOnce runs the writer, kills it d after it has acknowledged so many scans,
+// or d after its start if that is 0, and returns the last number it
+// acknowledged.
+func killOnce(t *testing.T, dir string, d time.Duration, after int) int {
 	t.Helper()
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), writerDir+"="+dir)
@@ -88,16 +89,16 @@ func killOnce(t *testing.T, dir string, d time.Duration, early bool) int {
 		t.Fatal(err)
 	}
 	kill := func() { _ = cmd.Process.Kill() }
-	if early {
+	if after == 0 {
 		time.AfterFunc(d, kill)
 	}
-	last := 0
+	last, acknowledged := 0, 0
 	for lines := bufio.NewScanner(out); lines.Scan(); {
 		n, err := strconv.Atoi(strings.TrimSpace(lines.Text()))
 		if err != nil {
 			continue
 		}
-		if last == 0 && !early {
+		if acknowledged++; acknowledged == after {
 			time.AfterFunc(d, kill)
 		}
 		last = n
@@ -147,12 +148,22 @@ func TestKilledProcessLosesNothing(t *testing.T) {
 	killRepeatedly(t, 6)
 }
 
+// scansOfADay is a little more than a day of the writer's clock.
+const scansOfADay = 160
+
 func killRepeatedly(t *testing.T, times int) {
 	dir := t.TempDir()
 	last := 0
 	for i := range times {
 		d := time.Duration(i*37%199) * time.Millisecond
-		if n := killOnce(t, dir, d, i%5 == 4); n > 0 {
+		after := 1
+		switch {
+		case i%20 == 18:
+			after = scansOfADay // long enough for a day to be sealed, however slow the machine
+		case i%5 == 4:
+			after = 0
+		}
+		if n := killOnce(t, dir, d, after); n > 0 {
 			last = n
 		}
 		checkAcknowledged(t, dir, last)
