@@ -38,6 +38,8 @@ func (g *Gauge) bursts(st *State, c symptom.Channel) float64 {
 }
 
 // noiseSigns says which transmitter lost, or gained, the scatter it always had.
+// Scatter comes and goes with the process too: the sign is shown and not
+// announced. The frozen output it may herald has a sign of its own.
 func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !g.has(c) {
@@ -50,7 +52,7 @@ func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 		n := &st.Noise[worst]
 		s := sign{group: Scatter, index: int(c)}
 		s.Symptom = symptom.Symptom{Kind: symptom.NoiseLost, Pair: worst, Point: -1, Since: unix(n.Lost.Onset), Found: unix(at), Nats: n.Lost.Sum}
-		if s.alert = lost; !lost {
+		if !lost {
 			s.Kind, s.Since, s.Nats = symptom.NoiseGrown, unix(n.Grown.Onset), n.Grown.Sum
 		}
 		list = append(list, s)
