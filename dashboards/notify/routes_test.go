@@ -322,7 +322,7 @@ func (h *heard) OnWillSent(_ *broker.Client, p packets.Packet) {
 func (h *heard) is(t *testing.T, topic string, want func(string) bool) {
 	t.Helper()
 	got := ""
-	for range 300 {
+	for range 2000 {
 		h.mu.Lock()
 		got = h.retained[topic]
 		h.mu.Unlock()
