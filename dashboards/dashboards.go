@@ -19,6 +19,7 @@ import (
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/metrics"
 	"bridlewatch/dashboards/page"
+	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/ui"
@@ -38,6 +39,7 @@ type Options struct {
 	ReadOnly      bool                   // nothing may be handled here
 	Records       *records.Book          // what people did; nil: a book in Store that tells nobody
 	Metrics       []prometheus.Collector // beside those of gauges and alerts
+	Fleet         plant.Fleet            // the boxes of the central store; nil: there is none
 	Access        *access.Access         // who may come in; nil: everybody, and Actor says who it is
 }
 

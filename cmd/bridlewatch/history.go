@@ -10,7 +10,6 @@ import (
 
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector/store/embedded"
-	"bridlewatch/collector/store/influx"
 	"bridlewatch/config"
 )
 
@@ -114,32 +113,4 @@ func recompute(ctx context.Context, cfg *config.Config, from, to time.Time, stde
 	}, func(p embedded.Progress) {
 		fmt.Fprintf(stderr, "%s done, day %d of %d, %d scans\n", p.Day.Format(time.DateOnly), p.Done, p.Total, p.Scans)
 	})
-}
-
-func newFleet() *cobra.Command {
-	c := &cobra.Command{
-		Use:   "fleet",
-		Short: "List the boxes that feed the central store, and how far behind each is",
-		Args:  cobra.NoArgs,
-	}
-	var age time.Duration
-	configured(c, false, func(cfg *config.Config) error {
-		if cfg.Influx == nil {
-			return withCode(exitUsage, fmt.Errorf("the configuration names no central store; add the section influx"))
-		}
-		central := influx.OpenCentral(influxServer(cfg))
-		defer central.Close()
-		boxes, err := central.Boxes(c.Context(), age)
-		if err != nil {
-			return withCode(exitUnreachable, err)
-		}
-		for _, b := range boxes {
-			fmt.Fprintf(c.OutOrStdout(), "%-20s %-12s alive %s, behind %s, %d values refused\n",
-				b.Site, b.Box, b.Alive.Format(time.RFC3339), b.Lag.Round(time.Second), b.Rejected)
-		}
-		fmt.Fprintf(c.OutOrStdout(), "%d boxes within %s\n", len(boxes), age)
-		return nil
-	})
-	c.Flags().DurationVar(&age, "age", 24*time.Hour, "how long ago a box may have been alive")
-	return c
 }

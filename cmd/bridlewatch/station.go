@@ -41,6 +41,7 @@ type station struct {
 	origin notify.Origin
 
 	forward  *influx.Forwarder // nil: history stays on this box
+	fleet    *fleet            // nil: there is no central store
 	verdicts *verdicts.Server  // nil: no control system reads
 
 	access      *access.Access
@@ -92,9 +93,10 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 		return s, err
 	}
 	if cfg.Influx != nil && o.rehearsal == "" {
-		if s.forward, err = newForwarder(s.store, cfg, log); err != nil {
+		if s.forward, err = s.newForwarder(); err != nil {
 			return s, err
 		}
+		s.fleet = openFleet(cfg)
 	} else if err = s.store.RemoveCursor(ctx, influx.DefaultFollower); err != nil { // or finished days would wait for it
 		return s, err
 	}
@@ -118,7 +120,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics,
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(),
 	})
 	return s, err
 }
@@ -171,10 +173,11 @@ func freeBytes(dir string) int64 {
 	return int64(fs.Bavail) * fs.Bsize
 }
 
-func newForwarder(db *embedded.DB, cfg *config.Config, log *slog.Logger) (*influx.Forwarder, error) {
-	return influx.NewForwarder(db, influx.ForwardOptions{
-		Server: influxServer(cfg), Origin: influx.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box},
-		Batch: cfg.Influx.Batch, Rate: cfg.Influx.CatchUp, Timeout: cfg.Influx.Timeout, Logger: log,
+func (s *station) newForwarder() (*influx.Forwarder, error) {
+	c := s.config.Influx
+	return influx.NewForwarder(s.store, influx.ForwardOptions{
+		Server: influxServer(s.config), Origin: influx.Origin{Site: s.config.Site.Name, Box: s.config.Site.Box},
+		Batch: c.Batch, Rate: c.CatchUp, Timeout: c.Timeout, Logger: s.log, State: s.state,
 	})
 }
 
@@ -323,6 +326,9 @@ func (s *station) close() error {
 	}
 	if s.access != nil {
 		errs = append(errs, s.access.Close())
+	}
+	if s.fleet != nil {
+		s.fleet.close()
 	}
 	if s.watch != nil {
 		errs = append(errs, s.watch.Close(context.Background()))

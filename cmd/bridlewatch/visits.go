@@ -12,10 +12,8 @@ import (
 
 	"bridlewatch/compare"
 	"bridlewatch/dashboards/api"
+	"bridlewatch/dashboards/plant"
 )
-
-// order sorts categories by what must be done, worst first.
-var order = []compare.Category{compare.Failure, compare.FunctionCheck, compare.OutOfSpec, compare.MaintenanceDue, compare.NotSeenCategory, compare.GoodCategory}
 
 func newVisits() *cobra.Command {
 	var a ask
@@ -31,7 +29,7 @@ func newVisits() *cobra.Command {
 				return err
 			}
 			slices.SortStableFunc(gauges, func(x, y api.Summary) int {
-				return slices.Index(order, compare.Category(x.Category)) - slices.Index(order, compare.Category(y.Category))
+				return plant.Worse(compare.Category(x.Category), compare.Category(y.Category))
 			})
 			if err := printVisits(c.OutOrStdout(), &a, gauges, all); err != nil {
 				return err

@@ -8,18 +8,19 @@ import (
 	"github.com/grafana/grafana-foundation-sdk/go/cog"
 	"github.com/grafana/grafana-foundation-sdk/go/cog/variants"
 	"github.com/grafana/grafana-foundation-sdk/go/common"
+
+	"bridlewatch/collector/store/influx"
 )
 
-// The contract of what a box writes to InfluxDB, version 1: measurements,
-// tags and fields, as package collector/store/influx documents them.
+// What a box writes to InfluxDB, as package influx documents it.
 const (
-	derived = "bridlewatch_derived"
-	box     = "bridlewatch_box"
+	derived = influx.MeasurementDerived
+	box     = influx.MeasurementBox
 )
 
 var (
-	measurements = []string{derived, box, "bridlewatch_raw"}
-	tags         = []string{"site", "box", "gauge", "signal", "unit"}
+	measurements = []string{derived, box, influx.MeasurementGauge, influx.MeasurementRaw}
+	tags         = influx.Tags
 )
 
 // flux is one query in Flux: the kit has no query type for InfluxDB.

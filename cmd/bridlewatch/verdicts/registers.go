@@ -58,11 +58,6 @@ func Fields() []Field {
 	}
 }
 
-var categories = map[compare.Category]uint16{
-	compare.NotSeenCategory: 0, compare.GoodCategory: 1, compare.MaintenanceDue: 2,
-	compare.OutOfSpec: 3, compare.FunctionCheck: 4, compare.Failure: 5,
-}
-
 var suspects = map[cause.Suspect]uint16{
 	cause.Float: 1, cause.Follower: 2, cause.Transmitter: 3, cause.Point: 4, cause.Chamber: 5,
 	cause.Density: 6, cause.Clock: 7, cause.Signal: 8, cause.Service: 9, cause.Undecided: 10,
@@ -87,7 +82,7 @@ func image(beat uint16, now time.Time, gauges []plant.GaugeView) []uint16 {
 
 func fill(r []uint16, now time.Time, g *plant.GaugeView) {
 	category := g.Category(now)
-	r[0] = categories[category]
+	r[0] = uint16(plant.Number(category))
 	r[12] = ageOf(now, g.LastSample)
 	float(r[4:], 0, false)
 	float(r[6:], 0, false)

@@ -31,43 +31,6 @@ func OpenCentral(s Server) *Central {
 // Close releases the connections.
 func (c *Central) Close() { c.client.Close() }
 
-// Box is a box that has sent something.
-type Box struct {
-	Origin
-	Alive    time.Time // when it last said so
-	Lag      time.Duration
-	Rejected int64
-}
-
-// Boxes lists the boxes that were alive within the last age, by site and box.
-func (c *Central) Boxes(ctx context.Context, age time.Duration) ([]Box, error) {
-	flux := fmt.Sprintf(`from(bucket: %s) |> range(start: -%ds) |> filter(fn: (r) => r._measurement == %s) |> last()`,
-		quote(c.server.Bucket), int64(age.Seconds()), quote(measurementBox))
-	boxes := map[Origin]*Box{}
-	err := c.query(ctx, flux, func(r *query.FluxRecord) {
-		o := Origin{text(r, "site"), text(r, "box")}
-		if boxes[o] == nil {
-			boxes[o] = &Box{Origin: o}
-		}
-		b := boxes[o]
-		if r.Time().After(b.Alive) {
-			b.Alive = r.Time()
-		}
-		switch r.Field() {
-		case "lag_seconds":
-			b.Lag = time.Duration(number(r) * float64(time.Second))
-		case "rejected":
-			b.Rejected = int64(number(r))
-		}
-	})
-	out := make([]Box, 0, len(boxes))
-	for _, b := range boxes {
-		out = append(out, *b)
-	}
-	slices.SortFunc(out, func(a, b Box) int { return cmp.Or(cmp.Compare(a.Site, b.Site), cmp.Compare(a.Box, b.Box)) })
-	return out, err
-}
-
 // Store returns the trends of one box. It keeps no documents: those stay with
 // the box. Series are those the central store has, and those registered.
 func (c *Central) Store(ctx context.Context, o Origin) (*Store, error) {
@@ -148,7 +111,7 @@ func (s *Store) load(ctx context.Context) error {
 
 func seriesOf(r *query.FluxRecord) store.Series {
 	out := store.Series{Gauge: text(r, "gauge"), Name: text(r, "signal"), Unit: text(r, "unit"), Class: store.Derived}
-	if r.Measurement() == measurementRaw {
+	if r.Measurement() == MeasurementRaw {
 		out.Class = store.Raw
 	}
 	return out
@@ -166,7 +129,7 @@ func (s *Store) add(series store.Series) store.ID {
 // from begins a query over both measurements of the box in [from, to).
 func (s *Store) from(from, to time.Time) string {
 	return fmt.Sprintf(`from(bucket: %s) |> range(start: %s, stop: %s) |> filter(fn: (r) => (r._measurement == %s or r._measurement == %s) and r.site == %s and r.box == %s)`,
-		quote(s.central.server.Bucket), instant(from), instant(to), quote(measurementRaw), quote(measurementDerived), quote(s.origin.Site), quote(s.origin.Box))
+		quote(s.central.server.Bucket), instant(from), instant(to), quote(MeasurementRaw), quote(MeasurementDerived), quote(s.origin.Site), quote(s.origin.Box))
 }
 
 // of begins a query over one series.

@@ -9,15 +9,24 @@
 //	measurement  bridlewatch_raw      samples before conversion
 //	             bridlewatch_derived  levels, gaps, budgets, densities
 //	             bridlewatch_box      one point a minute from every box
+//	             bridlewatch_gauge    one point a minute for every gauge
 //	tags         site, box            of the configuration, on every point
-//	             gauge                tag of the gauge; absent for a signal of no gauge
+//	             gauge                tag of the gauge; absent for a signal of no gauge, and of a box
 //	             signal               tag of the signal or name of the derived quantity
 //	             unit                 SI or signal unit; absent when it has none
 //	fields       value    float       absent when the quality is not usable
 //	             quality  integer     0 absent, 1 bad, 2 stale, 3 uncertain, 4 good
 //	             reason   integer     why: numbers of quantity.Reason; only when the quality is not 4
-//	             (bridlewatch_box)    contract integer, lag_seconds float, sent integer, rejected integer
+//	             (bridlewatch_box)    contract integer, lag_seconds float, sent integer, rejected integer;
+//	                                  gauges integer, worst integer (category), alerts integer,
+//	                                  unacknowledged integer, version string, url string
+//	             (bridlewatch_gauge)  category integer: 0 not seen, 1 good, 2 maintenance required,
+//	                                  3 out of specification, 4 function check, 5 failure;
+//	                                  alerts integer, headline string
 //	time         the scheduled instant in nanoseconds, whole microseconds
+//
+// A field that has nothing to say is absent. Within a version fields may be
+// added.
 //
 // A point is named by its tags and time: writing it again changes nothing, and
 // a corrected value replaces the old one. A field that a correction no longer
@@ -42,12 +51,16 @@ import (
 // Contract is the version of what is written.
 const Contract = 1
 
-// Measurements.
+// Measurements of the contract.
 const (
-	measurementRaw     = "bridlewatch_raw"
-	measurementDerived = "bridlewatch_derived"
-	measurementBox     = "bridlewatch_box"
+	MeasurementRaw     = "bridlewatch_raw"
+	MeasurementDerived = "bridlewatch_derived"
+	MeasurementBox     = "bridlewatch_box"
+	MeasurementGauge   = "bridlewatch_gauge"
 )
+
+// Tags of the contract.
+var Tags = []string{"site", "box", "gauge", "signal", "unit"}
 
 const (
 	uncertain = 3 // numbers of quantity.Quality
@@ -77,9 +90,9 @@ func (o Origin) check() error {
 
 func measurement(c store.Class) string {
 	if c == store.Raw {
-		return measurementRaw
+		return MeasurementRaw
 	}
-	return measurementDerived
+	return MeasurementDerived
 }
 
 // prefix is what all lines of a series begin with: measurement and tags.
@@ -106,14 +119,6 @@ func line(prefix string, at time.Time, v store.Value) string {
 		b = strconv.AppendFloat(append(b, ",value="...), v.Value, 'g', -1, 64)
 	}
 	return string(strconv.AppendInt(append(b, ' '), at.UnixNano(), 10))
-}
-
-// status encodes the point that says a box is alive.
-func (o Origin) status(at time.Time, s Status) string {
-	return encode(write.NewPointWithMeasurement(measurementBox).SetTime(at).
-		AddTag("box", o.Box).AddTag("site", o.Site).
-		AddField("contract", int64(Contract)).AddField("lag_seconds", s.Lag.Seconds()).
-		AddField("rejected", int64(s.Rejected)).AddField("sent", int64(s.Sent)))
 }
 
 func encode(p *write.Point) string {

@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"bridlewatch/collector/store"
 )
 
@@ -29,8 +31,22 @@ func TestLines(t *testing.T) {
 			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
 		}
 	}
-	want := `bridlewatch_box,box=edge-1,site=north\ works contract=1i,lag_seconds=1.5,rejected=2i,sent=10i 1774738798250000000`
-	if got := o.status(at, Status{Lag: 1500 * time.Millisecond, Sent: 10, Rejected: 2}); got != want {
-		t.Errorf("box:\ngot  %s\nwant %s", got, want)
+	status := Status{Lag: 1500 * time.Millisecond, Sent: 10, Rejected: 2}
+	for _, c := range []struct {
+		name  string
+		state *State
+		want  []string
+	}{
+		{"alive only", nil, []string{`bridlewatch_box,box=edge-1,site=north\ works contract=1i,lag_seconds=1.5,rejected=2i,sent=10i 1774738798250000000`}},
+		{"with gauges", &State{Worst: 5, Alerts: 2, Unacknowledged: 1, Version: "1.4", URL: "https://edge-1/level", Gauges: []GaugeState{
+			{Gauge: "LG-101", Category: 5, Alerts: 2, Headline: `the "float" does not move`}, {Gauge: "LG 102", Category: 1}}}, []string{
+			`bridlewatch_box,box=edge-1,site=north\ works contract=1i,lag_seconds=1.5,rejected=2i,sent=10i,alerts=2i,gauges=2i,unacknowledged=1i,worst=5i,url="https://edge-1/level",version="1.4" 1774738798250000000`,
+			`bridlewatch_gauge,box=edge-1,gauge=LG-101,site=north\ works alerts=2i,category=5i,headline="the \"float\" does not move" 1774738798250000000`,
+			`bridlewatch_gauge,box=edge-1,gauge=LG\ 102,site=north\ works alerts=0i,category=1i 1774738798250000000`,
+		}},
+	} {
+		if diff := cmp.Diff(c.want, o.lines(at, status, c.state)); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		}
 	}
 }

@@ -34,6 +34,9 @@ type ForwardOptions struct {
 	Timeout  time.Duration // of one request; 20 s
 	Now      func() time.Time
 	Logger   *slog.Logger
+	// State tells once a minute how the gauges are. Nil: the box says only that
+	// it is alive.
+	State func() State
 	// Reject is told of values that the server will never take. They are left
 	// out once it has returned nil. Logged when nil.
 	Reject func(context.Context, Rejected) error
@@ -179,8 +182,8 @@ func (f *Forwarder) catchUp(ctx context.Context) error {
 			cursor = next
 		}
 		f.settled()
-		if len(scans) == 0 {
-			return f.heartbeat(ctx)
+		if err := f.heartbeat(ctx); err != nil || len(scans) == 0 {
+			return err
 		}
 		pace := time.Duration(len(batch)) * time.Second / time.Duration(f.o.Rate)
 		if err := sleep(ctx, pace-time.Since(began)); err != nil {
@@ -298,14 +301,24 @@ func (f *Forwarder) reject(ctx context.Context, e entry, reason error) error {
 	return nil
 }
 
-// heartbeat tells the central store once a minute that this box is alive.
+// heartbeat tells the central store once a minute that this box is alive, how
+// far behind it is, and how its gauges are.
 func (f *Forwarder) heartbeat(ctx context.Context) error {
 	now := f.o.Now()
 	if now.Sub(f.beat) < time.Minute {
 		return nil
 	}
-	if err := f.write.WriteRecord(ctx, f.o.status(now, f.Status())); err != nil {
+	var state *State
+	if f.o.State != nil {
+		s := f.o.State()
+		state = &s
+	}
+	err := f.write.WriteRecord(ctx, f.o.lines(now, f.Status(), state)...)
+	if kind, _ := classify(err); err != nil && kind != refused {
 		return err
+	}
+	if err != nil { // it must not hold up history
+		f.o.Logger.Error("the report of this box was refused by the central store", "reason", err)
 	}
 	f.beat = now
 	return nil

@@ -9,6 +9,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -225,6 +226,9 @@ func TestInOrderOfArrival(t *testing.T) {
 	defer server.mu.Unlock()
 	last := ""
 	for _, name := range server.order {
+		if strings.HasPrefix(name, "bridlewatch_box,") {
+			continue // says when it is said
+		}
 		if _, at, _ := strings.Cut(name, " "); at < last {
 			t.Fatalf("%s came after %s", at, last)
 		} else if at != "" {
@@ -329,5 +333,39 @@ func TestOriginIsRequired(t *testing.T) {
 	_, err := influx.NewForwarder(db, influx.ForwardOptions{Server: influx.Server{URL: "http://127.0.0.1:1", Bucket: "b"}, Origin: influx.Origin{Site: "north"}})
 	if err == nil {
 		t.Error("a forwarder without the name of its box was accepted")
+	}
+}
+
+// A box that is far behind says so, and what its gauges are like, between two
+// requests; a refused report does not hold up history.
+func TestReportWhileBehind(t *testing.T) {
+	for _, refuse := range []string{"", "bridlewatch_box"} {
+		t.Run(refuse, func(t *testing.T) {
+			db, ids := openLocal(t)
+			server := newFakeServer(t)
+			server.refuse = refuse
+			fill(t, db, ids, 0, 40)
+			forward(t, db, server.URL, func(o *influx.ForwardOptions) {
+				o.State = func() influx.State {
+					return influx.State{Worst: 5, Alerts: 1, Gauges: []influx.GaugeState{{Gauge: "LG-101", Category: 5, Alerts: 1}}}
+				}
+			})
+			eventually(t, "all samples", func() bool { return server.samples() == 400 })
+			if refuse != "" {
+				return
+			}
+			server.mu.Lock()
+			defer server.mu.Unlock()
+			first := slices.IndexFunc(server.order, func(s string) bool { return strings.HasPrefix(s, "bridlewatch_box,") })
+			if first < 0 || first > 300 {
+				t.Fatalf("the report came as line %d of %d; want it before the end of catching up", first, len(server.order))
+			}
+			if said := server.lines[server.order[first]]; !strings.Contains(said, "worst=5i") || strings.Contains(said, "lag_seconds=0,") {
+				t.Errorf("the box said %q; want the worst category and that it is behind", said)
+			}
+			if !strings.HasPrefix(server.order[first+1], "bridlewatch_gauge,box=1,gauge=LG-101,site=north") {
+				t.Errorf("after the box came %q; want its gauge", server.order[first+1])
+			}
+		})
 	}
 }

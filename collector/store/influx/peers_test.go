@@ -167,6 +167,58 @@ func TestForwardThroughACutConnection(t *testing.T) {
 	})
 }
 
+// Two boxes and one of an earlier version report; the newest report of each is
+// read back whole, and nothing of an older one stands beside it.
+func TestReportsOnInfluxDB(t *testing.T) {
+	server := database(t, influxd(t))
+	central := influx.OpenCentral(server)
+	t.Cleanup(central.Close)
+	two := influx.Origin{Site: "south works", Box: "2"}
+	now := time.Now()
+	var calls atomic.Int32
+	state := func() influx.State {
+		if calls.Add(1) == 1 {
+			return influx.State{Worst: 5, Alerts: 1, Unacknowledged: 1, URL: "https://old", Gauges: []influx.GaugeState{
+				{Gauge: "LG-101", Category: 5, Alerts: 1, Headline: `the "float" does not move`}, {Gauge: "LG-109", Category: 1}}}
+		}
+		return influx.State{Worst: 2, Version: "1.4", Gauges: []influx.GaugeState{{Gauge: "LG-101", Category: 1}, {Gauge: "LG-102, east", Category: 2, Headline: "proof is due"}}}
+	}
+	var clock atomic.Int64
+	clock.Store(now.Add(-10 * time.Minute).UnixNano())
+	local, _ := openLocal(t)
+	forward(t, local, server.URL, func(o *influx.ForwardOptions) {
+		o.Server, o.State, o.Timeout = server, state, 5*time.Second
+		o.Now = func() time.Time { return time.Unix(0, clock.Load()) }
+	})
+	eventually(t, "the first report", func() bool { return calls.Load() == 1 })
+	clock.Store(now.Add(-time.Minute).UnixNano())
+	earlier, _ := openLocal(t)
+	forward(t, earlier, server.URL, func(o *influx.ForwardOptions) { o.Server, o.Origin, o.Timeout = server, two, 5*time.Second })
+	var boxes []influx.Box
+	eventually(t, "both boxes", func() bool {
+		var err error
+		boxes, err = central.Boxes(t.Context(), time.Hour)
+		return err == nil && len(boxes) == 2 && boxes[0].State != nil && boxes[0].State.Worst == 2
+	})
+	if boxes[1].Origin != two || boxes[1].State != nil || time.Since(boxes[1].Alive) > time.Minute {
+		t.Errorf("box of an earlier version is %+v", boxes[1])
+	}
+	want := influx.Box{Origin: box, Alive: time.Unix(0, now.Add(-time.Minute).UnixNano()).UTC(), Gauges: 2, State: &influx.State{Worst: 2, Version: "1.4"}}
+	if diff := cmp.Diff(want, boxes[0]); diff != "" {
+		t.Errorf("newest report (-want +got):\n%s", diff)
+	}
+	gauges, err := central.Gauges(t.Context(), box, time.Hour)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]influx.GaugeState{
+		{Gauge: "LG-101", Time: want.Alive, Category: 1},
+		{Gauge: "LG-102, east", Time: want.Alive, Category: 2, Headline: "proof is due"},
+	}, gauges); diff != "" {
+		t.Errorf("gauges (-want +got):\n%s", diff)
+	}
+}
+
 // cutter is a proxy that ends connections after a random number of bytes.
 func cutter(t *testing.T, to string) string {
 	t.Helper()
