@@ -14,7 +14,7 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 	case Levels:
 		g.attribute(at, st, e)
 	case Contact:
-		g.blamePoint(st, e)
+		g.blamePoint(at, st, e)
 	case Absence:
 		g.blameSignal(st, e)
 	case Scatter:

@@ -167,7 +167,7 @@ func (st *State) onset(p gauge.Pair) int64 {
 
 // blamePoint names the switch; a shift of every switch at once is blamed on
 // the follower by the evidence of the levels.
-func (g *Gauge) blamePoint(st *State, e *Episode) {
+func (g *Gauge) blamePoint(at int64, st *State, e *Episode) {
 	f, tag := &e.Finding, g.sheet.Points[e.Index].Tag
 	f.Cause, f.Suspect, f.Tag = cause.PointFailed, cause.Point, tag
 	if f.Symptom == symptom.PointShifted {
@@ -176,7 +176,7 @@ func (g *Gauge) blamePoint(st *State, e *Episode) {
 	p := &st.Points[e.Index]
 	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: tag, Probability: 1}}
 	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: math.Max(p.MissNats, 4),
-		Sentence:   fmt.Sprintf("Float is at %.0f mm, %s trips at %.0f mm and is %s.", p.Position, tag, g.trips[e.Index].Elevation, p.State),
+		Sentence:   fmt.Sprintf("%s Now the float is at %.0f mm and %s is %s.", g.seen(at, st, e), p.Position, tag, p.State),
 		Excitation: fmt.Sprintf("%d actuations rising, %d falling", p.Acts[0], p.Acts[1])}}
 }
 

@@ -195,12 +195,15 @@ func steadyU(l *level.Level) float64 {
 	return 1e3 * math.Sqrt(sum)
 }
 
-// prove books the moves two instruments made together.
+// prove books the moves two instruments made together and agreed about: one
+// that followed and ended elsewhere was moved, not proven.
 func (g *Gauge) prove(m *gauge.Measurement, st *State) {
 	moves := st.Movement.Moves()
 	for i := range moves {
-		if v := &moves[i]; v.Followed() {
-			st.Proofs.Add(v, g.scale.Top, mm(pairU(levelOf(m, v.SubjectIs), levelOf(m, v.WitnessIs))))
+		v := &moves[i]
+		u := mm(pairU(levelOf(m, v.SubjectIs), levelOf(m, v.WitnessIs)))
+		if v.Followed() && abs(v.Subject-v.Witness) <= 2*u {
+			st.Proofs.Add(v, g.scale.Top, u)
 		}
 	}
 }

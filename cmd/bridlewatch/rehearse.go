@@ -97,9 +97,15 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	}
 	defer remove()
 
+	src, err := openFeed(plant.Config(), dir)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, src.poller.Close()) }()
 	out := newFindingPrinter(f.output, stdout)
 	s, err := openStation(ctx, plant.Config(), log, stationOptions{
 		dir: dir, batch: f.speed > 5, rehearsal: plant.Text(), onChange: out.change, now: plant.Clock,
+		health: src.health(plant.Config(), rehearsedFile(f.config), time.Now()),
 	})
 	if err != nil {
 		return err
@@ -108,11 +114,6 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	if err := s.listen(f.listen, !fixedPort); err != nil {
 		return err
 	}
-	src, err := openFeed(plant.Config(), dir)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, src.poller.Close()) }()
 
 	if f.write != "" {
 		if err := writeConfig(f.write, plant.Config()); err != nil {
@@ -160,6 +161,14 @@ func startPlant(ctx context.Context, f rehearseFlags) (*rehearsal.Plant, error) 
 		return nil, withCode(exitUsage, err)
 	}
 	return p, nil
+}
+
+// rehearsedFile names where the configuration of the rehearsal is from.
+func rehearsedFile(given string) string {
+	if given == "" {
+		return "the plant inside the program"
+	}
+	return absolute(given)
 }
 
 func writeConfig(file string, cfg *config.Config) error {

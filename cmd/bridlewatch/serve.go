@@ -77,10 +77,7 @@ func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.L
 		onChange: func(c watch.Change) {
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
-		health: func(h *dashboards.Health) {
-			h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, absolute(file), started
-			h.Sources, h.Notices = sourceHealth(cfg, f.poller), append(h.Notices, clockNotices(f.poller)...)
-		},
+		health: f.health(cfg, absolute(file), started),
 	})
 	if err != nil {
 		return err
@@ -173,6 +170,14 @@ func absolute(file string) string {
 		return full
 	}
 	return file
+}
+
+// health tells how the program and its sources are.
+func (f *feed) health(cfg *config.Config, file string, started time.Time) func(*dashboards.Health) {
+	return func(h *dashboards.Health) {
+		h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, file, started
+		h.Sources, h.Notices = sourceHealth(cfg, f.poller), append(h.Notices, clockNotices(f.poller)...)
+	}
 }
 
 // recentStep is how long a step of the clock is worth a notice.

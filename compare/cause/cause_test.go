@@ -127,6 +127,29 @@ func TestSettleSplits(t *testing.T) {
 	}
 }
 
+// Where one cause remains, the tests are those that would confirm it, every
+// page names the same one first, and nothing is listed that does not matter.
+func TestSettleConfirms(t *testing.T) {
+	set := []cause.Ranked{{Cause: cause.PointFailed, Probability: 1}}
+	tests := cause.Settle(set)
+	if len(tests) != 1 || tests[0].Name != "move the level past the switch" || len(tests[0].Outcomes) != 2 {
+		t.Fatalf("a failed point is confirmed by %+v", tests)
+	}
+	if next := cause.Next(cause.PointFailed, "", set); next != tests[0].Line() || next != "Move the level past the switch, 10 min." {
+		t.Errorf("next %q, first test %q", next, tests[0].Line())
+	}
+	if prove := cause.WouldProve(set); prove != "move the level past the switch: contact does not change" {
+		t.Errorf("would prove it: %q", prove)
+	}
+	set = []cause.Ranked{{Cause: cause.FloatStuck, Probability: .9}, {Cause: cause.FollowerDecoupled, Probability: .1}}
+	if next := cause.Next(cause.FloatStuck, "", set); !strings.HasPrefix(next, "Pass a magnet along the follower") {
+		t.Errorf("a drain test does not tell a stuck float from a lost follower, and next is %q", next)
+	}
+	if next := cause.Next(cause.FloatStuck, "", set[:1]); next != "Drain and watch under the site's permit, 10 min." {
+		t.Errorf("next %q", next)
+	}
+}
+
 // Every cause has words, and none of them is an alarm.
 func TestEveryCauseHasWords(t *testing.T) {
 	for _, c := range []cause.Cause{cause.FloatStuck, cause.FloatPartlyStuck, cause.FloatOneWay, cause.FloatStickSlip, cause.FloatSunk, cause.FloatHeavier,

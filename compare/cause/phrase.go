@@ -93,8 +93,12 @@ func Meaning(c Cause, tag string) string {
 	return m
 }
 
-// Next says what to do, with minutes.
+// Next says what to do, with minutes: the test that tells most about the set,
+// or what the trade does about the cause where no test is known.
 func Next(c Cause, by Suspect, set []Ranked) string {
+	if tests := Settle(set); len(tests) > 0 {
+		return tests[0].Line()
+	}
 	if c != Unknown {
 		return phraseOf(c).next
 	}
@@ -104,10 +108,17 @@ func Next(c Cause, by Suspect, set []Ranked) string {
 	return drainTest
 }
 
-// WouldProve says which observation would split the set.
+// WouldProve says which observation would settle on the first cause of the set.
 func WouldProve(set []Ranked) string {
 	if len(set) == 0 {
 		return ""
+	}
+	for _, t := range Settle(set) {
+		for _, o := range t.Outcomes {
+			if len(o.Means) == 1 && o.Means[0] == set[0].Cause {
+				return t.Name + ": " + o.Seen
+			}
+		}
 	}
 	return phraseOf(set[0].Cause).prove
 }

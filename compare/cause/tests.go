@@ -1,8 +1,11 @@
 package cause
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 )
 
 // expected is one outcome of a test with the causes that lead to it; causes
@@ -24,6 +27,9 @@ const (
 	ordinaryWork = "ordinary work order"
 	bypassWork   = "work order; inhibit the trips that use the signal as the site requires"
 )
+
+// anythingElse is what a test shows when none of the causes that remain is it.
+const anythingElse = "anything else"
 
 const deferToSite = "Local codes, the site's procedures and competent people decide; this is a suggestion."
 
@@ -117,11 +123,12 @@ func procedures() []procedure {
 }
 
 // Settle ranks the tests that would split the causes of a set, the one that
-// tells most first. A test that can show only one thing is left out.
+// tells most first. A test that can show only one thing is left out. Where one
+// cause remains, the tests are those that would confirm it.
 func Settle(set []Ranked) []Test {
 	var tests []Test
 	for _, p := range procedures() {
-		if t := p.against(set); t.Splits > 0.01 || len(set) == 1 && t.names(set[0].Cause) {
+		if t := p.against(set); t.Splits > 0.01 || len(set) == 1 && p.names(set[0].Cause) {
 			tests = append(tests, t)
 		}
 	}
@@ -129,12 +136,23 @@ func Settle(set []Ranked) []Test {
 	return tests
 }
 
+// Line is the test in one sentence, with the permit it needs and its minutes.
+func (t *Test) Line() string {
+	permit := ""
+	if t.Permit == openPermit {
+		permit = " under the site's permit"
+	}
+	return fmt.Sprintf("%s%s%s, %d min.", strings.ToUpper(t.Name[:1]), t.Name[1:], permit, t.Minutes)
+}
+
 // worth is information per effort: an hour of work costs as much as it tells.
 func (t *Test) worth() float64 { return (t.Splits + 0.05) / math.Sqrt(float64(t.Minutes)+10) }
 
-func (t *Test) names(c Cause) bool {
-	for _, o := range t.Outcomes {
-		if len(o.Means) == 1 && o.Means[0] == c {
+// names reports whether an outcome of the test is that of the cause and not
+// merely what every other cause shows.
+func (p *procedure) names(c Cause) bool {
+	for _, o := range p.outcomes {
+		if slices.Contains(o.causes, c) {
 			return true
 		}
 	}
@@ -160,8 +178,8 @@ func (p *procedure) against(set []Ranked) Test {
 	for o, x := range p.outcomes {
 		if len(means[o]) > 0 {
 			t.Outcomes = append(t.Outcomes, Outcome{Seen: x.seen, Means: means[o]})
-		} else if o == len(p.outcomes)-1 || len(set) == 1 {
-			t.Outcomes = append(t.Outcomes, Outcome{Seen: x.seen, Means: []Cause{Unknown}})
+		} else if o == len(p.outcomes)-1 {
+			t.Outcomes = append(t.Outcomes, Outcome{Seen: anythingElse, Means: []Cause{Unknown}})
 		}
 		if q := share[o] / total; q > 0 {
 			t.Splits -= q * math.Log(q)
@@ -172,10 +190,8 @@ func (p *procedure) against(set []Ranked) Test {
 
 func (p *procedure) leadsTo(c Cause) int {
 	for o, x := range p.outcomes {
-		for _, have := range x.causes {
-			if have == c {
-				return o
-			}
+		if slices.Contains(x.causes, c) {
+			return o
 		}
 	}
 	return len(p.outcomes) - 1

@@ -79,7 +79,7 @@ func words(c cause.Cause, kind string) string {
 	if c == cause.Unknown || c == "" {
 		return strings.ReplaceAll(kind, "-", " ")
 	}
-	return strings.ReplaceAll(string(c), "-", " ")
+	return cause.Phrase(c)
 }
 
 // Alert returns one alert and its comments.

@@ -307,7 +307,7 @@ func TestADriftNearItsLimitIsRaisedAgain(t *testing.T) {
 		b.Compared(t.Context(), b.now, "LG-7", "out of specification", &m, open)
 	}
 	open, _ := b.Open(t.Context())
-	if len(open) != 1 || open[0].State != "unacknowledged" || open[0].Cause != "transmitter drift" || open[0].Raises != 2 || !strings.Contains(open[0].Sentence, "25 mm are allowed") {
+	if len(open) != 1 || open[0].State != "unacknowledged" || open[0].Cause != "transmitter drifting" || open[0].Raises != 2 || !strings.Contains(open[0].Sentence, "25 mm are allowed") {
 		t.Fatalf("open %+v", open)
 	}
 	if got := b.told(2); got[1] != "raised" {

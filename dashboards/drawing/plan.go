@@ -20,8 +20,8 @@ type Size struct {
 // Sizes of a page, in pixels, and of a terminal, whose characters count as
 // cellWidth by cellHeight pixels.
 var (
-	Wide     = Size{Width: 560, Height: 600, Character: 8.2, Small: 7, Row: 16, Bore: 18, Wall: 2}
-	Narrow   = Size{Width: 340, Height: 560, Character: 8.2, Small: 7, Row: 16, Bore: 18, Wall: 2}
+	Wide     = Size{Width: 560, Height: 600, Character: 9.6, Small: 7, Row: 16, Bore: 18, Wall: 2}
+	Narrow   = Size{Width: 340, Height: 560, Character: 9.6, Small: 7, Row: 16, Bore: 18, Wall: 2}
 	Terminal = Size{Width: 78 * cellWidth, Height: 36 * cellHeight, Character: cellWidth, Small: cellWidth, Row: cellHeight, Bore: 4 * cellWidth, Wall: cellWidth}
 )
 

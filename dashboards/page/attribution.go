@@ -83,7 +83,7 @@ func causeWords(c cause.Cause) string {
 	if c == cause.Unknown {
 		return "something else"
 	}
-	return strings.ReplaceAll(string(c), "-", " ")
+	return cause.Phrase(c)
 }
 
 // causesWords lists the causes that are in the set and counts the others.

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"net/http"
 	"strings"
+	"time"
 
 	"bridlewatch/compare"
 	"bridlewatch/compare/gauge"
@@ -218,7 +219,10 @@ func pairsOf(g plant.GaugeView, set units.Set) []pairRow {
 }
 
 func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
-	row := readingRow{Tag: r.Tag, Role: string(r.Role), Quality: r.Quality.String(), Age: times.Span(r.Age), Bad: !r.Usable()}
+	row := readingRow{Tag: r.Tag, Role: string(r.Role), Quality: r.Quality.String(), Age: "just now", Bad: !r.Usable()}
+	if r.Age >= time.Second {
+		row.Age = times.Span(r.Age)
+	}
 	if r.Reason != 0 {
 		row.Quality += ": " + r.Reason.String()
 	}

@@ -21,7 +21,8 @@ type plantPage struct {
 	Shell
 	Gauges  []gaugeRecord
 	Factors []factor
-	Span    string
+	Span    string // of the history; "" when it has hardly begun
+	Short   bool   // too short for a rate
 	Trouble string
 }
 
@@ -53,6 +54,9 @@ type factorValue struct {
 
 const year = 365 * 24 * time.Hour
 
+// leastSpan is the history below which a rate per year says nothing.
+const leastSpan = 24 * time.Hour
+
 func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) {
 	page := plantPage{Shell: p.shell(r, navPlant, "Plant")}
 	if err := p.fillPlant(r.Context(), &page); err != nil {
@@ -79,7 +83,7 @@ func (p *Pages) fillPlant(ctx context.Context, page *plantPage) error {
 		return int(b.alert.Minutes()) - int(a.alert.Minutes())
 	})
 	span := watchedSpan(p.Plant.Health(), now)
-	page.Span = times.Span(span)
+	page.Span, page.Short = times.Span(span), span <= leastSpan
 	page.Factors = factors(gauges, byGauge, span)
 	return err
 }
@@ -152,7 +156,8 @@ func makeOf(s *datasheet.Sheet) string {
 }
 
 // factors counts episodes by what gauges have in common. A factor with one
-// value only explains nothing and is left out.
+// value only, or with another value for every gauge, explains nothing and is
+// left out.
 func factors(gauges []plant.GaugeView, byGauge map[string][]episode, span time.Duration) []factor {
 	kinds := []struct {
 		name  string
@@ -172,11 +177,16 @@ func factors(gauges []plant.GaugeView, byGauge map[string][]episode, span time.D
 	}
 	var list []factor
 	for _, k := range kinds {
-		if f := factorOf(k.name, k.value, gauges, byGauge, span); len(f.Values) > 1 {
+		if f := factorOf(k.name, k.value, gauges, byGauge, span); len(f.Values) > 1 && f.shared() {
 			list = append(list, f)
 		}
 	}
 	return list
+}
+
+// shared reports whether a value belongs to several gauges.
+func (f factor) shared() bool {
+	return slices.ContainsFunc(f.Values, func(v factorValue) bool { return v.Gauges > 1 })
 }
 
 func factorOf(name string, value func(*datasheet.Sheet) string, gauges []plant.GaugeView, byGauge map[string][]episode, span time.Duration) factor {
@@ -199,7 +209,7 @@ func factorOf(name string, value func(*datasheet.Sheet) string, gauges []plant.G
 	for i := range f.Values {
 		x := &f.Values[i]
 		x.PerYear = "–"
-		if span > 24*time.Hour {
+		if span > leastSpan {
 			rates[x.Value] = float64(x.Episodes) / float64(x.Gauges) * float64(year) / float64(span)
 			x.PerYear, most = units.Fixed(rates[x.Value], 1), max(most, rates[x.Value])
 		}

@@ -15,7 +15,6 @@ type servicePage struct {
 	Shell
 	Lines   []serviceLine
 	Sources []sourceRow
-	Version string
 }
 
 // serviceLine is one thing about the service.
@@ -31,9 +30,12 @@ type sourceRow struct {
 
 func (p *Pages) service(w http.ResponseWriter, r *http.Request) {
 	h, now := p.Plant.Health(), p.Plant.Now()
-	page := servicePage{Shell: p.shell(r, navService, "Service"), Version: h.Version, Lines: p.serviceLines(h, now)}
+	if h.Now.IsZero() {
+		h.Now = now
+	}
+	page := servicePage{Shell: p.shell(r, navService, "Service"), Lines: p.serviceLines(h, now)}
 	for _, s := range h.Sources {
-		page.Sources = append(page.Sources, p.source(s, now))
+		page.Sources = append(page.Sources, p.source(s, h.Now))
 	}
 	p.write(w, http.StatusOK, "service", "layout", page)
 }
@@ -56,8 +58,8 @@ func (p *Pages) serviceLines(h plant.Health, now time.Time) []serviceLine {
 		lines[0] = serviceLine{"Ready", "no", fmt.Sprint(reasons), true}
 	}
 	lines = append(lines,
-		serviceLine{Name: "Running since", Value: p.ago(h.Started, now)},
-		serviceLine{Name: "Configuration", Value: h.ConfigVersion, Note: h.ConfigFile + ", loaded " + p.ago(h.ConfigLoaded, now)},
+		serviceLine{Name: "Running since", Value: p.ago(h.Started, h.Now)},
+		serviceLine{Name: "Configuration", Value: h.ConfigVersion, Note: h.ConfigFile + ", loaded " + p.ago(h.ConfigLoaded, h.Now)},
 	)
 	if h.ConfigError != "" {
 		lines = append(lines, serviceLine{"New configuration refused", h.ConfigError, "the one above is still in force", true})

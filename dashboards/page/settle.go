@@ -140,8 +140,14 @@ func narrows(set []cause.Ranked, nats float64) string {
 	if entropy <= 0 || nats <= 0 {
 		return ""
 	}
-	return fmt.Sprintf("Expected to narrow about %s causes to about %s.", units.Fixed(math.Exp(entropy), 1), units.Fixed(max(1, math.Exp(entropy-nats)), 1))
+	if entropy-nats < 0.05 {
+		return "Whatever it shows, one cause is left."
+	}
+	return fmt.Sprintf("As likely as the causes are now, they count as %s; after it, %s on average.", causeCount(entropy), causeCount(entropy-nats))
 }
+
+// causeCount writes the exponential of an entropy as a number of causes.
+func causeCount(entropy float64) string { return units.Fixed(max(1, math.Exp(entropy)), 1) }
 
 func testOf(t cause.Test, set []cause.Ranked) testView {
 	v := testView{

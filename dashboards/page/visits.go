@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bridlewatch/compare"
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -40,6 +41,8 @@ type visit struct {
 	Why                string
 	Since              string
 	Next               string
+	Bring              string // tools for the next step
+	Watched            bool   // found, and not sure enough to send somebody
 	Ratio              string // gap as a multiple of the budget
 	Spark              template.HTML
 	Level              string
@@ -112,6 +115,10 @@ func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 	if category == compare.NotSeenCategory {
 		v.Why, v.Since, v.Next, v.Level = p.notSeen(g, now), "", "Find out why nothing arrives; the gauge is not being compared.", "–"
 		return v
+	}
+	v.Watched = len(g.Result.Findings) > 0 && g.Result.Findings[0].Tier == cause.Watch
+	if tests := p.Plant.Settle(g.Sheet.Tag); len(tests) > 0 && v.Next != "" {
+		v.Bring = strings.Join(tests[0].Tools, ", ")
 	}
 	if len(g.Result.Findings) > 0 && !g.Result.Findings[0].Since.IsZero() {
 		v.Since = "since " + p.Zone.Short(g.Result.Findings[0].Since, now) + " (" + times.Span(now.Sub(g.Result.Findings[0].Since)) + ")"

@@ -58,7 +58,9 @@ func (p *Pages) walk(w http.ResponseWriter, r *http.Request) {
 func (page *walkPage) fill(visits []walkVisit) {
 	page.Visits = len(visits)
 	for _, v := range visits {
-		page.Minutes += v.Minutes
+		if !v.Watched {
+			page.Minutes += v.Minutes
+		}
 		at := slices.IndexFunc(page.Areas, func(a walkArea) bool { return a.Name == v.Area })
 		if at < 0 {
 			page.Areas = append(page.Areas, walkArea{Name: v.Area})

@@ -109,6 +109,7 @@ func (g GaugeView) Category(now time.Time) compare.Category {
 // Health is how the service itself is.
 type Health struct {
 	Site, Box     string
+	Now           time.Time // by the clock of the box; zero: that of the plant is the same
 	Version       string
 	Started       time.Time
 	ConfigVersion string

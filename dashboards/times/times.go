@@ -55,6 +55,9 @@ func Span(d time.Duration) string {
 		unit time.Duration
 		name string
 	}{{24 * time.Hour, "d"}, {time.Hour, "h"}, {time.Minute, "min"}, {time.Second, "s"}}
+	if d > 0 && d < time.Millisecond {
+		return "under 1 ms"
+	}
 	if d < time.Second {
 		return fmt.Sprintf("%d ms", d.Milliseconds())
 	}

@@ -126,8 +126,13 @@ func (s Set) Pressure(p quantity.Pressure) string { return s.press.write(float64
 // Temperature writes a temperature.
 func (s Set) Temperature(t quantity.Temperature) string { return s.temp.write(float64(t)) }
 
-// Density writes a density.
-func (s Set) Density(d quantity.Density) string { return s.dens.write(float64(d)) }
+// Density writes a density, one below 1 with two significant digits.
+func (s Set) Density(d quantity.Density) string {
+	if v := s.dens.shown(float64(d)); v > 0 && v < 1 {
+		return Significant(v, 2) + NoBreak + s.dens.symbol
+	}
+	return s.dens.write(float64(d))
+}
 
 // DensityWith writes a density and its expanded uncertainty (k = 2).
 func (s Set) DensityWith(d, u quantity.Density) string {

@@ -22,6 +22,7 @@ import (
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/times"
 )
 
 // DefaultSpeed shows a float that stuck after five minutes within half a
@@ -156,9 +157,22 @@ func (p *Plant) Text() string {
 	}
 	names := make([]string, len(p.faults))
 	for i, f := range p.faults {
-		names[i] = f.String()
+		names[i] = inWords(f)
 	}
-	return text + ", with " + strings.Join(names, " and ") + "."
+	return text + "; faults begin by themselves: " + strings.Join(names, ", ") + "."
+}
+
+// inWords writes a fault for people: "LG-104 float stuck after 5 min".
+func inWords(f scenario.Fault) string {
+	text := f.Gauge + " "
+	if f.Part != "" {
+		text += f.Part + " "
+	}
+	text += strings.ReplaceAll(string(f.Kind), "-", " ")
+	if f.Delay > 0 {
+		text += " after " + times.Span(f.Delay)
+	}
+	return text
 }
 
 // Truth returns what no instrument of a gauge knows.

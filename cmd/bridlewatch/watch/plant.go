@@ -72,7 +72,7 @@ func ask[T any](w *Watch, tag string, question func(*unit) []T) []T {
 
 // Health tells how the service is.
 func (w *Watch) Health() dashboards.Health {
-	h := dashboards.Health{Site: w.config.Site.Name, Box: w.config.Site.Box, ConfigVersion: w.config.Version}
+	h := dashboards.Health{Site: w.config.Site.Name, Box: w.config.Site.Box, Now: time.Now(), ConfigVersion: w.config.Version}
 	w.mu.RLock()
 	h.Scan = dashboards.ScanHealth{Every: w.config.Service.ScanEvery, Last: w.now, Took: w.took, Scans: w.scans}
 	if w.fault != "" {
