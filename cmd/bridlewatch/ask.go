@@ -138,37 +138,6 @@ func answer[T any](c *cobra.Command, a *ask, rows []T, none string, row func(io.
 	return nil
 }
 
-func newExplain() *cobra.Command {
-	var a ask
-	c := &cobra.Command{
-		Use:   "explain TAG",
-		Short: "Print the evidence for and against each cause",
-		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			rows, err := question(c.Context(), &a, args[0], "/evidence", (*watch.Watch).Explain)
-			if err != nil {
-				return err
-			}
-			return answer(c, &a, rows, "No evidence: nothing on "+args[0]+" has been out of the ordinary.", printEvidence)
-		},
-	}
-	a.flags(c, true)
-	return c
-}
-
-func printEvidence(w io.Writer, e cause.Evidence) {
-	fmt.Fprintf(w, "%s to %s  %+5.1f nats  %s\n", e.From.Format("2006-01-02 15:04"), e.To.Format("15:04"), e.Nats, e.Sentence)
-	if len(e.For) > 0 {
-		fmt.Fprintf(w, "    for      %s\n", joinCauses(e.For))
-	}
-	if len(e.Against) > 0 {
-		fmt.Fprintf(w, "    against  %s\n", joinCauses(e.Against))
-	}
-	if e.Excitation != "" {
-		fmt.Fprintf(w, "    moved    %s\n", e.Excitation)
-	}
-}
-
 func joinCauses(causes []cause.Cause) string {
 	words := make([]string, len(causes))
 	for i, c := range causes {
@@ -246,8 +215,16 @@ func printProof(w io.Writer, p coverage.Proof) {
 	if p.Rising {
 		way = "rising"
 	}
-	fmt.Fprintf(w, "%-10s %5.0f to %5.0f mm  %s %s, against %s, %+.1f mm (u %.1f mm), %d passes\n", p.Tag, p.From.Millimetres(), p.To.Millimetres(),
-		p.At.Format("2006-01-02 15:04"), way, p.Witness, p.Difference.Millimetres(), p.U.Millimetres(), p.Passes)
+	fmt.Fprintf(w, "%-10s %5.0f to %5.0f mm  %s %s, against %s, %+.1f mm (u %.1f mm), %s\n", p.Tag, p.From.Millimetres(), p.To.Millimetres(),
+		p.At.Format("2006-01-02 15:04"), way, p.Witness, p.Difference.Millimetres(), p.U.Millimetres(), count(p.Passes, "pass", "passes"))
+}
+
+// count writes a number with its noun.
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 func newBlind() *cobra.Command {
