@@ -8,6 +8,7 @@ package collector
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"bridlewatch/compare/quantity"
@@ -42,13 +43,17 @@ func (s Sample) Raw() quantity.Reading {
 	return quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason}
 }
 
+// ErrConnecting is given by a Read that ended while a connection was still
+// being made; the next Read goes on with it.
+var ErrConnecting = errors.New("still connecting")
+
 // Source reads every one of its signals once. Read returns one sample for
 // each of Tags, in that order, whatever happens: what could not be read comes
 // back as Bad with a reason, so one failing signal spoils only itself. The
-// error is not nil only when nothing at all could be read; the samples are
-// still complete then. Read honours ctx and is not called concurrently with
-// itself. Close ends the connection; a Read after it makes a new one. No
-// Source can write to a device.
+// next Read may overwrite them. The error is not nil only when nothing at all
+// could be read; the samples are still complete then. Read honours ctx and is
+// not called concurrently with itself. Close ends the connection; a Read after
+// it makes a new one. No Source can write to a device.
 type Source interface {
 	Name() string
 	Tags() []Tag

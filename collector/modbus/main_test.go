@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"go.uber.org/goleak"
+
+	"bridlewatch/collector/collectortest"
 )
 
 // TestMain lets many fault tests wait side by side, which costs no time of a
 // processor, and looks for goroutines left over.
 func TestMain(m *testing.M) {
-	if os.Getenv(serveEnv) != "" {
-		beDevice()
+	if collectortest.ServeElsewhere(beDevice) {
 		return
 	}
 	flag.Parse()

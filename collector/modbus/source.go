@@ -149,7 +149,7 @@ func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 	if s.answered {
 		s.failure = nil
 	}
-	return slices.Clone(s.samples), s.failure
+	return s.samples, s.failure
 }
 
 // rounds is the largest number of blocks any unit has.

@@ -30,7 +30,7 @@ func Browse(ctx context.Context, o Options, node string, depth, limit int) (entr
 	if o.Timeout <= 0 {
 		o.Timeout = 5 * time.Second
 	}
-	options, err := o.Security.options(ctx, o)
+	options, err := o.Security.options(ctx, o, defaultBatch)
 	if err != nil {
 		return nil, false, err
 	}

@@ -36,6 +36,7 @@ type proxy struct {
 	mu    sync.Mutex
 	now   damage
 	conns []net.Conn
+	count int // connections accepted
 }
 
 func startProxy(t *testing.T, endpoint string) (*proxy, string) {
@@ -65,6 +66,12 @@ func (p *proxy) set(d damage) {
 	}
 }
 
+func (p *proxy) accepted() int {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.count
+}
+
 func (p *proxy) mode() damage {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -77,12 +84,17 @@ func (p *proxy) serve() {
 		if err != nil {
 			return
 		}
+		if p.mode() == refuse {
+			c.Close()
+			continue
+		}
 		s, err := net.Dial("tcp", p.target)
-		if err != nil || p.mode() == refuse {
+		if err != nil {
 			c.Close()
 			continue
 		}
 		p.mu.Lock()
+		p.count++
 		p.conns = append(p.conns, c, s)
 		p.mu.Unlock()
 		go p.copy(s, c, false)

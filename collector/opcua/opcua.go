@@ -51,16 +51,11 @@ type Source struct {
 	items   []Item
 	tags    []collector.Tag
 	session *session // nil: not connected
-	connect func(context.Context, Options, []Item) (*session, error)
-	metrics Metrics
-}
+	attempt *attempt // nil: none under way
+	began   time.Time
+	silent  int // reads in a row without an answer in time
 
-// Metrics count what happened on a source since it was made.
-type Metrics struct {
-	Connects int64 // sessions opened
-	Failures int64 // connection attempts that failed
-	Drops    int64 // sessions given up
-	Reads    int64 // read requests sent
+	counters counters
 }
 
 var _ collector.Source = (*Source)(nil)
@@ -77,7 +72,7 @@ func New(opts Options, items []Item, clock collector.Clock) (*Source, error) {
 	if opts.Timeout <= 0 {
 		opts.Timeout = 5 * time.Second
 	}
-	s := &Source{opts: opts, clock: clock, items: items, connect: open}
+	s := &Source{opts: opts, clock: clock, items: items}
 	for _, it := range items {
 		if _, err := parseNode(it.Node); err != nil {
 			return nil, fmt.Errorf("opc ua source %q: signal %q: %w", opts.Name, it.Tag, err)
@@ -93,27 +88,21 @@ func (s *Source) Name() string { return s.opts.Name }
 // Tags returns the tags in the order Read gives their samples.
 func (s *Source) Tags() []collector.Tag { return s.tags }
 
-// Metrics returns the counters.
-func (s *Source) Metrics() Metrics { return s.metrics }
-
 // Read reads every item once, with MaxAge 0 so that all values of a chamber
-// are of one instant.
+// are of one instant. While a connection is being made it returns with ctx and
+// the next Read goes on waiting for it.
 func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
-	if s.session == nil {
-		sess, err := s.connect(ctx, s.opts, s.items)
-		if err != nil {
-			s.metrics.Failures++
-			return s.allBad(err), fmt.Errorf("opc ua source %q: %w", s.opts.Name, err)
-		}
-		s.metrics.Connects++
-		s.session = sess
+	if err := s.ready(ctx); err != nil {
+		return s.allBad(err), fmt.Errorf("opc ua source %q: %w", s.opts.Name, err)
 	}
-	samples, err := s.session.read(ctx, s.items)
-	s.metrics.Reads++
+	samples, err := s.session.read(ctx, s.items, &s.counters)
 	if err != nil {
-		s.drop()
+		if s.counters.failed(err); !s.patient(err) {
+			s.drop()
+		}
 		return s.allBad(err), fmt.Errorf("opc ua source %q: read: %w", s.opts.Name, err)
 	}
+	s.silent = 0
 	now := s.clock.Now()
 	for i := range samples {
 		samples[i].Time = now
@@ -121,19 +110,37 @@ func (s *Source) Read(ctx context.Context) ([]collector.Sample, error) {
 	return samples, nil
 }
 
+// silentLimit is how many reads in a row may stay without an answer before the
+// connection itself is held to be dead.
+const silentLimit = 3
+
+// patient says that the session is kept after a failed read. An answer that
+// comes too late is known by its request and thrown away, and a new session
+// would only burden a server that is slow already.
+func (s *Source) patient(err error) bool {
+	if !late(err) || s.opts.SubscribeEvery > 0 {
+		return false
+	}
+	s.silent++
+	return s.silent < silentLimit
+}
+
 // drop gives the session up; the next Read opens a new one.
 func (s *Source) drop() {
 	if s.session == nil {
 		return
 	}
-	s.metrics.Drops++
 	sess := s.session
-	s.session = nil
+	s.session, s.silent = nil, 0
 	sess.close()
 }
 
 // Close ends the session.
 func (s *Source) Close() error {
+	if s.attempt != nil {
+		s.attempt.abandon()
+		s.attempt = nil
+	}
 	s.drop()
 	return nil
 }

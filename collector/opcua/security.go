@@ -56,10 +56,10 @@ func (s Security) check(source string) error {
 // options turns the security settings into options of a fresh client. With a
 // policy it first asks the server for its endpoints and has its certificate
 // judged.
-func (s Security) options(ctx context.Context, o Options) ([]opcua.Option, error) {
+func (s Security) options(ctx context.Context, o Options, nodes int) ([]opcua.Option, error) {
 	common := []opcua.Option{
 		opcua.AutoReconnect(false),
-		opcua.DialTimeout(o.Timeout),
+		o.dialer(nodes),
 		opcua.RequestTimeout(o.Timeout),
 		opcua.Lifetime(time.Hour),
 		opcua.SessionTimeout(time.Minute),

@@ -22,6 +22,10 @@ type session struct {
 	why    []string     // why not
 	batch  int
 	sub    *subscription // nil: the nodes are read
+
+	samples []collector.Sample // of the last read
+	wanted  []*ua.ReadValueID  // of the nodes that were resolved
+	of      []int              // which item each of them is
 }
 
 // open connects with a fresh client and resolves the items.
@@ -33,9 +37,7 @@ func open(ctx context.Context, o Options, items []Item) (sess *session, err erro
 			sess, err = nil, fmt.Errorf("connect to %s: the server's answer could not be verified (%v); check its certificate", o.Endpoint, r)
 		}
 	}()
-	ctx, cancel := context.WithTimeout(ctx, o.Timeout)
-	defer cancel()
-	options, err := o.Security.options(ctx, o)
+	options, err := o.Security.options(ctx, o, len(items))
 	if err != nil {
 		return nil, err
 	}
@@ -91,6 +93,8 @@ func (s *session) resolve(ctx context.Context, c *opcua.Client, items []Item) er
 			continue
 		}
 		s.nodes[i] = id
+		s.wanted = append(s.wanted, &ua.ReadValueID{NodeID: id, AttributeID: ua.AttributeIDValue, DataEncoding: &ua.QualifiedName{}})
+		s.of = append(s.of, i)
 	}
 	if s.batch <= 0 {
 		s.batch = s.readLimit(ctx)
@@ -113,23 +117,21 @@ func (s *session) readLimit(ctx context.Context) int {
 
 // read reads all items in batches the server accepts, or looks at what a
 // subscription brought.
-func (s *session) read(ctx context.Context, items []Item) ([]collector.Sample, error) {
+func (s *session) read(ctx context.Context, items []Item, count *counters) ([]collector.Sample, error) {
 	if s.sub != nil {
 		return s.sub.look()
 	}
-	out := make([]collector.Sample, len(items))
-	ids := make([]*ua.ReadValueID, 0, len(items))
-	where := make([]int, 0, len(items))
+	if s.samples == nil {
+		s.samples = make([]collector.Sample, len(items))
+	}
+	out := s.samples
 	for i, it := range items {
 		out[i] = collector.Sample{Tag: it.Tag, Quality: bad, Reason: refused, Detail: s.why[i]}
-		if s.nodes[i] == nil {
-			continue
-		}
-		ids = append(ids, &ua.ReadValueID{NodeID: s.nodes[i], AttributeID: ua.AttributeIDValue})
-		where = append(where, i)
 	}
+	ids, where := s.wanted, s.of
 	for len(ids) > 0 {
 		n := min(s.batch, len(ids))
+		count.requests.Add(1)
 		res, err := s.client.Read(ctx, &ua.ReadRequest{TimestampsToReturn: ua.TimestampsToReturnBoth, NodesToRead: ids[:n]})
 		if err != nil {
 			return nil, err

@@ -2,6 +2,7 @@ package poll
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"sync"
 	"time"
@@ -99,6 +100,10 @@ func (w *worker) book(start, end time.Time, samples []collector.Sample, err erro
 		}
 	}
 	w.skew.note(samples)
+	if errors.Is(err, collector.ErrConnecting) {
+		s.LastError = err
+		return false
+	}
 	if err == nil {
 		s.LastSuccess, s.LastError = end, nil
 		w.pause, w.resume = 0, time.Time{}
