@@ -38,6 +38,7 @@ type Options struct {
 	Actor         Actor                  // who asks; nil: nobody logs in, and a name given by hand is taken on this machine only
 	ReadOnly      bool                   // nothing may be handled here
 	Records       *records.Book          // what people did; nil: a book in Store that tells nobody
+	Trust         Trust                  // certificates of servers; nil: no source has any
 	Metrics       []prometheus.Collector // beside those of gauges and alerts
 	Fleet         plant.Fleet            // the boxes of the central store; nil: there is none
 	Access        *access.Access         // who may come in; nil: everybody, and Actor says who it is
@@ -76,7 +77,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})

@@ -19,4 +19,6 @@ type (
 	AlertLine         = plant.AlertLine
 	Desk              = plant.Desk
 	Actor             = plant.Actor
+	Trust             = plant.Trust
+	Certificate       = plant.Certificate
 )

@@ -149,4 +149,5 @@ func printCertificate(w io.Writer, c opcua.Certificate) {
 	}
 	what = slices.DeleteFunc(what, func(s string) bool { return s == "" })
 	fmt.Fprintf(w, "%s  %s  %s\n", state, c.Thumbprint, strings.Join(what, ", "))
+	fmt.Fprintf(w, "          SHA-1 %s\n", c.SHA1)
 }

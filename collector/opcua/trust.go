@@ -1,6 +1,7 @@
 package opcua
 
 import (
+	"crypto/sha1" // of certificates, to be compared by eye
 	"crypto/x509"
 	"encoding/hex"
 	"errors"
@@ -23,7 +24,8 @@ type TrustFolder struct {
 
 // Certificate is one certificate of a trust folder.
 type Certificate struct {
-	Thumbprint string
+	Thumbprint string // SHA-256, the name of its file
+	SHA1       string // the thumbprint of OPC 10000-6, 6.2.2 (from memory), which most tools of servers show
 	Subject    string
 	URI        string // application URI
 	NotBefore  time.Time
@@ -166,6 +168,7 @@ func (t TrustFolder) read(folder, thumb string) (Certificate, error) {
 	if err != nil {
 		return c, fmt.Errorf("read certificate: %w", err)
 	}
+	c.SHA1 = fmt.Sprintf("%x", sha1.Sum(der))
 	cert, err := x509.ParseCertificate(der)
 	if err != nil {
 		c.Problem = err.Error()

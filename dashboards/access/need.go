@@ -53,6 +53,7 @@ var needs = map[string]Need{
 	"GET /plant":                  toViewers,
 	"GET /walk":                   toViewers,
 	"GET /service":                toViewers,
+	"POST /service/trust":         toAdmins,
 	"GET /interface":              toViewers,
 
 	"GET /alerts":               toViewers,

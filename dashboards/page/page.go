@@ -30,6 +30,7 @@ type Options struct {
 	Actor         plant.Actor    // who asks; nil: a name given by hand, on this machine only
 	Access        *access.Access // who may log in; nil: nobody logs in
 	Records       *records.Book  // nil: a book in Store that tells nobody
+	Trust         plant.Trust    // certificates of servers; nil: no source has any
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -107,6 +108,7 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("POST /gauge/{tag}/prove", p.proveStep)
 	mux.HandleFunc("GET /plant", p.plantPage)
 	mux.HandleFunc("GET /service", p.service)
+	mux.HandleFunc("POST /service/trust", p.trust)
 	mux.HandleFunc("POST /preferences", p.setPreferences)
 	mux.HandleFunc("GET /", p.notFound)
 }

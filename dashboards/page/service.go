@@ -15,6 +15,7 @@ type servicePage struct {
 	Shell
 	Lines   []serviceLine
 	Sources []sourceRow
+	Trust   *trustPart // nil: no source shows a certificate
 }
 
 // serviceLine is one thing about the service.
@@ -29,6 +30,10 @@ type sourceRow struct {
 }
 
 func (p *Pages) service(w http.ResponseWriter, r *http.Request) {
+	p.writeService(w, r, http.StatusOK, "")
+}
+
+func (p *Pages) writeService(w http.ResponseWriter, r *http.Request, status int, trouble string) {
 	h, now := p.Plant.Health(), p.Plant.Now()
 	if h.Now.IsZero() {
 		h.Now = now
@@ -37,7 +42,10 @@ func (p *Pages) service(w http.ResponseWriter, r *http.Request) {
 	for _, s := range h.Sources {
 		page.Sources = append(page.Sources, p.source(s, h.Now))
 	}
-	p.write(w, http.StatusOK, "service", "layout", page)
+	if page.Trust = p.trustOf(r, page.Role); page.Trust != nil && trouble != "" {
+		page.Trust.Trouble, page.Trust.Done = trouble, ""
+	}
+	p.write(w, status, "service", "layout", page)
 }
 
 func (p *Pages) source(s plant.SourceHealth, now time.Time) sourceRow {
