@@ -19,19 +19,7 @@ import (
 // service when the history is on a disk: the page itself and the data of its
 // plot, one sample in ten minutes.
 func BenchmarkYear(b *testing.B) {
-	ctx := context.Background()
-	db, err := embedded.Open(ctx, embedded.Options{Dir: b.TempDir(), Now: func() time.Time { return planttest.Now }, Upkeep: -1})
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer db.Close()
-	if err := fillYear(ctx, db, "LG-102"); err != nil {
-		b.Fatal(err)
-	}
-	if err := db.Upkeep(ctx); err != nil {
-		b.Fatal(err)
-	}
-	s, err := New(Options{Plant: planttest.Varied(), Store: db})
+	s, err := New(Options{Plant: planttest.Varied(), Store: yearStore(b, "LG-102")})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -49,7 +37,33 @@ func BenchmarkYear(b *testing.B) {
 	}
 }
 
-func fillYear(ctx context.Context, db store.Store, tag string) error {
+// yearStore keeps a year of a gauge on a disk, its days sealed as those of a
+// service that ran all the time.
+func yearStore(tb testing.TB, tag string) *embedded.DB {
+	tb.Helper()
+	ctx := context.Background()
+	now := planttest.Now
+	db, err := embedded.Open(ctx, embedded.Options{Dir: tb.TempDir(), Now: func() time.Time { return now }, Upkeep: -1})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	tb.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			tb.Error(err)
+		}
+	})
+	if err := fillYear(ctx, db, tag); err != nil {
+		tb.Fatal(err)
+	}
+	now = now.Add(6 * time.Hour) // nothing came since: the days may be sealed
+	if err := db.Upkeep(ctx); err != nil {
+		tb.Fatal(err)
+	}
+	now = planttest.Now
+	return db
+}
+
+func fillYear(ctx context.Context, db *embedded.DB, tag string) error {
 	var series []store.Series
 	for _, l := range trend.Lines(planttest.Sheet(tag)) {
 		series = append(series, store.Series{Gauge: tag, Name: l.Name, Class: store.Derived, Unit: "m"})
@@ -58,14 +72,18 @@ func fillYear(ctx context.Context, db store.Store, tag string) error {
 	if err != nil {
 		return err
 	}
+	var scans []store.Scan
 	for at := planttest.Now.Add(-365 * 24 * time.Hour); at.Before(planttest.Now); at = at.Add(10 * time.Minute) {
 		scan := store.Scan{Time: at}
 		for i, id := range ids {
 			scan.Values = append(scan.Values, store.Value{ID: id, Value: 0.5 + 0.1*math.Sin(float64(at.Unix()+int64(i))/7e4), Quality: 4})
 		}
-		if err := db.Append(ctx, scan); err != nil {
-			return fmt.Errorf("at %s: %w", at, err)
+		if scans = append(scans, scan); len(scans) == 1000 {
+			if err := db.AppendBatch(ctx, scans); err != nil {
+				return fmt.Errorf("until %s: %w", at, err)
+			}
+			scans = scans[:0]
 		}
 	}
-	return nil
+	return db.AppendBatch(ctx, scans)
 }

@@ -24,13 +24,13 @@ type gaugePage struct {
 	Records       string     // address of all of them
 	UnderWay      bool       // a guided test
 	Zone          string
+	TrendData     string // address of the plotted data
 }
 
 // gaugeHead is what every page of a gauge has on top.
 type gaugeHead struct {
 	Tag, Service, Area string
 	Tabs               []tab
-	TrendData          string // address of the plotted data
 }
 
 // neighbour is the gauge before or after in the configuration.
@@ -95,6 +95,8 @@ func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
 	shell := p.shell(r, "", g.Sheet.Tag)
 	page := gaugePage{Shell: shell, gaugeHead: p.head(g, ""), Live: p.live(g, shell.Units), Zone: p.Zone.Location.String()}
 	page.Before, page.After = p.neighbours(g.Sheet.Tag)
+	page.TrendData = p.link(g.Sheet.Tag, "trend.json") + "?last=24h&units=" + shell.Units.Name + plotWidth
+	page.Early = page.TrendData
 	p.fillLastRecord(r.Context(), &page)
 	p.write(w, http.StatusOK, "gauge", "layout", page)
 }
@@ -108,7 +110,7 @@ var gaugePages = []struct{ name, path, key string }{
 // head makes what stands on top of every page of the gauge.
 func (p *Pages) head(g plant.GaugeView, here string) gaugeHead {
 	tag := g.Sheet.Tag
-	h := gaugeHead{Tag: tag, Service: g.Sheet.Service, Area: g.Sheet.Area, TrendData: p.link(tag, "trend.json")}
+	h := gaugeHead{Tag: tag, Service: g.Sheet.Service, Area: g.Sheet.Area}
 	for _, t := range gaugePages {
 		h.Tabs = append(h.Tabs, tab{Name: t.name, Key: t.key, Link: strings.TrimSuffix(p.link(tag, t.path), "/"), Here: t.path == here})
 	}

@@ -30,7 +30,8 @@ type Shell struct {
 	Version   string
 	Who       string // is logged in, "" when nobody is
 	Role      access.Role
-	LogsIn    bool // people log in here
+	LogsIn    bool   // people log in here
+	Early     string // address of data the scripts will ask for at once, "" for none
 }
 
 // Page names of the navigation.

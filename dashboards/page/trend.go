@@ -55,6 +55,11 @@ var spans = []struct {
 	{"30 d", 30 * 24 * time.Hour}, {"1 year", 365 * 24 * time.Hour},
 }
 
+// plotWidth is the number of buckets a plot asks for: more than most screens
+// have pixels for it, and the same for all, so that the page can have the data
+// sent for while the scripts still load.
+const plotWidth = "&width=1200"
+
 const (
 	fieldLayout = "2006-01-02 15:04:05"
 	tableRows   = 24
@@ -134,7 +139,8 @@ func (t *trendPage) fill(p *Pages, g plant.GaugeView, from, to time.Time) {
 	}
 	t.Earlier, t.Later = address(from.Add(-span/2), to.Add(-span/2)), address(from.Add(span/2), to.Add(span/2))
 	t.Export = strings.Replace(address(from, to), "/trend?", "/trend.csv?", 1) + "&units=" + t.Units.Name
-	t.Data = strings.Replace(address(from, to), "/trend?", "/trend.json?", 1) + "&units=" + t.Units.Name
+	t.Data = strings.Replace(address(from, to), "/trend?", "/trend.json?", 1) + "&units=" + t.Units.Name + plotWidth
+	t.Early = t.Data
 	for _, s := range spans {
 		here := span == s.span && now.Sub(to).Abs() < s.span/4
 		t.Ranges = append(t.Ranges, tab{Name: s.name, Link: p.link(g.Sheet.Tag, "trend") + "?last=" + s.span.String(), Here: here})

@@ -107,8 +107,7 @@ class Plot {
   async read() {
     const late = setTimeout(() => this.say("Reading the history…"), 300);
     try {
-      const width = Math.max(200, Math.min(2000, Math.round(this.box.clientWidth - 60)));
-      const answer = await fetch(`${this.box.dataset.trend}&width=${width}`);
+      const answer = await fetch(this.box.dataset.trend ?? ""); // as the head of the page has sent for it
       if (!answer.ok) throw new Error(await answer.text());
       this.data = await answer.json();
       this.box.dispatchEvent(new CustomEvent("chart", { detail: this.data }));
@@ -152,6 +151,7 @@ class Plot {
       const lines = d.lines.filter((l) => l.kind === kind);
       if (lines.length > 0) this.charts.push(this.chart(kind, lines, d, sync));
     }
+    requestAnimationFrame(() => setTimeout(() => performance.mark("trend painted")));
   }
 
   /** @param {string} kind @param {Line[]} lines @param {Chart} d @param {any} sync */
