@@ -38,7 +38,7 @@ func (st *State) renamed(at int64, e *Episode, before *cause.Finding) {
 		return
 	}
 	f.Changed = unix(at)
-	first := before.Suspect == cause.Undecided || before.Cause == cause.Unknown && f.Suspect == before.Suspect
+	first := e.Revised == 0 && (before.Suspect == cause.Undecided || before.Cause == cause.Unknown && f.Suspect == before.Suspect)
 	switch {
 	case first:
 		st.upgrade(e)
@@ -96,9 +96,13 @@ func gapKind(k symptom.Kind) bool {
 	return false
 }
 
+// kept is the probability below which a name once given is taken back: odds of
+// four to one.
+const kept = 0.8
+
 // rename gives the episode the name the newest weighing wishes: at once where
-// there was none, after two weighings in a row where it is another, and never
-// back to none while the old name still stands.
+// there was none, after two weighings in a row where it is another, and back to
+// none after two that leave the old name less than likely.
 func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	f := &e.Finding
 	if wish == e.Wish {
@@ -110,15 +114,11 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	switch {
 	case f.Suspect == cause.Undecided:
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
-	case cause.Same(wish.Suspect, f.Suspect) && wish.Suspect != f.Suspect:
-		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) {
-			f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
-		}
-	case wish.Suspect == f.Suspect:
+	case wish.Suspect == f.Suspect && wish.Tag == f.Tag:
 		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) || steady && !cause.Stands(ranked, f.Cause, f.Tag) {
-			f.Cause, f.Tag = wish.Cause, wish.Tag
+			f.Cause = wish.Cause
 		}
-	case wish.Suspect != cause.Undecided && steady && !cause.Stood(ranked, f.Suspect, 2*cause.Decisive), e.Wished >= 4 && !cause.Stood(ranked, f.Suspect, cause.Decisive):
+	case steady && cause.Share(ranked, f.Suspect, f.Tag) < kept:
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
 	}
 }
@@ -141,7 +141,7 @@ func blames(bank []cause.Hypothesis, set []cause.Ranked, before uint8) (mask uin
 // ledger enters all evidence there is at time at about the levels.
 func (g *Gauge) ledger(at int64, st *State, e *Episode) *cause.Ledger {
 	l := cause.NewLedger(g.bank)
-	g.moveEvidence(at, st, l)
+	g.moveEvidence(at, st, e, l)
 	g.limitEvidence(at, st, l)
 	if !g.shapeEvidence(at, st, e, l) {
 		g.pairEvidence(at, st, l)

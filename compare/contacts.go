@@ -53,7 +53,6 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	if n, _, _ := g.liquidActs(st); n > 0 {
 		still = max(still, 2)
 	}
-	g.doubtDecoupled(st, l)
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
 		if still >= 2 && p.Far > 0 && p.LastFar > 0 {
@@ -75,11 +74,8 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 		if still >= 2 && t.ByFloat && g.silent(st, p, t) {
 			line := cause.Evidence{From: unix(p.ChangedAt), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag)}
 			l.Add(line, func(h *cause.Hypothesis) float64 {
-				switch {
-				case h.Cause == cause.FollowerDecoupled:
+				if h.Cause == cause.FollowerDecoupled {
 					return -4
-				case h.Channel == symptom.FloatLevel && st.rests(h):
-					return 1
 				}
 				return 0
 			})
@@ -90,30 +86,6 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	}
 }
 
-// doubtDecoupled enters that a follower without its magnet would have let a
-// switch act while it was flat: where there are switches and none did, that is
-// less likely than a float that is stuck.
-func (g *Gauge) doubtDecoupled(st *State, l *cause.Ledger) {
-	switches := 0
-	for i := range g.sheet.Points {
-		if st.Points[i].Far > 0 {
-			return
-		}
-		if g.trips[i].ByFloat {
-			switches++
-		}
-	}
-	if switches == 0 {
-		return
-	}
-	l.Add(cause.Evidence{From: unix(st.Began), To: unix(st.Last), Sentence: "No switch acted while the float was flat."}, func(h *cause.Hypothesis) float64 {
-		if h.Cause == cause.FollowerDecoupled {
-			return -1.8
-		}
-		return 0
-	})
-}
-
 // followerEvidence holds the trip error of a switch worked by the float
 // against the gap: the same size blames the follower, none clears it.
 func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *symptom.Point, tag string) {
@@ -121,7 +93,7 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 	if p.LastAct[symptom.Falling] > p.LastAct[symptom.Rising] {
 		d = symptom.Falling
 	}
-	e, _ := p.Shift(d)
+	e := p.Newest(d) // the median still holds actuations from before
 	gap := st.Gaps[gauge.FloatTransmitter].Last
 	const s = 4.0
 	w := (e*e - (e-gap)*(e-gap)) / (2 * s * s)
@@ -136,16 +108,25 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 		})
 }
 
-// silent reports whether the level, by the transmitter or the vessel, is past
-// a switch that still shows the float's side.
+// silent reports whether the level, by the transmitter or the vessel, went past
+// a switch since the float became flat and the switch still shows the float's
+// side.
 func (g *Gauge) silent(st *State, p *symptom.Point, t *symptom.Trip) bool {
+	since := max(st.Movement.Anchor[symptom.FloatLevel].Since, p.ChangedAt)
+	margin := t.Differential/2 + 30
+	past := func(x float64) bool {
+		return p.State == gauge.Dry && x > t.Elevation+margin || p.State == gauge.Wet && x < t.Elevation-margin
+	}
 	for _, c := range [...]symptom.Channel{symptom.TransmitterLevel, symptom.SecondLevel, symptom.VesselLevel} {
 		if !g.has(c) || st.Movement.At[c] == 0 {
 			continue
 		}
-		margin := t.Differential/2 + 30
-		x := st.Movement.Level[c]
-		return p.State == gauge.Dry && x > t.Elevation+margin || p.State == gauge.Wet && x < t.Elevation-margin
+		for i := range st.Hours.Marks {
+			if m := &st.Hours.Marks[i]; m.At > since+st.Hours.Step && past(float64(m.Level[c])) {
+				return true
+			}
+		}
+		return past(st.Movement.Level[c])
 	}
 	return false
 }

@@ -156,7 +156,7 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 	st.Hours.Init(600, 7*144)
 	st.Months.Init(4*3600, 120*6)
 	if m.DensityOK && m.Liquid > 0 {
-		st.DensityU = float64(m.LiquidU / m.Liquid)
+		st.DensityU = float64(m.LiquidModelU / m.Liquid)
 	}
 	var density [symptom.Channels]float64
 	newest, any := 0.0, false

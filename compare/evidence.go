@@ -41,7 +41,7 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 					return 0
 				})
 		}
-		if s.HasDensity && abs(s.Density) > 5*s.DensityU && abs(s.Density)*ratioSwing > 3 && a == symptom.FloatLevel {
+		if s.HasDensity && abs(s.Density) > 5*s.DensityU && abs(s.Density)*ratioSwing > 3 && a == symptom.FloatLevel && abs(s.Density) < g.immersion(st) {
 			l.Add(cause.Evidence{From: unix(at - 86400), To: unix(at), Numbers: map[string]float64{"mm_per_percent": s.Density / 100, "u": s.DensityU / 100},
 				Sentence: fmt.Sprintf("%s differ with the density: %.1f mm per per cent.", pair, s.Density/100)},
 				func(h *cause.Hypothesis) float64 {
@@ -78,6 +78,17 @@ func (g *Gauge) allLate(st *State) bool {
 	return true
 }
 
+// immersion is the most a float's level can change with the density ratio, mm
+// per unit of it: one and a half times what is compensated for. A step of the
+// gap that falls together with a small change of density looks like far more.
+func (g *Gauge) immersion(st *State) float64 {
+	marks := st.Hours.Marks
+	if len(marks) == 0 || st.DensityU <= 0 {
+		return 0
+	}
+	return 1.5 * abs(float64(marks[len(marks)-1].Density[symptom.FloatLevel])) / st.DensityU
+}
+
 // ratioSwing is a usual swing of the density ratio.
 const ratioSwing = 0.02
 
@@ -102,20 +113,20 @@ func (st *State) rests(h *cause.Hypothesis) bool {
 	return unmoving(h.Cause)
 }
 
-func (g *Gauge) moveEvidence(at int64, st *State, l *cause.Ledger) {
+func (g *Gauge) moveEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 	for subject := symptom.FloatLevel; subject <= symptom.SecondLevel; subject++ {
 		if !g.has(subject) {
 			continue
 		}
 		for witness := range symptom.Channels {
 			if f := &st.Movement.Follow[subject][witness]; subject != witness && g.has(witness) && f.Set {
-				g.followEvidence(at, st, l, subject, witness, f)
+				g.followEvidence(at, st, e, l, subject, witness, f)
 			}
 		}
 	}
 }
 
-func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
+func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
 	moves := float64(f.Still)
 	if f.Still >= 2 {
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
@@ -125,7 +136,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 			switch {
 			case h.Channel == subject && st.rests(h):
 				return math.Min(2*moves, 8)
-			case h.Channel == witness && h.Cause == cause.RadarDisturbed && f.Under < g.scale.Size && f.Over < foamRise:
+			case h.Channel == witness && g.wanders(st, h, subject, witness, f):
 				return math.Min(2*moves, 7)
 			case h.Suspect == cause.Chamber && witness == symptom.VesselLevel && g.chamberStill(st):
 				return math.Min(2*moves, 8)
@@ -133,7 +144,7 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 			return 0
 		})
 	}
-	if f.Followed >= 3 {
+	if f.Followed >= 3 && f.LastFollows > e.Finding.Since.Unix()+judgeAfter && !st.stale(subject, witness, f) {
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Followed, g.scale.Size),
 			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, g.name(witness))}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
@@ -146,6 +157,36 @@ func (g *Gauge) followEvidence(at int64, st *State, l *cause.Ledger, subject, wi
 			return 0
 		})
 	}
+}
+
+// stale reports whether the witness itself has stood still since the subject
+// last followed it: what was followed before says nothing about now.
+func (st *State) stale(subject, witness symptom.Channel, f *symptom.Follow) bool {
+	back := &st.Movement.Follow[witness][subject]
+	return back.Set && back.Still >= 2 && f.LastFollows <= back.Start+judgeAfter
+}
+
+// judgeAfter is how long after an onset a move must have been followed to
+// speak against standing still, s: a slow estimate of the onset may come late.
+const judgeAfter = 600
+
+// wanders reports whether a hypothesis lets the witness move by itself, so that
+// the subject only seems to stay behind: foam and false echoes lift a radar, and behind a
+// plugged leg a dp transmitter shows the pressure. A second witness that moved
+// too refutes it.
+func (g *Gauge) wanders(st *State, h *cause.Hypothesis, subject, witness symptom.Channel, f *symptom.Follow) bool {
+	switch h.Cause {
+	case cause.RadarDisturbed:
+		return f.Under < g.scale.Size
+	case cause.LegPlugged:
+		for o := range symptom.Channels {
+			if x := &st.Movement.Follow[subject][o]; o != witness && o != subject && g.has(o) && x.Set && x.Still >= 2 {
+				return false
+			}
+		}
+		return true
+	}
+	return false
 }
 
 // chamberStill reports whether no instrument of the chamber follows the

@@ -120,8 +120,16 @@ func TestFloatAndLiquidSwitchesOnly(t *testing.T) {
 	p.float = func(_, _ float64) float64 { return 500 }
 	p.run(24 * time.Hour)
 	f := p.top()
-	if f == nil || f.Tier != cause.Alert || f.Suspect != cause.Float || f.Symptom != symptom.FloatStill {
+	if f == nil || f.Tier != cause.Alert || f.Symptom != symptom.FloatStill {
 		t.Fatalf("got %+v", f)
+	}
+	for _, r := range f.Set { // a follower that lost the magnet looks the same from outside
+		if r.Suspect != cause.Float && r.Suspect != cause.Follower {
+			t.Errorf("%s remains", r.Cause)
+		}
+	}
+	if f.Set[0].Cause != cause.FloatStuck || f.Suspect != cause.Undecided {
+		t.Errorf("named %s (%s), want the float first and the follower not refuted", f.Cause, f.Suspect)
 	}
 }
 

@@ -56,7 +56,7 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		scores[i] = temper * g.score(st, &l.Bank[i], &s)
 		best = math.Max(best, scores[i])
 	}
-	lead := math.Max(-shapeCap, math.Min(shapeCap, best-temper*s.Unknown))
+	lead := math.Max(-shapeCap, math.Min(shapeCap, best-temper*math.Max(s.Unknown, s.Healthy)))
 	floor := -2 * shapeCap
 	if s.Voices < 3 && at-e.Finding.Since.Unix() < day {
 		floor = -earlyCap // two voices do not decide in a day by the form of a gap
@@ -97,8 +97,9 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	}
 	st.marks = trace.Since(from, st.marks)
 	p.Marks = st.marks
+	elsewhere := st.blamedElsewhere(e)
 	for c := range symptom.Channels {
-		if g.has(c) && !st.blamedElsewhere(e, c) && filled(p.Marks, c) {
+		if g.has(c) && elsewhere&bit(c) == 0 && filled(p.Marks, c) {
 			p.Channels = append(p.Channels, c)
 		}
 	}
@@ -122,15 +123,24 @@ func (g *Gauge) creeps(st *State, e *Episode) bool {
 	return false
 }
 
-// blamedElsewhere reports whether another named alert already blames a channel.
-func (st *State) blamedElsewhere(e *Episode, c symptom.Channel) bool {
+// blamedElsewhere returns the channels other named alerts already blame. Where
+// every pair the episode is about has one of them nothing is left to look at,
+// and they take part.
+func (st *State) blamedElsewhere(e *Episode) (mask uint8) {
 	for i := range st.Episodes {
-		o := &st.Episodes[i]
-		if o.Finding.ID != e.Finding.ID && o.Group == Levels && o.named() && o.Channels&bit(c) != 0 {
-			return true
+		if o := &st.Episodes[i]; o.Finding.ID != e.Finding.ID && o.Group == Levels && o.named() {
+			mask |= o.Channels
 		}
 	}
-	return false
+	for _, k := range e.Keys {
+		if k.Pair >= gauge.Pairs {
+			continue
+		}
+		if a, b := symptom.Members(k.Pair); mask&(bit(a)|bit(b)) == 0 {
+			return mask
+		}
+	}
+	return 0
 }
 
 // filled reports whether a channel has a value in most of the marks.
@@ -192,12 +202,28 @@ func (g *Gauge) scatterOf(st *State, c symptom.Channel) float64 {
 }
 
 // irregularly is the fit of an error of no regular form. Of two channels
-// either could have it, so it counts only among three.
-func irregularly(s *shape.Solution, f *[shape.Forms]shape.Fit) float64 {
-	if s.Voices < 3 {
-		return math.Inf(-1)
+// either could have it.
+func irregularly(f *[shape.Forms]shape.Fit) float64 { return f[shape.Free].Nats - irregular }
+
+// plugged is the fit of a dp transmitter that shows the pressure instead of the
+// level. Of two channels the other may well rest meanwhile, as the level does,
+// and only seem to be what stands still.
+func plugged(s *shape.Solution, c symptom.Channel) float64 {
+	best := irregularly(&s.Fits[c])
+	if s.Voices > 2 {
+		return best
 	}
-	return f[shape.Free].Nats - irregular
+	for o := range s.Fits {
+		if f := &s.Fits[o]; symptom.Channel(o) != c && s.Took(symptom.Channel(o)) {
+			best = math.Max(best, math.Max(f[shape.Still].Nats, math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats))-irregular)
+		}
+	}
+	return best
+}
+
+// ended is the fit of a reading that stands, at its end where that holds.
+func ended(f *[shape.Forms]shape.Fit, holds func(size float64) bool) float64 {
+	return math.Max(atEnd(f[shape.Still], holds(f[shape.Still].Size)), atEnd(f[shape.Gone], holds(f[shape.Gone].Size)))
 }
 
 // score is how well a hypothesis explains the marks: the best of its forms.
@@ -214,7 +240,9 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.LowerPlug:
 		return g.vesselFit(s, shape.Lagging)
 	case cause.UpperPlug:
-		return g.vesselFit(s, shape.Weak)
+		// Trapped gas moves the chamber's level as it warms and cools: within the
+		// chamber nothing tells that from a vessel instrument that is wrong.
+		return math.Max(g.vesselFit(s, shape.Weak), vesselWrong(s))
 	case cause.ChamberIsolated:
 		return g.vesselFit(s, shape.Dead)
 	}
@@ -226,11 +254,11 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.FloatStuck, cause.FollowerDecoupled, cause.TransmitterFrozen:
 		return f[shape.Still].Nats
 	case cause.FloatSunk:
-		return atEnd(f[shape.Still], f[shape.Still].Size < 40)
+		return ended(f, func(size float64) bool { return size < 40 })
 	case cause.TransmitterLimit:
-		return atEnd(f[shape.Still], st.Presence.LimitSince[h.Channel] != 0)
+		return ended(f, func(float64) bool { return st.Presence.LimitSince[h.Channel] != 0 })
 	case cause.FloatPartlyStuck:
-		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(s, f))
+		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(f))
 	case cause.FloatOneWay:
 		return math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats)
 	case cause.FloatStickSlip:
@@ -249,20 +277,27 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		return f[shape.Ramp].Nats
 	case cause.RadarDisturbed:
 		if s.Coarse {
-			return math.Max(f[shape.Floor].Nats, irregularly(s, f))
+			return math.Max(f[shape.Floor].Nats, irregularly(f))
 		}
-		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(s, f))
+		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(f))
 	case cause.LegPartlyFilled, cause.LegEmpty:
 		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))
 	case cause.LegPlugged:
-		return f[shape.Free].Nats
+		return plugged(s, h.Channel)
 	case cause.DisplacerDisturbed:
-		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(s, f))
+		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(f))
 	case cause.VesselInstrument:
-		best := math.Max(f[shape.Constant].Nats, f[shape.Ramp].Nats)
-		return math.Max(best, math.Max(f[shape.Span].Nats, f[shape.Still].Nats)) - math.Ln2
+		return vesselWrong(s)
 	}
 	return bad
+}
+
+// vesselWrong is the fit of a vessel instrument that is shifted, drifts, has a
+// wrong span or stands still.
+func vesselWrong(s *shape.Solution) float64 {
+	f := &s.Fits[symptom.VesselLevel]
+	best := math.Max(f[shape.Constant].Nats, f[shape.Ramp].Nats)
+	return math.Max(best, math.Max(f[shape.Span].Nats, f[shape.Still].Nats)) - math.Ln2
 }
 
 func (g *Gauge) vesselFit(s *shape.Solution, f shape.Form) float64 {

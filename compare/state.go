@@ -32,7 +32,7 @@ type State struct {
 	Daily    int64
 	Hours    symptom.Trace             // ten-minute marks of the last week
 	Months   symptom.Trace             // four-hour marks of the last months
-	DensityU float64                   // relative standard uncertainty of the liquid's density
+	DensityU float64                   // relative standard uncertainty of the liquid's density by model and composition
 	Steady   [symptom.Channels]float64 // standard uncertainty of what is constant in a level, mm
 
 	Isolated bool

@@ -160,14 +160,14 @@ const Certain = 20.0 / 21
 
 // Name returns what a ranking amounts to: the suspect when all that blame one
 // instrument together have odds of 20 to 1, and the cause when it alone does,
-// or leads every other by as much. Float and follower are one instrument
-// until they can be told apart.
+// or leads every other by as much. Float and follower are two: one is inside
+// the chamber and one outside, and a visit to the wrong one is in vain.
 func Name(ranked []Ranked) (Cause, Suspect, string) {
 	if len(ranked) == 0 {
 		return Unknown, Undecided, ""
 	}
 	best := ranked[0]
-	if best.Cause == Unknown || Share(ranked, best) < Certain {
+	if best.Cause == Unknown || Share(ranked, best.Suspect, best.Tag) < Certain {
 		return Unknown, Undecided, ""
 	}
 	c := Unknown
@@ -177,21 +177,14 @@ func Name(ranked []Ranked) (Cause, Suspect, string) {
 	return c, best.Suspect, best.Tag
 }
 
-// Share returns the probability of all causes that blame the same instrument
-// as r.
-func Share(ranked []Ranked, r Ranked) (p float64) {
+// Share returns the probability of all causes that blame one instrument.
+func Share(ranked []Ranked, by Suspect, tag string) (p float64) {
 	for _, x := range ranked {
-		if x.Tag == r.Tag && Same(x.Suspect, r.Suspect) {
+		if x.Tag == tag && x.Suspect == by {
 			p += x.Probability
 		}
 	}
 	return p
-}
-
-// Same reports whether two suspects are one instrument: the float and its
-// follower are told apart only by switches.
-func Same(a, b Suspect) bool {
-	return a == b || a == Float && b == Follower || a == Follower && b == Float
 }
 
 // Stands reports whether a cause given before is still within 20 to 1 of the
@@ -200,17 +193,6 @@ func Stands(ranked []Ranked, c Cause, tag string) bool {
 	for _, r := range ranked {
 		if r.Cause == c && r.Tag == tag {
 			return r.Nats > -Decisive
-		}
-	}
-	return false
-}
-
-// Stood reports whether a suspect named before is still within so many nats of
-// the best.
-func Stood(ranked []Ranked, by Suspect, nats float64) bool {
-	for _, r := range ranked {
-		if Same(r.Suspect, by) && r.Nats > -nats {
-			return true
 		}
 	}
 	return false

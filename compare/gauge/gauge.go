@@ -125,7 +125,8 @@ type Measurement struct {
 	Gaps   [Pairs]Gap
 
 	Liquid, Gas      quantity.Density // in the chamber
-	LiquidU          quantity.Density
+	LiquidU          quantity.Density // standard uncertainty of Liquid
+	LiquidModelU     quantity.Density // of it by model and composition alone
 	VesselLiquid     quantity.Density
 	VesselGas        quantity.Density
 	DensityRatio     float64 // density the float was built for / live density - 1: the excitation of density faults

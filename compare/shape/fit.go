@@ -37,7 +37,7 @@ func (f *fitter) best(form Form) Fit {
 }
 
 // grid returns the points tried as onsets: the start of the window, the time
-// it was found to begin and around it, and two later ones.
+// it was found to begin, more and more before that, and two later ones.
 func (p *Problem) grid(points []point) []int {
 	n := len(points)
 	at := n - leastRun
@@ -48,7 +48,7 @@ func (p *Problem) grid(points []point) []int {
 		}
 	}
 	var grid []int
-	for _, k := range [...]int{0, at / 2, at - 1, at, at + (n-at)/3} {
+	for _, k := range [...]int{0, at / 4, at / 2, at * 5 / 8, at * 3 / 4, at * 7 / 8, at - 1, at, at + (n-at)/3, at + (n-at)*2/3} {
 		if k >= 0 && k <= n-leastRun && !slices.Contains(grid, k) {
 			grid = append(grid, k)
 		}
@@ -59,9 +59,9 @@ func (p *Problem) grid(points []point) []int {
 // price is the number of parameters of a form, its onset included.
 func price(form Form) float64 {
 	switch form {
-	case Late, Free, Foam:
+	case Late, Foam:
 		return 1
-	case Dead:
+	case Dead, Free:
 		return 1.5
 	}
 	return 2
@@ -85,7 +85,7 @@ func (f *fitter) from(form Form, k0 int) Fit {
 		return fit
 	case Density:
 		return f.density(k0)
-	case Still, Dead:
+	case Still, Gone, Dead:
 		return f.still(form, k0)
 	case Ceiling, Floor:
 		return f.clipped(form, k0)
@@ -213,10 +213,24 @@ func (f *fitter) still(form Form, k0 int) Fit {
 		sum += d * d
 	}
 	fit := Fit{Nats: nats * f.p.PerMark, Size: at, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
-	if !f.moved(k0) {
-		fit.Nats = math.Inf(-1) // a level that rests shows nothing
+	switch {
+	case form == Gone && !f.left(k0, at):
+		fit.Nats = math.Inf(-1)
+	case form != Gone && !f.moved(k0):
+		fit.Nats = -0.5 * (f.healthy[len(f.points)] - f.healthy[k0]) * f.p.PerMark // a level that rests shows nothing
 	}
 	return fit
+}
+
+// left reports whether a reading stands away from the level from k0 on.
+func (f *fitter) left(k0 int, at float64) bool {
+	away := 0
+	for i := k0; i < len(f.points); i++ {
+		if math.Abs(f.rests[i].mean-at) > movedLeast {
+			away++
+		}
+	}
+	return 4*away >= 3*(len(f.points)-k0)
 }
 
 // shown is what stands still: the reading, or the chamber's level.
@@ -238,7 +252,7 @@ func (f *fitter) moved(k0 int) bool {
 		}
 		lo, hi = math.Min(lo, x), math.Max(hi, x)
 	}
-	return hi-lo > 25
+	return hi-lo > movedLeast
 }
 
 // clipped fits a reading that cannot pass an elevation: the extreme it
@@ -402,10 +416,17 @@ func (f *fitter) foam(k0 int) Fit {
 
 func cdf(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 
+// free tries an irregular error of a few spreads.
 func (f *fitter) free(k0 int) Fit {
-	nats := 0.0
-	for i := k0; i < len(f.points); i++ {
-		nats += free(&f.rests[i])
+	best := Fit{Nats: math.Inf(-1)}
+	for _, spread := range [...]float64{freeS / 2, freeS, 3 * freeS, 8 * freeS} {
+		nats := 0.0
+		for i := k0; i < len(f.points); i++ {
+			nats += free(&f.rests[i], spread)
+		}
+		if nats *= f.p.PerMark; nats > best.Nats {
+			best = Fit{Nats: nats, Size: spread}
+		}
 	}
-	return Fit{Nats: nats * f.p.PerMark}
+	return best
 }

@@ -31,6 +31,7 @@ const (
 	Ramp                  // grows from t0
 	Span                  // proportional to the level
 	Still                 // shows a constant whatever the level
+	Gone                  // left the level and stands elsewhere, whether or not the level moves
 	Ceiling               // cannot rise above an elevation
 	Floor                 // cannot fall below an elevation
 	HangsUp               // rises with the level, falls slowly or not at all
@@ -47,7 +48,7 @@ const (
 )
 
 func (f Form) String() string {
-	return [...]string{"constant shift", "growing shift", "proportional to level", "standing still", "cannot rise above an elevation",
+	return [...]string{"constant shift", "growing shift", "proportional to level", "standing still", "standing away from the level", "cannot rise above an elevation",
 		"cannot fall below an elevation", "rises but does not fall", "falls but does not rise", "moves in jumps", "late",
 		"as a wrong density disturbs them", "too high in bursts", "irregular", "chamber follows late", "chamber stands still",
 		"chamber follows weakly"}[f]
@@ -82,6 +83,8 @@ const (
 	slackS   = 5.0  // mm, spread about a mechanical form
 	foamTop  = 80.0 // mm
 	leastRun = 3    // marks an error must last
+
+	movedLeast = 25.0 // mm a level must move for a reading that stands still to show
 )
 
 // Solution holds the fits of all forms of all channels.
@@ -200,13 +203,15 @@ func (p *Problem) unknown(pt *point) float64 {
 	best := math.Inf(-1)
 	for _, c := range p.Channels {
 		r := p.without(pt, c)
-		best = math.Max(best, free(&r))
+		best = math.Max(best, free(&r, freeS))
 	}
 	return best - math.Log(float64(len(p.Channels)))
 }
 
-func free(r *rest) float64 {
-	v := r.s*r.s + freeS*freeS
+// free is the log-likelihood of a rest whose error may be anywhere within a
+// spread, mm.
+func free(r *rest, spread float64) float64 {
+	v := r.s*r.s + spread*spread
 	return -0.5*capped(r.apart+r.e*r.e/v) - 0.5*math.Log(v/(r.s*r.s))
 }
 

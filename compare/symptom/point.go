@@ -180,6 +180,15 @@ func (p *Point) Shift(d Direction) (mm float64, n int) {
 	return mm, n
 }
 
+// Newest returns how far from the usual it last switched in a direction, mm.
+func (p *Point) Newest(d Direction) float64 {
+	mm := p.Error[d][recentActs-1]
+	if p.Based[d] {
+		mm -= p.Base[d]
+	}
+	return mm
+}
+
 func medianOf(v []float64) float64 {
 	var s [recentActs]float64
 	n := copy(s[:], v)

@@ -92,7 +92,7 @@ func (t *Trace) Add(at int64, levels, density *[Channels]float64, has *[Channels
 		if has[c] {
 			t.N[c]++
 			t.Sum[c] += levels[c]
-			t.Dens[c] = density[c]
+			t.Dens[c] += density[c]
 		}
 	}
 	if !math.IsNaN(ratio) {
@@ -108,9 +108,9 @@ func (t *Trace) finish() {
 	}
 	m := Mark{At: t.Ended, Ratio: float32(math.NaN())}
 	for c := range m.Level {
-		m.Level[c], m.Density[c] = float32(math.NaN()), float32(t.Dens[c])
+		m.Level[c] = float32(math.NaN())
 		if t.N[c] > 0 {
-			m.Level[c] = float32(t.Sum[c] / t.N[c])
+			m.Level[c], m.Density[c] = float32(t.Sum[c]/t.N[c]), float32(t.Dens[c]/t.N[c])
 		}
 	}
 	if t.RatioN > 0 {
@@ -120,7 +120,8 @@ func (t *Trace) finish() {
 		m.Rate = float32((t.Newest - t.First) / float64(dt))
 	}
 	t.push(m)
-	t.N, t.Sum, t.RatioN, t.RatioS, t.Known = [Channels]float64{}, [Channels]float64{}, 0, 0, false
+	t.N, t.Sum, t.Dens = [Channels]float64{}, [Channels]float64{}, [Channels]float64{}
+	t.RatioN, t.RatioS, t.Known = 0, 0, false
 }
 
 func (t *Trace) push(m Mark) {
