@@ -58,6 +58,7 @@ disjoint sets: tune, validate and sealed.`,
 	f := c.Flags()
 	f.StringVar(&set, "seeds", string(scenario.Tune), "tune, validate or sealed")
 	f.Float64Var(&o.Years, "years", 10, "gauge-years for each class of healthy service; negative: none")
+	f.Float64Var(&o.Benign, "benign", 0, "gauge-years of benign service; 0: as --years")
 	f.IntVar(&o.Repeats, "repeats", 10, "trials for each fault and size; negative: none")
 	f.DurationVar(&o.Every, "every", time.Minute, "time between two scans")
 	f.IntVar(&o.Workers, "workers", 0, "processors used; 0: all")

@@ -34,6 +34,7 @@ func named(o []outcome, k int) Named {
 	}
 	n.Decided, n.Right, n.Exact = share(decided, n.Judged), share(right, decided), share(exact, n.Judged)
 	n.Covers, n.Size = share(covers, n.Judged), share(size, n.Judged)
+	n.Wrong = share(decided-right, n.Judged)
 	return n
 }
 
@@ -49,7 +50,6 @@ func (r *Report) attribute(p *plan, results []outcome) {
 		}
 		for k, after := range judgedAfter {
 			a := Attributed{After: after.String(), Vessel: vessel, Named: named(mine, k)}
-			a.SilentWrong = a.Decided * (1 - a.Right)
 			r.Attribution = append(r.Attribution, a)
 		}
 	}

@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
@@ -235,5 +236,36 @@ func TestOptionsAreChecked(t *testing.T) {
 				t.Error("accepted")
 			}
 		})
+	}
+}
+
+// A switch fault shows only when the level passes the switch.
+func TestExercised(t *testing.T) {
+	sheet := &datasheet.Sheet{Points: []datasheet.Point{{Tag: "LSL-1", Elevation: 0.3}, {Tag: "LSH-1", Elevation: 0.6}}}
+	trial := scenario.Trial{Sheet: sheet, Options: scenario.Options{Faults: []scenario.Fault{{Kind: scenario.PointFailed, Part: "LSH-1"}}}}
+	rows := map[string]struct {
+		levels []quantity.Length // one before the onset, the others after
+		want   bool
+	}{
+		"another switch passed":       {[]quantity.Length{0.2, 0.4, 0.5}, false},
+		"reached and not passed":      {[]quantity.Length{0.5, 0.62, 0.5}, false},
+		"passed rising":               {[]quantity.Length{0.5, 0.7}, true},
+		"passed falling":              {[]quantity.Length{0.7, 0.6, 0.5}, true},
+		"where it was is not known":   {[]quantity.Length{0.6, 0.7}, false},
+		"only beyond since the onset": {[]quantity.Length{0.7, 0.7}, false},
+	}
+	for name, row := range rows {
+		t.Run(name, func(t *testing.T) {
+			r := runner{trial: &trial, faulty: faultyPoint(&trial)}
+			for i, level := range row.levels {
+				r.pass(i > 0, level)
+			}
+			if r.out.exercised != row.want {
+				t.Errorf("exercised %t, want %t", r.out.exercised, row.want)
+			}
+		})
+	}
+	if i := faultyPoint(&scenario.Trial{Sheet: sheet, Options: scenario.Options{Faults: []scenario.Fault{{Kind: scenario.FloatStuck}}}}); i >= 0 {
+		t.Errorf("a stuck float happens to point %d", i)
 	}
 }

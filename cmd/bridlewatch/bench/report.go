@@ -46,20 +46,26 @@ type Rate struct {
 
 // Fault is one fault of one size.
 type Fault struct {
-	Name       string        `json:"fault"`
-	Kind       scenario.Kind `json:"kind"`
-	Trials     int           `json:"trials"`
-	Detected   Interval      `json:"detected"`
-	WatchHours Number        `json:"watch_median_h"`
-	MedianH    Number        `json:"alert_median_h"`
-	P90H       Number        `json:"alert_p90_h"`
-	Moves      Number        `json:"moves_median"`
-	Crossings  Number        `json:"crossings_median"`
-	Warning    Number        `json:"warning_before_25mm_d,omitzero"` // drifts: median days
-	Efficiency Number        `json:"cusum_delay_over_delay,omitzero"`
-	Named      [3]Named      `json:"named"` // 6 h, 1 d, 3 d after the alert
-	Against    []Against     `json:"against"`
-	sample     []outcome
+	Name      string        `json:"fault"`
+	Kind      scenario.Kind `json:"kind"`
+	Trials    int           `json:"trials"`          // in which the fault could show
+	Idle      int           `json:"never_exercised"` // others, in which the level never passed the faulty point
+	Detected  Interval      `json:"detected"`
+	Watch     Delay         `json:"watch_h"`
+	Alert     Delay         `json:"alert_h"`
+	Moves     Delay         `json:"moves"`
+	Crossings Delay         `json:"crossings"`
+	Warning   Delay         `json:"warning_before_25mm_d,omitzero"` // drifts: median and the least of nine in ten, days
+	OverCusum Number        `json:"delay_over_cusum_delay,omitzero"`
+	Named     [3]Named      `json:"named"` // 6 h, 1 d, 3 d after the alert
+	Against   []Against     `json:"against"`
+	sample    []outcome
+}
+
+// Delay is a distribution of delays, misses counted as endless.
+type Delay struct {
+	Median Number `json:"median"`
+	P90    Number `json:"p90"`
 }
 
 // Named is how the fault was attributed.
@@ -70,6 +76,7 @@ type Named struct {
 	Exact   float64 `json:"exact_cause"`
 	Covers  float64 `json:"set_covers"`
 	Size    float64 `json:"set_size"`
+	Wrong   float64 `json:"silent_wrong"` // share that names a wrong instrument
 }
 
 // Against is a baseline on the same trials.
@@ -85,7 +92,6 @@ type Attributed struct {
 	After  string `json:"after"`
 	Vessel bool   `json:"vessel_level"`
 	Named
-	SilentWrong float64 `json:"silent_wrong"` // share of judged findings that name a wrong instrument
 }
 
 // Confusion counts what was named three days after the alert.

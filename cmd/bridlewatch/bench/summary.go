@@ -1,6 +1,8 @@
 package bench
 
 import (
+	"slices"
+
 	"bridlewatch/compare/scenario"
 )
 
@@ -62,7 +64,9 @@ func (p *plan) healthy(class int, results []outcome) Healthy {
 func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fault {
 	c := p.cells[cell]
 	mine := of(results, p.cell, cell)
-	f := Fault{Name: c.Name(), Kind: c.Kind, Trials: len(mine), sample: mine}
+	all := len(mine)
+	mine = slices.DeleteFunc(mine, func(o outcome) bool { return !o.exercised && o.alert < 0 })
+	f := Fault{Name: c.Name(), Kind: c.Kind, Trials: len(mine), Idle: all - len(mine), sample: mine}
 	var watch, alert, moves, crosses, warning []float64
 	found := 0
 	for _, o := range mine {
@@ -80,14 +84,14 @@ func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fau
 	}
 	missed := len(mine) - found
 	f.Detected = clopperPearson(found, len(mine))
-	f.WatchHours = Number(quantile(watch, len(mine)-len(watch), 0.5))
-	f.MedianH, f.P90H = Number(quantile(alert, missed, 0.5)), Number(quantile(alert, missed, 0.9))
-	f.Moves, f.Crossings = Number(quantile(moves, missed, 0.5)), Number(quantile(crosses, missed, 0.5))
+	f.Watch, f.Alert = delay(watch, len(mine)-len(watch)), delay(alert, missed)
+	f.Moves, f.Crossings = delay(moves, missed), delay(crosses, missed)
 	if isDrift(c.Kind) {
-		f.Warning = Number(-quantile(negated(warning), missed, 0.5))
+		d := delay(negated(warning), missed)
+		f.Warning = Delay{-d.Median, -d.P90}
 	}
-	if c.Kind == scenario.TransmitterZero {
-		f.Efficiency = Number(matchedDelay(c.Size*1e3) / float64(f.MedianH))
+	if c.Kind == scenario.TransmitterZero || c.Kind == scenario.FollowerShifted {
+		f.OverCusum = Number(float64(f.Alert.Median) / matchedDelay(c.Size*1e3))
 	}
 	for k := range judgedAfter {
 		f.Named[k] = named(mine, k)
@@ -99,6 +103,10 @@ func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fau
 		}
 	}
 	return f
+}
+
+func delay(values []float64, misses int) Delay {
+	return Delay{Number(quantile(values, misses, 0.5)), Number(quantile(values, misses, 0.9))}
 }
 
 func isDrift(k scenario.Kind) bool {

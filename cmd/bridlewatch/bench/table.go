@@ -30,14 +30,14 @@ func (t *table) healthy(r *Report) {
 	if len(r.Healthy) == 0 {
 		return
 	}
-	t.line("\nHealthy gauges\ngauge-years\talerts\tgauges\tper gauge-year (95 %%)\twatches/gy\tclass")
+	t.line("\nHealthy gauges\ngauge-years\talerts\tgauges\tper gauge-year (95 %%)\tat most (95 %%)\twatches/gy\tclass")
 	for _, h := range r.Healthy {
-		t.line("%.1f\t%d\t%d\t%.3f (%.3f to %.3f)\t%.2f\t%s", h.Years, h.Episodes, h.Gauges, h.Rate.Value, h.Rate.Low, h.Rate.High, h.Watches, h.Class)
+		t.line("%.1f\t%d\t%d\t%.3f (%.3f to %.3f)\t%.3f\t%.2f\t%s", h.Years, h.Episodes, h.Gauges, h.Rate.Value, h.Rate.Low, h.Rate.High, h.Upper, h.Watches, h.Class)
 		for _, kind := range slices.Sorted(maps.Keys(h.WatchKinds)) {
-			t.line("\t\t\t\t%.2f\t  watch: %s", float64(h.WatchKinds[kind])/h.Years, kind)
+			t.line("\t\t\t\t\t%.2f\t  watch: %s", float64(h.WatchKinds[kind])/h.Years, kind)
 		}
 		for _, b := range h.Baselines {
-			t.line("\t\t\t%.2f\t\t  %s, default", b.Rate.Value, b.Name)
+			t.line("\t\t\t%.2f\t\t\t  %s, default", b.Rate.Value, b.Name)
 		}
 	}
 }
@@ -46,26 +46,32 @@ func (t *table) faults(r *Report) {
 	if len(r.Faults) == 0 {
 		return
 	}
-	t.line("\nFaults\nfound (95 %%)\twatch h\talert h median, p90\tmoves\tcrossings\tright/decided/covers at 3 d\texact\tbest baseline tuned to %s\tto %s\tfault", tunings[0], tunings[1])
+	t.line("\nFaults; delays are medians and 90 %% points")
+	t.line("found (95 %%)\twatch h\talert h\tmoves\tcrossings\tright/decided/covers at 3 d (set)\texact\twrong\tbest baseline, default\ttuned to %s\ttuned to %s\tfault", tunings[0], tunings[1])
 	for _, f := range r.Faults {
 		n := f.Named[len(f.Named)-1]
-		t.line("%d/%d (%.2f)\t%s\t%s, %s\t%s\t%s\t%.2f/%.2f/%.2f (%.1f)\t%.2f\t%s\t%s\t%s%s", int(math.Round(f.Detected.Value*float64(f.Trials))), f.Trials, f.Detected.Low,
-			f.WatchHours, f.MedianH, f.P90H, f.Moves, f.Crossings, n.Right, n.Decided, n.Covers, n.Size, n.Exact, best(f.Against, tunings[0]), best(f.Against, tunings[1]), f.Name, f.remark())
+		t.line("%d/%d (%.2f to %.2f)\t%s\t%s\t%s\t%s\t%.2f/%.2f/%.2f (%.1f)\t%.2f\t%.2f\t%s\t%s\t%s\t%s%s",
+			int(math.Round(f.Detected.Value*float64(f.Trials))), f.Trials, f.Detected.Low, f.Detected.High,
+			f.Watch, f.Alert, f.Moves, f.Crossings, n.Right, n.Decided, n.Covers, n.Size, n.Exact, n.Wrong,
+			best(f.Against, ""), best(f.Against, tunings[0]), best(f.Against, tunings[1]), f.Name, f.remark())
 	}
 }
 
 func (f *Fault) remark() string {
 	var out []string
-	if f.Warning != 0 {
+	if f.Idle > 0 {
+		out = append(out, fmt.Sprintf("%d more never exercised", f.Idle))
+	}
+	if f.Warning != (Delay{}) {
 		out = append(out, fmt.Sprintf("%s d before 25 mm", f.Warning))
 	}
-	if f.Efficiency != 0 {
-		out = append(out, fmt.Sprintf("matched CUSUM delay %s of ours", f.Efficiency))
+	if f.OverCusum != 0 {
+		out = append(out, fmt.Sprintf("%s times the matched CUSUM's delay", f.OverCusum))
 	}
 	if len(out) == 0 {
 		return ""
 	}
-	return " (" + strings.Join(out, ", ") + ")"
+	return " (" + strings.Join(out, "; ") + ")"
 }
 
 // best is the baseline tuned to a service that finds most, soonest.
@@ -92,7 +98,7 @@ func (t *table) attribution(r *Report) {
 	}
 	t.line("\nAttribution over all faults\nafter\tvessel level\tjudged\tdecided\tright when decided\tset covers\tset size\twrong name")
 	for _, a := range r.Attribution {
-		t.line("%s\t%t\t%d\t%.3f\t%.3f\t%.3f\t%.2f\t%.3f", a.After, a.Vessel, a.Judged, a.Decided, a.Right, a.Covers, a.Size, a.SilentWrong)
+		t.line("%s\t%t\t%d\t%.3f\t%.3f\t%.3f\t%.2f\t%.3f", a.After, a.Vessel, a.Judged, a.Decided, a.Right, a.Covers, a.Size, a.Wrong)
 	}
 	head := "\nNamed at 3 d"
 	for _, s := range r.Confusion.Named {
@@ -117,6 +123,9 @@ func (t *table) baselines(r *Report) {
 		t.line("%g, %s\t%.3f\t%d of %d\t%s\t%s\t%s", b.Default, b.Tuned, b.TunedRate.Value, b.Beaten, b.Faults, b.Name, b.TunedTo, strings.Join(b.Not, ", "))
 	}
 }
+
+// String writes the median and the 90 % point.
+func (d Delay) String() string { return fmt.Sprintf("%s, %s", d.Median, d.P90) }
 
 // String writes a number shortly, or a dash.
 func (n Number) String() string {

@@ -2,13 +2,12 @@ package bench
 
 import (
 	"context"
-	"math"
 	"slices"
 	"time"
 
 	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
-	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/scenario"
 )
 
@@ -25,7 +24,8 @@ type outcome struct {
 
 	// Faults only; durations since onset, negative: never.
 	watch, alert   time.Duration
-	moves, crosses int // excitation until the alert
+	moves, crosses int  // excitation until the alert
+	exercised      bool // the fault could show: a faulty point was passed
 	judged         [len(judgedAfter)]judgement
 	baselines      []time.Duration // by baseline and threshold, negative: never
 	falseCounts    []int           // the same, episodes in healthy time
@@ -66,8 +66,9 @@ func runTrial(ctx context.Context, t *scenario.Trial) (outcome, error) {
 	r := &runner{
 		trial: t, unit: unit, gauge: g, feed: scenario.NewFeed(unit, t.Every, t.Options.Seed),
 		out:   outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, watchKinds: map[string]int{}, comparable: t.Sheet.Transmitter != nil},
-		alarm: newAlarms(),
+		alarm: newAlarms(), faulty: faultyPoint(t),
 	}
+	r.out.exercised = r.faulty < 0
 	for i := 0; ; i++ {
 		if i%4096 == 0 && ctx.Err() != nil {
 			return outcome{}, ctx.Err()
@@ -92,9 +93,11 @@ type runner struct {
 	seen    []string // findings that were open before the onset
 	blamed  string   // finding of the first alert after onset
 	last    cause.Finding
-	next    int     // index into judgedAfter
-	anchor  float64 // of the present move, metres
-	contact [8]float64
+	next    int                       // index into judgedAfter
+	anchor  float64                   // of the present move, metres
+	above   [datasheet.MaxPoints]bool // the level is above each point
+	faulty  int                       // index of the point the fault happens to; -1: none
+	side    int                       // the side of it the level was last clearly on, +1 or -1; 0: not yet
 	started bool
 }
 
@@ -107,7 +110,7 @@ func (r *runner) scan() (bool, error) {
 	since := r.unit.Now().Sub(scenario.Start)
 	faulty := r.trial.Onset > 0 && since >= r.trial.Onset
 	result := r.gauge.Evaluate(now, &s, &r.state)
-	r.excite(faulty, &s)
+	r.excite(faulty)
 	r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
 	if result.Changed {
 		r.note(since, faulty, &result)
@@ -197,34 +200,4 @@ func clone(f *cause.Finding) cause.Finding {
 	out.Set = slices.Clone(f.Set)
 	out.Evidence = nil
 	return out
-}
-
-// excite counts moves of 20 mm of the level and crossings of points since the
-// onset, until the alert.
-func (r *runner) excite(faulty bool, s *gauge.Snapshot) {
-	truth := r.unit.Truth()
-	level := float64(truth.Vessel)
-	crossed := 0
-	for i, p := range r.trial.Sheet.Points {
-		above := 0.0
-		if truth.Chamber > p.Elevation {
-			above = 1
-		}
-		if r.started && above != r.contact[i] {
-			crossed++
-		}
-		r.contact[i] = above
-	}
-	if !r.started || !faulty {
-		r.anchor, r.started = level, true
-		return
-	}
-	if r.out.alert >= 0 {
-		return
-	}
-	r.out.crosses += crossed
-	if math.Abs(level-r.anchor) >= 20e-3 {
-		r.anchor = level
-		r.out.moves++
-	}
 }

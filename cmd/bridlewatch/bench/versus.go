@@ -119,5 +119,5 @@ func (a *Against) beats(f *Fault) bool {
 	case d < -1e-9:
 		return false
 	}
-	return float64(a.MedianH) < float64(f.MedianH)
+	return float64(a.MedianH) < float64(f.Alert.Median)
 }

@@ -1,0 +1,71 @@
+package bench
+
+import (
+	"math"
+	"slices"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/scenario"
+)
+
+// excite counts moves of 20 mm of the level and crossings of points since the
+// onset, until the alert.
+func (r *runner) excite(faulty bool) {
+	truth := r.unit.Truth()
+	level := float64(truth.Vessel)
+	crossed := 0
+	for i, p := range r.trial.Sheet.Points {
+		if above := truth.Chamber > p.Elevation; above != r.above[i] {
+			r.above[i] = above
+			crossed++
+		}
+	}
+	r.pass(faulty, truth.Chamber)
+	if !r.started || !faulty {
+		r.anchor, r.started = level, true
+		return
+	}
+	if r.out.alert >= 0 {
+		return
+	}
+	r.out.crosses += crossed
+	if math.Abs(level-r.anchor) >= 20e-3 {
+		r.anchor = level
+		r.out.moves++
+	}
+}
+
+// clearOf is how far beyond a point the level must be to have passed it for
+// sure, differential and shift of the ladder included.
+const clearOf = 40 * quantity.Millimetre
+
+// pass notes when the level passes the faulty point after the onset: a switch
+// nothing works cannot be seen to fail.
+func (r *runner) pass(faulty bool, level quantity.Length) {
+	if r.faulty < 0 {
+		return
+	}
+	side, at := 0, r.trial.Sheet.Points[r.faulty].Elevation
+	switch {
+	case level > at+clearOf:
+		side = 1
+	case level < at-clearOf:
+		side = -1
+	}
+	if side == 0 {
+		return
+	}
+	r.out.exercised = r.out.exercised || faulty && side == -r.side
+	r.side = side
+}
+
+// faultyPoint is the index of the point the fault of a trial happens to, or -1.
+func faultyPoint(t *scenario.Trial) int {
+	for _, f := range t.Options.Faults {
+		if f.Kind == scenario.PointFailed || f.Kind == scenario.PointShifted {
+			return slices.IndexFunc(t.Sheet.Points, func(p datasheet.Point) bool { return p.Tag == f.Part })
+		}
+	}
+	return -1
+}
