@@ -64,20 +64,23 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 	st.Movement.Add(&g.scale, b)
 	g.prove(m, st)
 	g.keep(b, m, st)
-	speed, suspects := st.Movement.Speed(b.At), st.suspects()
+	speed, suspects, assumed := st.Movement.Speed(b.At), st.suspects(), g.assumes(st)
 	for _, p := range g.pairs {
 		if !b.HasGap[p] {
 			continue
 		}
 		first, second := symptom.Members(p)
 		level := g.halfSpans(b, p)
-		t := g.tolerance(p, level, m, st)
-		st.Varies[p] = math.Max(g.may(p, m, st), st.Varies[p]*forgetVaries)
+		g.allow(p, m, st)
+		t := g.tolerance(p, level, st)
 		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p]+st.Sign[p].Apart())
+		if assumed {
+			continue // nothing is learned, and no dependence judged, from assumed conditions
+		}
 		g.sign(b, p, level, st)
 		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, math.Max(scatterTravel, g.pitchOf(p)))
 		healthy := suspects&(bit(first)|bit(second)) == 0 && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
-		if finished && healthy && st.Base[p].Add(b.At, mean, level, mm(m.Gaps[p].Budget), changeable(levelOf(m, first), levelOf(m, second))) {
+		if finished && healthy && st.Base[p].Add(b.At, mean, level, st.Allow[p].Budget, &st.Allow[p].Parts) {
 			st.Gaps[p].Reset()
 			st.Sign[p].Forget()
 		}

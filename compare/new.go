@@ -77,6 +77,10 @@ func fitted(s *datasheet.Sheet) (f [symptom.Signals]bool) {
 
 func (g *Gauge) has(c symptom.Channel) bool { return g.fitted[c] }
 
+// fineMove is the smallest move that is counted where a pair scatters little,
+// mm: four times the play of a follower and its magnet.
+const fineMove = 6.0
+
 // scaleOf sets the size of a move: the user's or 20 mm, but never so small
 // that the resolution of the float's follower could make or hide one.
 func scaleOf(s *datasheet.Sheet) symptom.Scale {
@@ -87,7 +91,7 @@ func scaleOf(s *datasheet.Sheet) symptom.Scale {
 	if s.Float.Follower == datasheet.ReedChain {
 		pitch = mm(s.Float.Pitch)
 	}
-	scale := symptom.Scale{Size: math.Max(size, 2.5*pitch), Top: mm(s.Chamber.CentreToCentre)}
+	scale := symptom.Scale{Size: math.Max(size, 2.5*pitch), Fine: math.Max(fineMove, 2.5*pitch), Top: mm(s.Chamber.CentreToCentre)}
 	for c := range scale.Tolerance {
 		scale.Tolerance[c] = 3
 	}
@@ -125,67 +129,6 @@ func (g *Gauge) tag(c symptom.Channel) string {
 		return g.sheet.Vessel.Tag
 	}
 	return g.sheet.Tag
-}
-
-// tolerance is what a pair's gap may be: the budget of the instant, or, where
-// a baseline makes that smaller, what the inputs that vary can change of it. A
-// limit the user sets stands as it is, and with learn-baseline counts from the
-// baseline.
-func (g *Gauge) tolerance(p gauge.Pair, level float64, m *gauge.Measurement, st *State) symptom.Tolerance {
-	a, b := symptom.Members(p)
-	t := symptom.Tolerance{UD: mm(m.Gaps[p].Budget)}
-	if !m.Gaps[p].OK {
-		t.UD = 2 * mm(pairU(levelOf(m, a), levelOf(m, b)))
-	}
-	if a == symptom.VesselLevel {
-		t.Floor = 2
-	}
-	base := &st.Base[p]
-	if !base.Known {
-		return t
-	}
-	t.Sigma = base.Sigma
-	if g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel {
-		if g.sheet.Budget.LearnBaseline {
-			t.Normal = base.Normal(level) // the user's limit, about what is normal
-		}
-		return t
-	}
-	if may := g.may(p, m, st); may < t.UD {
-		t.Stated, t.Normal, t.UD = t.UD, base.Normal(level), may
-	}
-	return t
-}
-
-// may is how far the gap of a healthy pair may move from its baseline, mm.
-func (g *Gauge) may(p gauge.Pair, m *gauge.Measurement, st *State) float64 {
-	a, b := symptom.Members(p)
-	return math.Hypot(changeable(levelOf(m, a), levelOf(m, b)), math.Max(0, 3*st.Base[p].Sigma-wanderFree))
-}
-
-// varying are the inputs that differ from one week to the next on a healthy
-// gauge; all others are constant and part of the baseline.
-var varying = [...]level.Input{level.LiquidDensity, level.ChamberTemperature, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
-
-// steadyRest is what remains of the constant inputs after a baseline: scale
-// errors away from the level it was learned at, and backlash, mm.
-const (
-	steadyRest = 2.0
-	wanderFree = 3.9 // mm, three times the scatter of a learned gap that counts as noise and not as wander
-	sprawl     = 2.0
-)
-
-// changeable returns how far a healthy gap can move from its baseline. The
-// varying inputs have a range of √3 standard uncertainties to either side
-// (JCGM 100:2008, 4.3.7, rectangular); the baseline was learned somewhere in
-// it, perhaps at one end, and the gap may now be at the other: sprawl times.
-func changeable(a, b *level.Level) float64 {
-	sum := 0.0
-	for _, i := range varying {
-		d := 1e3 * (a.Parts[i] - b.Parts[i])
-		sum += d * d
-	}
-	return math.Sqrt(3*sprawl*sprawl*sum + steadyRest*steadyRest)
 }
 
 func levelOf(m *gauge.Measurement, c symptom.Channel) *level.Level {

@@ -28,6 +28,7 @@ type plant struct {
 
 	float, transmitter, second, vessel func(s, level float64) float64 // mm; nil: faithful
 	indicated                          func(s, float float64) float64 // what the follower makes of the float; nil: faithful
+	cut                                func(s float64, in *gauge.Snapshot)
 	point                              func(s float64, i int, wet bool) bool
 	wet                                [datasheet.MaxPoints]bool
 	magnet                             float64
@@ -135,6 +136,12 @@ func (p *plant) scan() {
 			v = 1
 		}
 		in.Points[i] = good(v, p.now)
+	}
+	if p.sheet.Temperature != nil {
+		in.Temperature = good(float64(p.sheet.OperatingTemp), p.now)
+	}
+	if p.cut != nil {
+		p.cut(s, &in)
 	}
 	p.last = p.g.Evaluate(p.now, &in, &p.st)
 	p.opened = append(p.opened, p.last.Opened...)

@@ -236,6 +236,7 @@ const (
 
 // slowEvidence enters what the hourly and daily looks say about the causes.
 func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
+	g.fineEvidence(at, st, l)
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
 			func(h *cause.Hypothesis) float64 {

@@ -26,6 +26,7 @@ type State struct {
 	Sign     [gauge.Pairs]symptom.Signature
 	Noise    [gauge.Pairs]symptom.Noise
 	Drifts   [gauge.Pairs]Drift
+	Allow    [gauge.Pairs]Allowance
 	Varies   [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm
 	Flat     Rest                 // newest hourly look, zero: nothing rests
 	Hourly   int64                // hour and day of the newest slow looks

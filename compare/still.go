@@ -1,8 +1,11 @@
 package compare
 
 import (
+	"fmt"
+	"math"
 	"slices"
 
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
@@ -93,6 +96,84 @@ func (g *Gauge) foams(c symptom.Channel) bool {
 // stillLeast is how long a subject must have been still, seconds.
 const stillLeast = 600
 
+// Fine moves are little more than scatter, so several are asked for in
+// different hours, and they count by how seldom the subject missed one before.
+const (
+	fineLeast  = 3   // moves in a row, and hours they fall in
+	fineFoam   = 5   // the same beside a radar, where a burst of foam makes several
+	fineKnown  = 30  // moves followed before, so that what is usual is known
+	fineSpread = 2.0 // sizes the witness must have gone to and fro in all
+	fineBelow  = 0.5 // size a radar must have been below: foam never lowers it
+)
+
+// fineSigns says who stays behind while another moves a little, less than
+// whole moves.
+func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
+	blamed := st.blamed()
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		for o := range symptom.Channels {
+			if !g.has(c) || !g.has(o) || c == o || blamed&bit(o) != 0 || !g.fineStill(at, st, c, o) {
+				continue
+			}
+			f := &st.Movement.Fine[c][o]
+			s := sign{group: Levels, channels: bit(c), alert: f.Odds() >= symptom.AlertNats}
+			kind := symptom.TransmitterFrozen
+			if c == symptom.FloatLevel {
+				kind = symptom.FloatStill
+			}
+			s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
+				Value: length(f.Spread()), Budget: length(g.fineSize(st, c, o)), Moves: int(f.Still), Nats: f.Odds()}
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+func (g *Gauge) fineSize(st *State, subject, witness symptom.Channel) float64 {
+	return max(g.scale.Fine, st.Movement.Sizes[subject][witness])
+}
+
+// fineStill reports whether a subject stood still through enough fine moves of
+// a witness.
+func (g *Gauge) fineStill(at int64, st *State, subject, witness symptom.Channel) bool {
+	f := &st.Movement.Fine[subject][witness]
+	size, least := g.fineSize(st, subject, witness), uint16(fineLeast)
+	if g.foams(witness) {
+		least = fineFoam
+		if f.Under-st.normal(g, subject, witness) < fineBelow*size {
+			return false
+		}
+	}
+	return f.Set && f.Hours >= least && f.Total >= fineKnown && at-f.LastMove <= day && f.Spread() >= fineSpread*size &&
+		at-st.Movement.Anchor[subject].Since >= at-f.Start-judgeSlack && f.Odds() >= symptom.WatchNats
+}
+
+// fineEvidence enters who stayed behind in fine moves.
+func (g *Gauge) fineEvidence(at int64, st *State, l *cause.Ledger) {
+	blamed := st.blamed()
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		for o := range symptom.Channels {
+			if c == o || !g.has(c) || !g.has(o) || blamed&bit(o) != 0 || st.Movement.Follow[c][o].Still >= 2 || !g.fineStill(at, st, c, o) {
+				continue
+			}
+			f := &st.Movement.Fine[c][o]
+			l.Add(cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.fineSize(st, c, o)),
+				Sentence: fmt.Sprintf("%s moved to and fro over %.0f mm while %s stood still.", g.name(o), f.Spread(), g.name(c)),
+				Numbers:  map[string]float64{"moves": float64(f.Still), "spread_mm": f.Spread()}},
+				func(h *cause.Hypothesis) float64 {
+					if h.Channel == c && st.rests(h) {
+						return math.Min(f.Odds()/2, 8)
+					}
+					return 0
+				})
+		}
+	}
+}
+
+// judgeSlack is how much later than its last followed move a subject may have
+// come to rest, s.
+const judgeSlack = 1800
+
 // stillSigns says who does not move while the others do.
 func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
@@ -103,7 +184,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
 			continue
 		}
-		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || at-w.start >= blowDown || !g.chamberAgrees(st))}
+		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || w.agreeing > 1 || at-w.start >= blowDown)}
 		kind := symptom.TransmitterFrozen
 		if c == symptom.FloatLevel {
 			kind = symptom.FloatStill
@@ -115,7 +196,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 			Value: length(w.gap), Budget: length(g.scale.Size), Moves: int(w.moves), Nats: 2 * float64(w.moves)}
 		list = append(list, s)
 	}
-	return list
+	return g.fineSigns(at, st, list)
 }
 
 // liquidActs counts the switches with an element of their own that changed

@@ -14,6 +14,10 @@ const (
 	baselineFloor = 1.0        // mm, least standard deviation of a block
 )
 
+// Varying is what each input that changes from week to week gives a gap: mm
+// per standard uncertainty of it, signed.
+type Varying [6]float64
+
 // Baseline is what the gap of a pair is when all is well: an offset and a
 // slope over the level, learned during commissioning. It is adopted only
 // within what the data sheet allows, so that a fault present from the start
@@ -24,6 +28,7 @@ type Baseline struct {
 	X, XX  float64 // sums of the gap
 	L, LL  float64 // sums of the level in half-spans from the middle
 	XL     float64
+	Weight Varying // sums of what the varying inputs could give the gap
 	Known  bool
 	Beyond bool    // learned but beyond what the data sheet allows: not adopted
 	Offset float64 // mm at mid level
@@ -34,9 +39,8 @@ type Baseline struct {
 
 // Add folds one ten-minute gap at a level, half-spans from the middle, while
 // the gauge is believed healthy. allowed is the largest offset the data sheet
-// lets pass and varies how far the gap may change from one week to the next,
-// both mm. It reports whether the baseline was adopted now.
-func (b *Baseline) Add(at int64, gap, level, allowed, varies float64) bool {
+// lets pass, mm. It reports whether the baseline was adopted now.
+func (b *Baseline) Add(at int64, gap, level, allowed float64, weight *Varying) bool {
 	if b.Known || b.Beyond {
 		return false
 	}
@@ -52,16 +56,38 @@ func (b *Baseline) Add(at int64, gap, level, allowed, varies float64) bool {
 	b.L += level
 	b.LL += level * level
 	b.XL += gap * level
+	for i, w := range weight {
+		b.Weight[i] += w
+	}
 	if at-b.Began < LearnSeconds || b.N < learnLeast {
 		return false
 	}
-	return b.adopt(at, allowed, math.Max(slopeLargest, varies))
+	return b.adopt(at, allowed)
 }
 
-func (b *Baseline) adopt(at int64, allowed, steepest float64) bool {
+// Parts is what the varying inputs could give the gap while it was learned.
+func (b *Baseline) Parts() (mean Varying) {
+	for i, w := range b.Weight {
+		mean[i] = w / math.Max(b.N, 1)
+	}
+	return mean
+}
+
+// steepest is the largest slope that is learned, mm per half-span: that of
+// scale errors, or that of a density at the end of its range.
+func (b *Baseline) steepest() float64 {
+	sum := 0.0
+	for _, d := range b.Parts() {
+		sum += 3 * d * d
+	}
+	return math.Max(slopeLargest, math.Sqrt(sum))
+}
+
+func (b *Baseline) adopt(at int64, allowed float64) bool {
 	mx, ml := b.X/b.N, b.L/b.N
 	sxx, sll, sxl := b.XX/b.N-mx*mx, b.LL/b.N-ml*ml, b.XL/b.N-mx*ml
 	if sll >= learnSpread*learnSpread {
+		steepest := b.steepest()
 		b.Slope = math.Max(-steepest, math.Min(steepest, sxl/sll))
 	}
 	b.Offset = mx - b.Slope*ml

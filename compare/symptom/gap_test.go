@@ -197,7 +197,7 @@ func TestBaseline(t *testing.T) {
 		rng := rand.New(rand.NewPCG(4, 4))
 		for i := range 15 * 144 {
 			level := math.Sin(float64(i) / 50)
-			b.Add(int64(1e9+600*i), offset+2*level+rng.NormFloat64(), level, 10, 4)
+			b.Add(int64(1e9+600*i), offset+2*level+rng.NormFloat64(), level, 10, &symptom.Varying{})
 		}
 		return b
 	}

@@ -31,8 +31,11 @@ type Follow struct {
 	PendingAt   int64
 	PendingX    float64 // where the subject was before it
 	Still       uint16  // moves in a row the subject was still
+	Hours       uint16  // different hours those moves fell in
+	Hour        int64   // the newest of them
 	Followed    uint16  // moves in a row it followed
 	Total       uint32  // moves ever followed
+	Lagged      uint32  // moves ever still before one that it followed
 	Start       int64   // end of the last move it followed
 	StartW      float64
 	StartX      float64
@@ -72,20 +75,38 @@ func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, 
 func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 	switch share := dx / dw; {
 	case share >= 0.5:
-		f.Followed, f.Still, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, at
+		f.Lagged += uint32(f.Still)
+		f.Followed, f.Still, f.Hours, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, 0, at
 		f.Total++
 		f.begin(at, witness, subject)
 	case share < 0.25:
 		f.Followed, f.Still = 0, satAdd(f.Still)
+		if h := at / 3600; h != f.Hour {
+			f.Hours, f.Hour = satAdd(f.Hours), h
+		}
 		f.Travel += math.Abs(dw)
 	}
 }
+
+// Spread is the range the difference of witness and subject has had since the
+// last move it followed, mm.
+func (f *Follow) Spread() float64 { return f.Over + f.Under }
+
+// Odds is the log-likelihood ratio, in nats, of its still moves for a subject
+// that stands still against one that follows as it always did.
+func (f *Follow) Odds() float64 {
+	usual := (float64(f.Lagged) + 0.5) / (float64(f.Total) + float64(f.Lagged) + 1)
+	return float64(f.Still) * math.Max(0, math.Log(stillShare/usual))
+}
+
+// stillShare is the share of moves a stuck subject is found still in.
+const stillShare = 0.8
 
 // resume takes up the count after a gap in the data: the gap itself adds no
 // move, but a subject found elsewhere was not still.
 func (f *Follow) resume(at int64, witness, subject, size float64) {
 	if f.Start == 0 || math.Abs(subject-f.Subject) >= size {
-		f.Still, f.Followed, f.Travel = 0, 0, 0
+		f.Still, f.Hours, f.Followed, f.Travel = 0, 0, 0, 0
 		f.begin(at, witness, subject)
 	}
 	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
@@ -159,6 +180,7 @@ type Movement struct {
 	Rate   [Channels]float64 // mm/s over the newest accepted minutes
 	Anchor [Channels]Anchor
 	Follow [Channels][Channels]Follow  // [subject][witness]
+	Fine   [Channels][Channels]Follow  // the same for moves just above the scatter of the pair
 	Zone   [Zones][2]Zone              // of the float
 	Sizes  [Channels][Channels]float64 // of one move of a pair that scatters a lot, mm
 
@@ -172,6 +194,7 @@ func (m *Movement) Moves() []Move { return m.moves[:m.n] }
 // Scale is what the movement test must know of the gauge, in millimetres.
 type Scale struct {
 	Size      float64           // of one move
+	Fine      float64           // of the least move that can be told from resolution
 	Tolerance [Channels]float64 // change that is no movement: noise and resolution
 	Top       float64           // centre to centre
 }
@@ -207,7 +230,11 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 	f := &m.Follow[subject][witness]
 	if m.At[witness] == 0 || b.At-m.At[witness] > HeldAfter {
 		f.Break()
+		m.Fine[subject][witness].Break()
 		return
+	}
+	if size := m.Sizes[subject][witness]; size > 0 {
+		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], math.Max(s.Fine, size))
 	}
 	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], math.Max(s.Size, m.Sizes[subject][witness]))
 	if moved {

@@ -1,0 +1,39 @@
+package symptom_test
+
+import (
+	"math"
+	"testing"
+
+	"bridlewatch/compare/symptom"
+)
+
+// Still moves weigh by how seldom the subject missed one before.
+func TestFollowOdds(t *testing.T) {
+	wave := func(i int) float64 { return 500 + 60*math.Sin(float64(i)/30) }
+	run := func(misses bool) (odds []float64) {
+		var f symptom.Follow
+		rest := 0.0
+		for i := range 6000 {
+			x := wave(i)
+			if i >= 4000 || misses && i%400 > 250 {
+				x = rest
+			}
+			rest = x
+			f.Add(int64(1e9+60*i), wave(i), x, 20)
+			if i >= 4000 && f.Still > 0 {
+				odds = append(odds, f.Odds()/float64(f.Still))
+			}
+		}
+		return odds
+	}
+	faithful, careless := run(false), run(true)
+	if len(faithful) == 0 || len(careless) == 0 {
+		t.Fatal("no still moves")
+	}
+	if faithful[len(faithful)-1] < 3 {
+		t.Errorf("a move missed by a subject that never missed one weighs %.1f nats", faithful[len(faithful)-1])
+	}
+	if careless[len(careless)-1] > 2 {
+		t.Errorf("a move missed by a subject that often does weighs %.1f nats", careless[len(careless)-1])
+	}
+}

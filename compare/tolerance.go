@@ -1,0 +1,111 @@
+package compare
+
+import (
+	"math"
+
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
+	"bridlewatch/compare/symptom"
+)
+
+// Allowance is what the gap of a pair may be by the newest scan that had both
+// readings. A scan without one of them knows nothing about the other's share.
+type Allowance struct {
+	Budget float64         // of the whole gap, mm
+	Parts  symptom.Varying // standard uncertainty each varying input gives the gap, signed, mm
+	Varies float64         // how far a healthy gap may be from its baseline, mm
+}
+
+// allow renews the allowance of a pair.
+func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State) {
+	first, second := symptom.Members(p)
+	a, b := levelOf(m, first), levelOf(m, second)
+	base, w := &st.Base[p], &st.Allow[p]
+	if a.Bound != level.None && b.Bound != level.None {
+		w.Budget = mm(m.Gaps[p].Budget)
+		if !m.Gaps[p].OK {
+			w.Budget = 2 * mm(pairU(a, b))
+		}
+		for i, input := range varying {
+			w.Parts[i] = 1e3 * (a.Parts[input] - b.Parts[input])
+		}
+	}
+	learned, now := base.Parts(), w.Parts
+	if g.assumes(st) {
+		for i := range now {
+			now[i] *= assumedMore
+		}
+	}
+	w.Varies = math.Hypot(changeable(&now, &learned), math.Max(0, 3*base.Sigma-wanderFree))
+	st.Varies[p] = math.Max(w.Varies, st.Varies[p]*forgetVaries)
+}
+
+// assumedMore is how much more a varying input may do to a gap while a
+// condition is assumed: nobody knows how far the plant is from its data sheet.
+const assumedMore = 2.0
+
+// assumes reports whether a condition the densities depend on is assumed,
+// because its signal is lost.
+func (g *Gauge) assumes(st *State) bool {
+	for s := symptom.PressureSignal; s <= symptom.DensitySignal; s++ {
+		if g.fitted[s] && st.Presence.LostSince[s] != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// tolerance is what a pair's gap may be: the budget of the instant, or, where
+// a baseline makes that smaller, what the inputs that vary can change of it. A
+// limit the user sets stands as it is, and with learn-baseline counts from the
+// baseline.
+func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State) symptom.Tolerance {
+	a, _ := symptom.Members(p)
+	w, base := &st.Allow[p], &st.Base[p]
+	t := symptom.Tolerance{UD: w.Budget}
+	if g.assumes(st) {
+		t.UD *= assumedMore
+	}
+	if a == symptom.VesselLevel {
+		t.Floor = 2
+	}
+	if !base.Known {
+		return t
+	}
+	t.Sigma = base.Sigma
+	if g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel {
+		if g.sheet.Budget.LearnBaseline {
+			t.Normal = base.Normal(halfSpans) // the user's limit, about what is normal
+		}
+		return t
+	}
+	if w.Varies < t.UD {
+		t.Stated, t.Normal, t.UD = t.UD, base.Normal(halfSpans), w.Varies
+	}
+	return t
+}
+
+// varying are the inputs that differ from one week to the next on a healthy
+// gauge; all others are constant and part of the baseline.
+var varying = [len(symptom.Varying{})]level.Input{level.LiquidDensity, level.ChamberTemperature, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
+
+// steadyRest is what remains of the constant inputs after a baseline: scale
+// errors away from the level it was learned at, and backlash, mm.
+const (
+	steadyRest = 2.0
+	wanderFree = 3.9 // mm, three times the scatter of a learned gap that counts as noise and not as wander
+)
+
+// changeable returns how far a healthy gap can move from its baseline. The
+// varying inputs have a range of √3 standard uncertainties to either side
+// (JCGM 100:2008, 4.3.7, rectangular). The baseline was learned somewhere in
+// it, perhaps at one end and at another level, where they weigh more than
+// here, and the gap may now be at the other end.
+func changeable(now, learned *symptom.Varying) float64 {
+	sum := 0.0
+	for i := range now {
+		d := math.Abs(now[i]) + math.Max(math.Abs(now[i]), math.Abs(learned[i]))
+		sum += d * d
+	}
+	return math.Sqrt(3*sum + steadyRest*steadyRest)
+}
