@@ -79,10 +79,11 @@ func explainState(t quantity.Temperature, p quantity.Pressure) []quantity.Step {
 func explain1(T, P float64) []quantity.Step {
 	const equation, derivative = "R7-97(2012) Table 3", "R7-97(2012) Table 4"
 	pi, tau := P/region1Star, 1386/T
+	gammaPi, _ := gammaPi1(7.1-pi, tau-1.222)
 	return append([]quantity.Step{
 		{Symbol: "π", Meaning: "region 1: reduced pressure", Value: pi, Source: equation, Equation: "p / 16.53 MPa"},
 		{Symbol: "τ", Meaning: "region 1: inverse reduced temperature", Value: tau, Source: equation, Equation: "1386 K / T"},
-		{Symbol: "γπ", Meaning: "derivative of the Gibbs energy", Value: gammaPi1(7.1-pi, tau-1.222), Source: derivative,
+		{Symbol: "γπ", Meaning: "derivative of the Gibbs energy", Value: gammaPi, Source: derivative,
 			Equation: "Σ −n I (7.1 − π)^(I−1) (τ − 1.222)^J"},
 	}, explainVolume(float64(density1(T, P)), equation)...)
 }

@@ -61,25 +61,8 @@ func Density(t quantity.Temperature, p quantity.Pressure) (quantity.Density, err
 // do not quite agree, and the pressure is the better one. Above the critical
 // temperature there is no liquid.
 func LiquidDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
-	if err := checkState(t, p); err != nil {
-		return 0, err
-	}
-	T, P := float64(t), float64(p)
-	if P < criticalPressure {
-		boiling := boilingPoint(P)
-		if T > boiling+float64(Superheat) {
-			return 0, tooHot(T, boiling)
-		}
-		T = min(T, boiling)
-	}
-	switch {
-	case T <= region3Temperature:
-		return density1(T, P), nil
-	case T >= criticalTemperature:
-		return 0, &quantity.RangeError{Model: model, Quantity: "temperature of the liquid", Value: T,
-			Low: lowestTemperature, High: criticalTemperature, Unit: "K", Remedy: "there is no liquid above the critical point"}
-	}
-	return density3(T, P, liquidSide)
+	rho, _, err := At(p).Liquid(t)
+	return rho, err
 }
 
 func tooHot(T, boiling float64) error {
@@ -94,22 +77,7 @@ func tooHot(T, boiling float64) error {
 // of a colder chamber condenses and what is left stays at saturation: use
 // SaturatedVapour for that.
 func VapourDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
-	if err := checkState(t, p); err != nil {
-		return 0, err
-	}
-	T, P := float64(t), float64(p)
-	if P >= criticalPressure && T < criticalTemperature {
-		return 0, noVapour(T, criticalTemperature)
-	}
-	if T < criticalTemperature {
-		if boiling := boilingPoint(P); T < boiling {
-			return subcooledVapour(T, P, boiling)
-		}
-	}
-	if T <= region3Temperature || T > border23Temperature || P <= border23Pressure(T) {
-		return density2(T, P), nil
-	}
-	return density3(T, P, vapourSide)
+	return At(p).vapour(t)
 }
 
 const metastablePressure = 10e6 // Pa, R7-97, section 6.2
@@ -152,14 +120,10 @@ func SaturatedLiquid(p quantity.Pressure) (quantity.Density, error) {
 
 // SaturatedVapour returns the density of dry saturated steam at a pressure.
 func SaturatedVapour(p quantity.Pressure) (quantity.Density, error) {
-	t, err := saturatedState(p)
-	if err != nil {
+	if _, err := saturatedState(p); err != nil {
 		return 0, err
 	}
-	if t <= region3Temperature+roundOff {
-		return density2(float64(t), float64(p)), nil
-	}
-	return density3(float64(t), float64(p), vapourSide)
+	return At(p).saturatedVapour()
 }
 
 func saturatedState(p quantity.Pressure) (quantity.Temperature, error) {
@@ -192,7 +156,18 @@ const region1Star = 16.53e6 // Pa, eq. (7)
 
 // density1 is region 1: v = (R T / p) pi gamma_pi, Table 3 of R7-97.
 func density1(T, P float64) quantity.Density {
-	return quantity.Density(region1Star / (gasConstant * T * gammaPi1(7.1-P/region1Star, 1386/T-1.222)))
+	rho, _ := liquid1(T, P)
+	return rho
+}
+
+// liquid1 is region 1 with the slope of the density with temperature:
+// dv/dT = (R / p) pi (gamma_pi - tau gamma_pitau), Table 3.
+func liquid1(T, P float64) (rho quantity.Density, slope float64) {
+	tau := 1386 / T
+	gammaPi, gammaPiTau := gammaPi1(7.1-P/region1Star, tau-1.222)
+	each := 1 / (T * gammaPi)
+	rho = region1Star / gasConstant * quantity.Density(each)
+	return rho, -float64(rho) * each * (gammaPi - tau*gammaPiTau)
 }
 
 // density2 is region 2, Table 12.

@@ -49,7 +49,7 @@ func harrisAlder(delta, tau, T float64) float64 {
 	root := math.Sqrt(tau)
 	tau2 := tau * tau
 	tau5 := tau2 * tau2 * tau
-	return 1 + delta*(n[0]*math.Sqrt(root)+n[1]*tau+n[2]*tau2*root+n[11]*math.Pow(T/228-1, -1.2)+
+	return 1 + delta*(n[0]*math.Sqrt(root)+n[1]*tau+n[2]*tau2*root+n[11]*math.Exp(-1.2*math.Log(T/228-1))+
 		delta*(n[3]*tau*root+
 			delta*(n[4]*tau*root+n[5]*tau2*root+
 				delta*(n[6]*tau2+

@@ -39,6 +39,22 @@ func pressure3(rho, T float64) (p, slope float64) {
 	return p, gasConstant * T * delta * (2*phi + delta*phi2)
 }
 
+// slope3 is the slope of the density of region 3 with temperature at constant
+// pressure, -(dp/dT) / (dp/drho), with Table 31: dp/dT = ρ R δ (φ_δ - τ φ_δτ).
+func slope3(rho, T float64) float64 {
+	delta, tau := rho/criticalDensity, criticalTemperature/T
+	phi, mixed := region3Logarithm/delta, 0.0 // φ_δ and τ φ_δτ, Table 32
+	deltas, taus := powersOf(delta, 11), powersOf(tau, 26)
+	for i := range region3 {
+		t := &region3[i]
+		term := t.n * float64(t.i) * deltas[t.i-1] * taus[t.j]
+		phi += term
+		mixed += term * float64(t.j)
+	}
+	_, byDensity := pressure3(rho, T)
+	return -rho * gasConstant * delta * (phi - mixed) / byDensity
+}
+
 func powersOf(x float64, highest int) (p [27]float64) {
 	p[0] = 1
 	for i := 1; i <= highest; i++ {

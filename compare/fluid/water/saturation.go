@@ -50,6 +50,19 @@ func saturationTemperature(P float64) float64 {
 	return (sum - math.Sqrt(sum*sum-4*(n[8]+n[9]*d))) / 2
 }
 
+// saturationSlope is dT/dp of the line that eq. (30) and (31) both solve,
+// eq. (29), at a point on it:
+// beta² θ² + n1 beta² θ + n2 beta² + n3 beta θ² + n4 beta θ + n5 beta + n6 θ² + n7 θ + n8 = 0.
+func saturationSlope(T, P float64) float64 {
+	n := &region4
+	beta := math.Sqrt(math.Sqrt(P / 1e6))
+	theta := T + n[8]/(T-n[9])
+	byBeta := 2*beta*((theta+n[0])*theta+n[1]) + (n[2]*theta+n[3])*theta + n[4]
+	byTheta := (2*theta+n[0])*beta*beta + (2*n[2]*theta+n[3])*beta + 2*n[5]*theta + n[6]
+	thetaByT := 1 - n[8]/((T-n[9])*(T-n[9]))
+	return -byBeta / (byTheta * thetaByT) * beta / (4 * P)
+}
+
 // boilingPoint is the saturation temperature at any pressure below the
 // critical one; below the vapour pressure at 0 °C it is that limit, because
 // the liquid of this formulation begins there.

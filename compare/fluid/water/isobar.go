@@ -1,0 +1,100 @@
+package water
+
+import "bridlewatch/compare/quantity"
+
+// Isobar is water at one pressure: liquid and steam of several temperatures,
+// with the boiling point found once.
+type Isobar struct {
+	p       quantity.Pressure
+	boiling float64 // K; meaningless at the critical pressure and above
+}
+
+// At returns water at a pressure. Whether the formulation holds there is said
+// by the densities.
+func At(p quantity.Pressure) Isobar {
+	i := Isobar{p: p}
+	if p > 0 && p <= criticalPressure {
+		i.boiling = boilingPoint(float64(p))
+	}
+	return i
+}
+
+// BoilingPoint returns the temperature water boils at and its slope with
+// pressure in K/Pa. Where SaturationTemperature fails, ok is false.
+func (i Isobar) BoilingPoint() (t quantity.Temperature, slope float64, ok bool) {
+	if !(i.p >= lowestPressure && i.p <= criticalPressure) {
+		return 0, 0, false
+	}
+	return quantity.Temperature(i.boiling), saturationSlope(i.boiling, float64(i.p)), true
+}
+
+// Liquid returns the density of the liquid, as LiquidDensity does, and its
+// slope with temperature in kg/(m3 K). What is above its boiling point has the
+// density of boiling liquid and a slope of zero.
+func (i Isobar) Liquid(t quantity.Temperature) (rho quantity.Density, slope float64, err error) {
+	if err := checkState(t, i.p); err != nil {
+		return 0, 0, err
+	}
+	T, P, share := float64(t), float64(i.p), 1.0
+	if P < criticalPressure && T > i.boiling {
+		if T > i.boiling+float64(Superheat) {
+			return 0, 0, tooHot(T, i.boiling)
+		}
+		T, share = i.boiling, 0
+	}
+	switch {
+	case T <= region3Temperature:
+		rho, slope = liquid1(T, P)
+		return rho, share * slope, nil
+	case T >= criticalTemperature:
+		return 0, 0, &quantity.RangeError{Model: model, Quantity: "temperature of the liquid", Value: T,
+			Low: lowestTemperature, High: criticalTemperature, Unit: "K", Remedy: "there is no liquid above the critical point"}
+	}
+	rho, err = density3(T, P, liquidSide)
+	if err != nil {
+		return 0, 0, err
+	}
+	return rho, share * slope3(float64(rho), T), nil
+}
+
+// Steam returns the steam that is really there at a wall of temperature t: its
+// own temperature and density. Steam condenses on a wall below the boiling
+// point and what is left stays saturated at its pressure.
+func (i Isobar) Steam(t quantity.Temperature) (quantity.Temperature, quantity.Density, error) {
+	if i.p >= lowestPressure && i.p <= criticalPressure && float64(t) <= i.boiling {
+		rho, err := i.saturatedVapour()
+		return quantity.Temperature(i.boiling), rho, err
+	}
+	rho, err := i.vapour(t)
+	return t, rho, err
+}
+
+// vapour is VapourDensity.
+func (i Isobar) vapour(t quantity.Temperature) (quantity.Density, error) {
+	if err := checkState(t, i.p); err != nil {
+		return 0, err
+	}
+	T, P := float64(t), float64(i.p)
+	if P >= criticalPressure && T < criticalTemperature {
+		return 0, noVapour(T, criticalTemperature)
+	}
+	if T < criticalTemperature && T < i.boiling {
+		return subcooledVapour(T, P, i.boiling)
+	}
+	if T <= region3Temperature || T > border23Temperature || P <= border23Pressure(T) {
+		return density2(T, P), nil
+	}
+	return density3(T, P, vapourSide)
+}
+
+// saturatedVapour is SaturatedVapour, where there is any.
+func (i Isobar) saturatedVapour() (quantity.Density, error) {
+	switch T, P := i.boiling, float64(i.p); {
+	case T > nearCritical:
+		return 0, tooNearCritical(T)
+	case T <= region3Temperature+roundOff:
+		return density2(T, P), nil
+	default:
+		return density3(T, P, vapourSide)
+	}
+}
