@@ -16,9 +16,15 @@ import (
 // of the result belong to st and are valid until its next evaluation.
 func (g *Gauge) Evaluate(now time.Time, in *gauge.Snapshot, st *State) Result {
 	var r Result
-	g.model.Measure(in, &r.Measurement)
-	g.fold(now, in, st, &r)
+	g.EvaluateTo(now, in, st, &r)
 	return r
+}
+
+// EvaluateTo is Evaluate into a result that is used again and again. r is
+// overwritten whole.
+func (g *Gauge) EvaluateTo(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
+	g.model.MeasureNext(in, &st.physics, &r.Measurement)
+	g.fold(now, in, st, r)
 }
 
 // fold is Evaluate after the physics.

@@ -44,6 +44,7 @@ type State struct {
 	Episodes []Episode
 	Serial   uint32 // of the newest episode
 
+	physics  gauge.Memory // of the last scan; found again after a restart
 	notes    []sign
 	marks    []symptom.Mark
 	sorted   [144]float64

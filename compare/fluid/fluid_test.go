@@ -454,3 +454,21 @@ func BenchmarkDensity(b *testing.B) {
 		})
 	}
 }
+
+// The slope a liquid states is the derivative of the density it states.
+func TestSlopeIsTheDerivative(t *testing.T) {
+	const h = 0.02
+	for _, f := range live {
+		t.Run(string(f.Model), func(t *testing.T) {
+			l := liquid(t, f)
+			rho, slope, err := fluid.WithSlope(l).DensitySlope(celsius(45), bar(20))
+			if err != nil || float64(rho) != density(t, l, celsius(45), bar(20)) {
+				t.Fatalf("density %v (%v), want %v", rho, err, density(t, l, celsius(45), bar(20)))
+			}
+			want := (density(t, l, celsius(45)+h, bar(20)) - density(t, l, celsius(45)-h, bar(20))) / (2 * h)
+			if math.Abs(slope-want) > 1e-3*math.Abs(want)+1e-9 {
+				t.Errorf("slope %.9g, differences give %.9g kg/(m3 K)", slope, want)
+			}
+		})
+	}
+}

@@ -169,7 +169,7 @@ func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Te
 			return uncertainty.Term{Symbol: "ρr", Value: float64(m.first.spec.LegDensity), Unit: "kg/m3", U: m.first.uLeg, Source: "leg temperature"}
 		}
 	case level.GasPermittivity:
-		return uncertainty.Term{Symbol: "ε", Value: c.permittivity, Unit: "1", U: (c.permittivity - 1) * m.gasUncertainty(c), Source: "gas density"}
+		return uncertainty.Term{Symbol: "ε", Value: c.permittivity, Unit: "1", U: (c.permittivity - 1) * c.uGas, Source: "gas density"}
 	case level.TransmitterDevice:
 		return uncertainty.Term{Unit: "mm", U: 1e3 * math.Abs(part), Source: m.source(m.first != nil && (m.first.spec.U > 0 || m.first.spec.UPressure > 0))}
 	}

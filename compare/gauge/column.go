@@ -3,7 +3,7 @@ package gauge
 import (
 	"math"
 
-	"bridlewatch/compare/fluid"
+	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/vessel"
@@ -39,20 +39,24 @@ func (c *column) spread(parts *level.Contributions, perLiquid, perGas float64) {
 type state struct {
 	pressure, vessel, chamber    float64
 	uPressure, uVessel, uChamber float64
-	boiling                      float64 // boiling point of water at the pressure, where the vessel is under steam
-	superheat                    float64 // of a measured liquid above that, which cannot be
-	derived                      bool    // chamber temperature follows the vessel's
-	density                      float64 // of the vessel's liquid by densitometer; 0: none
+	water                        water.Isobar // at the pressure, where the vessel is under steam
+	boiling                      float64      // its boiling point; 0: none
+	superheat                    float64      // of a measured liquid above that, which cannot be
+	derived                      bool         // chamber temperature follows the vessel's
+	density                      float64      // of the vessel's liquid by densitometer; 0: none
 	uDensity                     float64
 	composition                  float64 // true over modelled density
 	assumed                      bool    // something came from the data sheet
 }
 
-// conditions are the densities and what a radar pulse meets, for one state.
+// conditions are the densities and what a radar pulse meets, for one state,
+// and how the float swims in it.
 type conditions struct {
 	state
 	inChamber, inVessel column
+	uGas                float64 // relative standard uncertainty of the gas densities
 	permittivity        float64 // of the gas in the chamber, 1 without a radar
+	float               afloat
 }
 
 // balance returns the hydrostatic balance of the two columns.
@@ -70,7 +74,7 @@ func (m *Model) balance(c *conditions) vessel.Balance {
 // there is none.
 func (m *Model) observe(in *Snapshot, s *state) {
 	s.composition = 1
-	if sound(in.Pressure) {
+	if sound(&in.Pressure) {
 		s.pressure = in.Pressure.Value
 		s.uPressure = m.u.pressure(s.pressure)
 	} else {
@@ -78,7 +82,7 @@ func (m *Model) observe(in *Snapshot, s *state) {
 		s.uPressure = assumedPressure * s.pressure
 		s.assumed = true
 	}
-	measured := sound(in.Temperature)
+	measured := sound(&in.Temperature)
 	if measured {
 		s.vessel, s.uVessel = in.Temperature.Value, m.u.vesselTemperature
 	} else {
@@ -88,7 +92,7 @@ func (m *Model) observe(in *Snapshot, s *state) {
 	if m.saturates {
 		m.saturate(s, measured)
 	}
-	if sound(in.ChamberTemperature) {
+	if sound(&in.ChamberTemperature) {
 		s.chamber, s.uChamber = in.ChamberTemperature.Value, m.u.chamberMeasured
 	} else {
 		s.derived = true
@@ -98,27 +102,23 @@ func (m *Model) observe(in *Snapshot, s *state) {
 	if s.boiling > 0 {
 		s.chamber = min(s.chamber, s.boiling)
 	}
-	if m.measured != nil && sound(in.Density) {
+	if m.measured != nil && sound(&in.Density) {
 		s.density, s.uDensity = in.Density.Value, m.u.density
 	}
 }
 
-// fill finds the densities of the state. The error says which fluid model
-// refuses the state, or that the liquid is not heavier than what is above it.
+// fill finds the densities of the state and how the float swims. The error
+// says which fluid model refuses the state, or that the liquid is not heavier
+// than what is above it.
 func (m *Model) fill(c *conditions) error {
 	if err := m.liquids(c); err != nil {
 		return err
 	}
+	c.permittivity = 1
 	if err := m.uppers(c); err != nil {
 		return err
 	}
-	c.permittivity = 1
-	if m.radar && m.vapour != nil && m.upper == nil {
-		var err error
-		if c.permittivity, err = m.vapour.Permittivity(quantity.Temperature(c.chamber), quantity.Pressure(c.pressure)); err != nil {
-			return err
-		}
-	}
+	m.launch(c)
 	b := m.balance(c)
 	return b.Check()
 }
@@ -131,11 +131,14 @@ func (m *Model) liquids(c *conditions) error {
 		m.densitometer(c, &slopeIn)
 	} else {
 		var err error
-		if in.liquid, slopeIn, err = density(m.liquid, c.chamber, c.pressure); err != nil {
+		if in.liquid, slopeIn, err = m.density(c, c.chamber); err != nil {
 			return err
 		}
-		if out.liquid, slopeOut, err = density(m.liquid, c.vessel, c.pressure); err != nil {
-			return err
+		out.liquid, slopeOut = in.liquid, slopeIn
+		if c.vessel != c.chamber {
+			if out.liquid, slopeOut, err = m.density(c, c.vessel); err != nil {
+				return err
+			}
 		}
 		in.byModel, out.byModel = m.u.liquid*in.liquid, m.u.liquid*out.liquid
 	}
@@ -169,38 +172,91 @@ func (m *Model) densitometer(c *conditions, slopeIn *float64) {
 	*slopeIn = -m.sheet.Fluid.Expansion * c.inChamber.liquid
 }
 
-// uppers finds the density of the fluid above the liquid in both columns.
+// density returns the density of the gauge's liquid at a temperature, and its
+// slope with temperature.
+func (m *Model) density(c *conditions, t float64) (float64, float64, error) {
+	if m.saturates {
+		rho, slope, err := c.water.Liquid(quantity.Temperature(t))
+		return float64(rho), slope, err
+	}
+	rho, slope, err := m.slope.DensitySlope(quantity.Temperature(t), quantity.Pressure(c.pressure))
+	return float64(rho), slope, err
+}
+
+// uppers finds the fluid above the liquid in both columns.
 func (m *Model) uppers(c *conditions) error {
-	in, out := &c.inChamber, &c.inVessel
 	switch {
 	case m.upper != nil:
-		var slope float64
-		var err error
-		if in.gas, slope, err = density(m.upper, c.chamber, c.pressure); err != nil {
-			return err
-		}
-		if out.gas, _, err = density(m.upper, c.vessel, c.pressure); err != nil {
-			return err
-		}
-		in.byGas = math.Hypot(m.u.upper*in.gas, slope*c.uChamber)
-		out.byGas = in.byGas
-	case m.vapour != nil:
-		p := quantity.Pressure(c.pressure)
-		a, err := m.vapour.Density(quantity.Temperature(c.chamber), p)
-		if err != nil {
-			return err
-		}
-		b := a // over boiling or colder water steam is saturated in both
-		if max(c.chamber, c.vessel) > c.boiling {
-			if b, err = m.vapour.Density(quantity.Temperature(c.vessel), p); err != nil {
-				return err
-			}
-		}
-		in.gas, out.gas = float64(a), float64(b)
-		relative := m.gasUncertainty(c)
-		in.byGas, out.byGas = relative*in.gas, relative*out.gas
+		return m.lighter(c)
+	case m.vapour == nil:
+		return nil
 	}
+	var err error
+	if m.saturates {
+		err = m.ownSteam(c)
+	} else {
+		err = m.gas(c)
+	}
+	c.uGas = m.gasUncertainty(c)
+	c.inChamber.byGas, c.inVessel.byGas = c.uGas*c.inChamber.gas, c.uGas*c.inVessel.gas
+	return err
+}
+
+// lighter finds the lighter liquid of an interface.
+func (m *Model) lighter(c *conditions) error {
+	p := quantity.Pressure(c.pressure)
+	in, slope, err := m.upslope.DensitySlope(quantity.Temperature(c.chamber), p)
+	if err != nil {
+		return err
+	}
+	out, err := m.upper.Density(quantity.Temperature(c.vessel), p)
+	if err != nil {
+		return err
+	}
+	c.inChamber.gas, c.inVessel.gas = float64(in), float64(out)
+	c.inChamber.byGas = math.Hypot(m.u.upper*c.inChamber.gas, slope*c.uChamber)
+	c.inVessel.byGas = c.inChamber.byGas
 	return nil
+}
+
+// gas finds what the gas model of the data sheet gives.
+func (m *Model) gas(c *conditions) error {
+	p := quantity.Pressure(c.pressure)
+	in, err := m.vapour.Density(quantity.Temperature(c.chamber), p)
+	if err != nil {
+		return err
+	}
+	out := in
+	if c.vessel != c.chamber {
+		if out, err = m.vapour.Density(quantity.Temperature(c.vessel), p); err != nil {
+			return err
+		}
+	}
+	c.inChamber.gas, c.inVessel.gas = float64(in), float64(out)
+	if m.radar {
+		c.permittivity, err = m.vapour.Permittivity(quantity.Temperature(c.chamber), p)
+	}
+	return err
+}
+
+// ownSteam finds the steam over its own water. Over boiling or colder water it
+// is saturated in both columns.
+func (m *Model) ownSteam(c *conditions) error {
+	t, in, err := c.water.Steam(quantity.Temperature(c.chamber))
+	if err != nil {
+		return err
+	}
+	out := in
+	if max(c.chamber, c.vessel) > c.boiling {
+		if _, out, err = c.water.Steam(quantity.Temperature(c.vessel)); err != nil {
+			return err
+		}
+	}
+	c.inChamber.gas, c.inVessel.gas = float64(in), float64(out)
+	if m.radar {
+		c.permittivity, err = water.Permittivity(in, t)
+	}
+	return err
 }
 
 // gasUncertainty is the relative standard uncertainty of a gas density: the
@@ -211,23 +267,4 @@ func (m *Model) gasUncertainty(c *conditions) float64 {
 		return r
 	}
 	return math.Hypot(r, c.uChamber/c.chamber)
-}
-
-// slopeStep is the step for the temperature slope of a density. It goes
-// downwards so that a boiling liquid stays a liquid.
-const slopeStep = 0.05 // K
-
-// density returns the density of a liquid and its slope with temperature.
-func density(l fluid.Liquid, t, p float64) (rho, slope float64, err error) {
-	at, err := l.Density(quantity.Temperature(t), quantity.Pressure(p))
-	if err != nil {
-		return 0, 0, err
-	}
-	below, err := l.Density(quantity.Temperature(t-slopeStep), quantity.Pressure(p))
-	if err == nil {
-		return float64(at), float64(at-below) / slopeStep, nil
-	}
-	// At the lower end of the model's range.
-	above, err := l.Density(quantity.Temperature(t+slopeStep), quantity.Pressure(p))
-	return float64(at), float64(above-at) / slopeStep, err
 }

@@ -135,7 +135,7 @@ func (m *Model) explainReading(e *Explanation, in *Snapshot, of Instrument, c *c
 			return nil, fmt.Errorf("gauge %q has no float", m.sheet.Tag)
 		}
 		e.Tag, e.Principle = m.sheet.Float.Tag, "float and "+string(m.sheet.Float.Follower)
-		if filled && sound(in.Float) {
+		if filled && sound(&in.Float) {
 			m.explainFloat(e, quantity.Length(in.Float.Value), m.sheet.Float.Offset, m.builtImmersion, c, &out.Float)
 		}
 		return &out.Float, nil
@@ -144,7 +144,7 @@ func (m *Model) explainReading(e *Explanation, in *Snapshot, of Instrument, c *c
 			return nil, fmt.Errorf("gauge %q has no level instrument on the vessel", m.sheet.Tag)
 		}
 		e.Tag, e.Principle = m.sheet.Vessel.Tag, "vessel instrument"
-		if filled && sound(in.Vessel) {
+		if filled && sound(&in.Vessel) {
 			reading := quantity.Length(in.Vessel.Value)
 			e.length("x", "reading above the instrument's zero", reading, "", e.Tag)
 			e.length("z0", "zero above the lower tap", m.sheet.Vessel.Offset, "", "data sheet")

@@ -15,7 +15,7 @@ func (m *Model) explainTransmitter(e *Explanation, t *transmitter, r quantity.Re
 		return fmt.Errorf("gauge %q has no %s", m.sheet.Tag, e.Instrument)
 	}
 	e.Tag, e.Principle = t.spec.Tag, string(t.spec.Principle)
-	if !filled || !sound(r) {
+	if !filled || !sound(&r) {
 		return nil
 	}
 	col := &c.inChamber

@@ -33,7 +33,7 @@ func (m *Model) outside(c *conditions, out *Measurement) {
 		m.outsideGravity(out)
 	}
 	if m.float != nil {
-		m.outsideFloat(out)
+		m.outsideFloat(&c.float, out)
 	}
 	m.outsideRadar(m.first, &out.Transmitter, out)
 	m.outsideRadar(m.second, &out.Second, out)
@@ -43,18 +43,17 @@ func (m *Model) outside(c *conditions, out *Measurement) {
 // either. Common practice, no source.
 const lowShare = 0.1
 
-func (m *Model) outsideFloat(out *Measurement) {
-	float := m.warm(float64(out.ChamberTempUsed))
+func (m *Model) outsideFloat(f *afloat, out *Measurement) {
 	if m.upper == nil {
 		if out.FloatReserve < lowReserve {
 			out.limit("float reserve", "The liquid of %.0f kg/m³ lifts the float with %.2f times its weight; below %.0f kg/m³ it sinks.",
-				float64(out.Liquid), out.FloatReserve, float64(float.SinkingDensity()))
+				float64(out.Liquid), out.FloatReserve, float64(f.warm.SinkingDensity()))
 		}
 		return
 	}
-	if share := float.Share(out.Liquid, out.Gas); share < lowShare || share > 1-lowShare {
+	if share := f.warm.Share(out.Liquid, out.Gas); share < lowShare || share > 1-lowShare {
 		out.limit("float reserve", "Between %.0f and %.0f kg/m³ the float of %.0f kg/m³ is %.0f %% in the heavier liquid; beyond 0 and 100 %% it leaves the interface.",
-			float64(out.Liquid), float64(out.Gas), float64(float.SinkingDensity()), 100*share)
+			float64(out.Liquid), float64(out.Gas), float64(f.warm.SinkingDensity()), 100*share)
 	}
 }
 

@@ -1,9 +1,6 @@
 package gauge
 
 import (
-	"math"
-
-	"bridlewatch/compare/buoyancy"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/vessel"
@@ -18,11 +15,16 @@ import (
 // What cannot be found is typed: a Level without a number has a Bound or a
 // Reason. No value is ever NaN or infinite.
 func (m *Model) Measure(in *Snapshot, out *Measurement) {
-	var c conditions
-	m.observe(in, &c.state)
-	filled := m.fill(&c) == nil
-	m.levels(in, &c, filled, out)
-	m.outside(&c, out)
+	var nothing Memory
+	m.MeasureNext(in, &nothing, out)
+}
+
+// MeasureNext is Measure for one instant after another: the same result, with
+// the conditions of the last instant where its readings still stand.
+func (m *Model) MeasureNext(in *Snapshot, last *Memory, out *Measurement) {
+	c, filled := m.recall(in, last)
+	m.levels(in, c, filled, out)
+	m.outside(c, out)
 }
 
 // levels makes everything of the readings that the conditions allow.
@@ -31,13 +33,13 @@ func (m *Model) levels(in *Snapshot, c *conditions, filled bool, out *Measuremen
 	m.report(c, filled, out)
 
 	m.floatLevel(in, c, filled, out)
-	m.carried(m.first, in.Transmitter, in, c, filled, &out.Transmitter)
-	m.carried(m.second, in.Second, in, c, filled, &out.Second)
+	m.carried(m.first, &in.Transmitter, in, c, filled, &out.Transmitter)
+	m.carried(m.second, &in.Second, in, c, filled, &out.Second)
 	m.vesselLevel(in, c, filled, out)
 	m.inVessel(c, filled, out)
 
 	for i := range m.sheet.Points {
-		out.Points[i] = contact(in.Points[i])
+		out.Points[i] = contact(&in.Points[i])
 	}
 	m.gaps(out)
 }
@@ -57,79 +59,8 @@ func (m *Model) report(c *conditions, filled bool, out *Measurement) {
 	out.VesselLiquid, out.VesselGas = quantity.Density(c.inVessel.liquid), quantity.Density(c.inVessel.gas)
 	if m.float != nil {
 		out.DensityRatio = float64(m.builtFor)/c.inChamber.liquid - 1
-		out.FloatReserve = m.reserve(m.warm(c.chamber), out.Liquid, out.Gas)
+		out.FloatReserve = c.float.reserve
 	}
-}
-
-// reserve is how far the float is from sinking: lift over weight, or for
-// interface service the whole volume over that below the interface. At 1 it
-// sinks. A float that rises in the lighter liquid has no such number, 0.
-func (m *Model) reserve(float buoyancy.Warm, lower, upper quantity.Density) float64 {
-	if m.upper == nil {
-		return float.Reserve(lower).Ratio
-	}
-	if share := float.Share(lower, upper); share > 0 {
-		return 1 / share
-	}
-	return 0
-}
-
-// floatLevel turns the follower's indication into the surface in the chamber:
-// indicated = (surface − immersion) + immersion(BuiltFor) + Offset.
-func (m *Model) floatLevel(in *Snapshot, c *conditions, filled bool, out *Measurement) {
-	l := &out.Float
-	if m.float == nil || !usable(in.Float, l) {
-		if m.float == nil {
-			l.Reason = quantity.NotRead
-		}
-		return
-	}
-	out.Magnet = quantity.Length(in.Float.Value) - m.sheet.Float.Offset
-	out.MagnetOK = true
-	if !filled {
-		l.Reason = quantity.ConversionFailed
-		return
-	}
-	m.swim(out.Magnet, m.builtImmersion, c, l)
-	if l.OK() {
-		l.Parts[level.Follower] = m.u.follower
-		l.Parts[level.InputElectronics] = m.u.input
-		l.Parts[level.Skew] = skew(in, in.Float)
-	}
-}
-
-// swim corrects a float's indication for the live density. It serves the
-// gauge's own float and a second follower on it.
-func (m *Model) swim(indicated, built quantity.Length, c *conditions, l *level.Level) {
-	lower, upper := quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
-	float := m.warm(c.chamber)
-	z, ok := float.Swims(lower, upper)
-	if !ok {
-		l.Reason = quantity.ConversionFailed
-		return
-	}
-	if !m.stand(indicated-built+z, l) {
-		return
-	}
-	if m.rests(indicated-built, float.Height()) {
-		l.Bound, l.Value, l.Reason = level.None, 0, quantity.OutOfRange
-		return
-	}
-	l.Basis = level.ByBuoyancy
-	s := float.Sensitivity(z, lower, upper)
-	c.inChamber.spread(&l.Parts, s.PerLower, s.PerUpper)
-	l.Parts[level.FloatMass] = s.PerMass * m.u.floatMass
-	l.Parts[level.TapElevation] = m.u.tap
-}
-
-// rests reports whether a float with its lowest point there sits on the bottom
-// of the chamber or hangs at its top, where it says nothing of a level between
-// the taps. A free length of zero is one the data sheet does not give.
-func (m *Model) rests(bottom, height quantity.Length) bool {
-	const touch = quantity.Millimetre
-	c := &m.sheet.Chamber
-	return c.BelowLowerTap > 0 && bottom < touch-c.BelowLowerTap ||
-		c.AboveUpperTap > 0 && bottom+height > c.CentreToCentre+c.AboveUpperTap-touch
 }
 
 // stand puts a value between the taps, or says at which tap it is.
@@ -147,13 +78,13 @@ func (m *Model) stand(h quantity.Length, l *level.Level) bool {
 
 // sound reports whether a reading may be computed with. A number that is none
 // should never come this far; here it ends.
-func sound(r quantity.Reading) bool {
-	return r.Usable() && !math.IsNaN(r.Value) && !math.IsInf(r.Value, 0)
+func sound(r *quantity.Reading) bool {
+	return r.Usable() && r.Value-r.Value == 0
 }
 
 // usable copies a reading's quality to the level and reports whether a level
 // can be made of it.
-func usable(r quantity.Reading, l *level.Level) bool {
+func usable(r *quantity.Reading, l *level.Level) bool {
 	l.Reason = r.Reason
 	if !sound(r) {
 		if r.Usable() {
@@ -169,14 +100,14 @@ func usable(r quantity.Reading, l *level.Level) bool {
 }
 
 // skew prices a sample that is not of the instant of the snapshot.
-func skew(in *Snapshot, r quantity.Reading) float64 {
+func skew(in *Snapshot, r *quantity.Reading) float64 {
 	if in.Rate == 0 || r.Time.IsZero() || in.Time.IsZero() {
 		return 0
 	}
 	return in.Rate * r.Time.Sub(in.Time).Seconds()
 }
 
-func contact(r quantity.Reading) Switch {
+func contact(r *quantity.Reading) Switch {
 	switch {
 	case !sound(r):
 		return Unknown
@@ -188,7 +119,7 @@ func contact(r quantity.Reading) Switch {
 
 // carried makes a chamber level of a transmitter's reading. An instrument on
 // the vessel is solved with the vessel's densities and carried over.
-func (m *Model) carried(t *transmitter, r quantity.Reading, in *Snapshot, c *conditions, filled bool, l *level.Level) {
+func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *conditions, filled bool, l *level.Level) {
 	if t == nil {
 		l.Reason = quantity.NotRead
 		return
@@ -241,7 +172,7 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 		l.Reason = quantity.NotRead
 		return
 	}
-	if !usable(in.Vessel, l) {
+	if !usable(&in.Vessel, l) {
 		return
 	}
 	if !filled {
@@ -253,7 +184,7 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 		return
 	}
 	l.Parts[level.VesselDevice] = m.u.vessel
-	l.Parts[level.Skew] = skew(in, in.Vessel)
+	l.Parts[level.Skew] = skew(in, &in.Vessel)
 	m.carry(c, l)
 }
 

@@ -18,8 +18,10 @@ type Model struct {
 	sheet datasheet.Sheet
 
 	liquid    fluid.Liquid
+	slope     fluid.Sloping   // of the liquid
 	measured  *fluid.Measured // the liquid, where a densitometer knows it; otherwise nil
 	upper     fluid.Liquid    // interface service: the lighter liquid; otherwise nil
+	upslope   fluid.Sloping   // of the lighter liquid
 	vapour    fluid.Vapour    // nil: neglected
 	steam     bool
 	saturates bool // water under its own steam: no hotter than boiling
@@ -82,6 +84,7 @@ func (m *Model) buildFluids() error {
 	if m.liquid, err = fluid.New(*f); err != nil {
 		return err
 	}
+	m.slope = fluid.WithSlope(m.liquid)
 	m.measured, _ = m.liquid.(*fluid.Measured)
 	if m.designDensity = m.sheet.DesignDensity(); !(m.designDensity > 0) {
 		return fmt.Errorf("design specific gravity is %g; it must be positive", m.sheet.DesignSG)
@@ -90,6 +93,7 @@ func (m *Model) buildFluids() error {
 		if m.upper, err = fluid.New(*f.Upper); err != nil {
 			return fmt.Errorf("upper liquid: %w", err)
 		}
+		m.upslope = fluid.WithSlope(m.upper)
 	}
 	switch f.Vapour.Model {
 	case "", datasheet.NoVapour:

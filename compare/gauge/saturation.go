@@ -13,22 +13,20 @@ const boilingWithin = 15 // K
 // saturate keeps water under its own steam no hotter than boiling. Where the
 // vessel boils and no temperature is measured, pressure alone gives it.
 func (m *Model) saturate(s *state, measured bool) {
-	boiling, ok := boilingPoint(s.pressure)
+	s.water = water.At(quantity.Pressure(s.pressure))
+	boiling, slope, ok := s.water.BoilingPoint()
 	if !ok {
 		return
 	}
-	s.boiling = boiling
-	if s.vessel < boiling && (measured || !m.boils) {
+	s.boiling = float64(boiling)
+	if s.vessel < s.boiling && (measured || !m.boils) {
 		return
 	}
 	if measured {
-		s.superheat = s.vessel - boiling
+		s.superheat = s.vessel - s.boiling
 	}
-	s.vessel = boiling
-	const step = 1e-3 // relative
-	if near, ok := boilingPoint(s.pressure * (1 - step)); ok {
-		s.uVessel = (boiling - near) / (step * s.pressure) * s.uPressure
-	}
+	s.vessel = s.boiling
+	s.uVessel = slope * s.uPressure
 }
 
 // boilingPoint is the saturation temperature in kelvins, where there is one.

@@ -89,7 +89,7 @@ func (m *Model) byRadar(t *transmitter, raw quantity.Length, c *conditions, l *l
 	l.Basis = level.AsReported
 	if corrected {
 		l.Basis = level.ByTimeFlight
-		l.Parts[level.GasPermittivity] = -radar.PerPermittivity(distance, c.permittivity) * (c.permittivity - 1) * m.gasUncertainty(c)
+		l.Parts[level.GasPermittivity] = -radar.PerPermittivity(distance, c.permittivity) * (c.permittivity - 1) * c.uGas
 	}
 }
 

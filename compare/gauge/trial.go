@@ -105,6 +105,7 @@ func (e *experiment) gap(x []float64) (float64, bool) {
 	c.inChamber.gas *= gasFactor
 	c.inVessel.gas *= gasFactor
 	c.permittivity = 1 + (c.permittivity-1)*gasFactor
+	m.launch(&c)
 	var out Measurement
 	m.levels(e.in, &c, true, &out)
 	a, b := out.pair(e.pair)
