@@ -206,7 +206,7 @@ func (m *Model) explainVessel(e *Explanation, c *conditions, l *level.Level) {
 	b := m.balance(c)
 	hc := l.Value
 	hv, at := b.InVessel(hc)
-	m.across(c, l, hv, at, b.OfVessel(hc, hv))
+	across(c, l, l, hv, at, b.OfVessel(hc, hv))
 	e.density("ρl", "liquid in the vessel", c.inVessel.liquid, "ρ(T, P)", m.liquid.Basis())
 	e.density("ρv", "fluid above it in the vessel", c.inVessel.gas, "", "")
 	e.add("k", "chamber level moves per vessel level", b.Factor(), "1", "(ρl − ρv) / (ρL − ρV)", hydrostat)

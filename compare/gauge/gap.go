@@ -5,7 +5,7 @@ import (
 	"bridlewatch/compare/quantity"
 )
 
-// gaps compares the levels of every pair.
+// gaps compares the levels of every pair. out.Gaps are empty on entry.
 func (m *Model) gaps(out *Measurement) {
 	for p := range Pairs {
 		a, b := out.pair(p)
@@ -13,7 +13,7 @@ func (m *Model) gaps(out *Measurement) {
 		if p == VesselTransmitter || p == VesselFloat {
 			limit = 0 // the user's limit is one between instruments of the chamber
 		}
-		out.Gaps[p] = m.gap(a, b, limit)
+		m.gap(a, b, limit, &out.Gaps[p])
 	}
 	if out.Isolated {
 		m.isolate(out)
@@ -41,19 +41,20 @@ func (m *Model) isolate(out *Measurement) {
 
 // gap compares two levels. The user's limit, where there is one, takes the
 // place of the computed budget.
-func (m *Model) gap(a, b *level.Level, limit quantity.Length) Gap {
-	value, u, ok := level.Difference(a, b)
-	if !ok {
-		return Gap{Reason: missing(a, b)}
+func (m *Model) gap(a, b *level.Level, limit quantity.Length, g *Gap) {
+	if !a.OK() || !b.OK() {
+		g.Reason = missing(a, b)
+		return
 	}
 	if !m.common(a.Value) || !m.common(b.Value) {
-		return Gap{Reason: quantity.OutOfRange}
+		g.Reason = quantity.OutOfRange
+		return
 	}
-	budget := quantity.Length(m.coverage) * u
+	g.Value, g.U, g.OK = level.Difference(a, b)
+	g.Budget = quantity.Length(m.coverage) * g.U
 	if limit > 0 {
-		budget = limit
+		g.Budget = limit
 	}
-	return Gap{Value: value, U: u, Budget: budget, OK: true}
 }
 
 // common reports whether both instruments can measure a level.
@@ -65,10 +66,11 @@ func (m *Model) common(h quantity.Length) bool {
 // missing says why one of two levels is no number. A level at a tap is out of
 // the range of every comparison.
 func missing(a, b *level.Level) quantity.Reason {
-	for _, l := range [...]*level.Level{a, b} {
-		if l.Bound == level.None {
-			return l.Reason
-		}
+	switch {
+	case a.Bound == level.None:
+		return a.Reason
+	case b.Bound == level.None:
+		return b.Reason
 	}
 	return quantity.OutOfRange
 }

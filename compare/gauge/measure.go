@@ -146,20 +146,21 @@ func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *co
 // parts with it.
 func (m *Model) carry(c *conditions, l *level.Level) {
 	b := m.balance(c)
-	hv := l.Value
-	hc, at := b.InChamber(hv)
-	m.across(c, l, hc, at, b.OfChamber(hc, hv))
+	hc, at := b.InChamber(l.Value)
+	across(c, l, l, hc, at, b.OfChamber(hc, l.Value))
 }
 
-// across replaces a level by the one on the other side of the balance.
-func (m *Model) across(c *conditions, l *level.Level, h quantity.Length, at level.Bound, s vessel.Sensitivity) {
+// across makes l of a level on the other side of the balance, which may be l
+// itself.
+func across(c *conditions, of, l *level.Level, h quantity.Length, at level.Bound, s vessel.Sensitivity) {
+	l.Basis, l.Reason, l.Marked = of.Basis, of.Reason, of.Marked
 	l.Value, l.Bound = h, at
 	if at != level.Within {
 		l.Value, l.Parts = 0, level.Contributions{}
 		return
 	}
 	for i := range l.Parts {
-		l.Parts[i] *= s.PerLevel
+		l.Parts[i] = of.Parts[i] * s.PerLevel
 	}
 	c.inVessel.spread(&l.Parts, s.PerVessel, s.PerVesselGas)
 	c.inChamber.spread(&l.Parts, s.PerChamber, s.PerChamberGas)
@@ -192,22 +193,21 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 // float, transmitter, second transmitter.
 func (m *Model) inVessel(c *conditions, filled bool, out *Measurement) {
 	l := &out.InVessel
+	of := &out.Second
 	switch {
 	case out.Isolated:
 		l.Reason = quantity.Maintenance
 		return
 	case out.Float.Bound != level.None:
-		*l = out.Float
+		of = &out.Float
 	case out.Transmitter.Bound != level.None:
-		*l = out.Transmitter
-	default:
-		*l = out.Second
+		of = &out.Transmitter
 	}
-	if !l.OK() || !filled {
+	if !of.OK() || !filled {
+		*l = *of
 		return
 	}
 	b := m.balance(c)
-	hc := l.Value
-	hv, at := b.InVessel(hc)
-	m.across(c, l, hv, at, b.OfVessel(hc, hv))
+	hv, at := b.InVessel(of.Value)
+	across(c, of, l, hv, at, b.OfVessel(of.Value, hv))
 }

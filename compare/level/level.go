@@ -55,12 +55,19 @@ func (i Input) String() string { return inputNames[i] }
 type Contributions [Inputs]float64
 
 // U returns the combined standard uncertainty.
-func (c *Contributions) U() quantity.Length {
-	sum := 0.0
-	for _, v := range c {
-		sum += v * v
+func (c *Contributions) U() quantity.Length { return c.apart(&Contributions{}) }
+
+// apart returns the combined standard uncertainty of c - o, input by input.
+// Four sums are added side by side: a processor waits for one.
+func (c *Contributions) apart(o *Contributions) quantity.Length {
+	var sum [4]float64
+	for i := 0; i < len(c); i += 4 {
+		for k := range sum {
+			d := c[i+k] - o[i+k]
+			sum[k] += d * d
+		}
 	}
-	return quantity.Length(math.Sqrt(sum))
+	return quantity.Length(math.Sqrt(sum[0] + sum[1] + (sum[2] + sum[3])))
 }
 
 // Bound says whether the value is a level at all.
@@ -120,10 +127,5 @@ func Difference(a, b *Level) (gap, u quantity.Length, ok bool) {
 	if !a.OK() || !b.OK() {
 		return 0, 0, false
 	}
-	sum := 0.0
-	for i := range a.Parts {
-		d := a.Parts[i] - b.Parts[i]
-		sum += d * d
-	}
-	return a.Value - b.Value, quantity.Length(math.Sqrt(sum)), true
+	return a.Value - b.Value, a.Parts.apart(&b.Parts), true
 }

@@ -59,12 +59,6 @@ func (b *Balance) Factor() float64 {
 	return float64(b.Vessel-b.VesselGas) / float64(b.Chamber-b.ChamberGas)
 }
 
-// shift is the level at which (1) puts the chamber when the vessel is empty to
-// the tap, from unequal gas columns alone.
-func (b *Balance) shift() quantity.Length {
-	return b.Span * quantity.Length(float64(b.VesselGas-b.ChamberGas)/float64(b.Chamber-b.ChamberGas))
-}
-
 // InChamber returns the chamber level hc that balances the vessel level hv.
 func (b *Balance) InChamber(hv quantity.Length) (quantity.Length, level.Bound) {
 	if at := Between(hv, b.Span); at != level.Within {
@@ -85,12 +79,14 @@ func (b *Balance) InVessel(hc quantity.Length) (quantity.Length, level.Bound) {
 // continued past the taps, where it means nothing physical. It serves solvers
 // and drawings.
 func (b *Balance) ChamberUnbounded(hv quantity.Length) quantity.Length {
-	return b.shift() + hv*quantity.Length(b.Factor())
+	left := float64(hv)*float64(b.Vessel-b.VesselGas) + float64(b.Span)*float64(b.VesselGas-b.ChamberGas)
+	return quantity.Length(left / float64(b.Chamber-b.ChamberGas))
 }
 
 // VesselUnbounded is InVessel without its limits.
 func (b *Balance) VesselUnbounded(hc quantity.Length) quantity.Length {
-	return (hc - b.shift()) / quantity.Length(b.Factor())
+	left := float64(hc)*float64(b.Chamber-b.ChamberGas) + float64(b.Span)*float64(b.ChamberGas-b.VesselGas)
+	return quantity.Length(left / float64(b.Vessel-b.VesselGas))
 }
 
 // Between says where a level lies between taps a span apart. A level at a tap
@@ -131,7 +127,7 @@ type Sensitivity struct {
 func (b *Balance) OfVessel(hc, hv quantity.Length) Sensitivity {
 	d := 1 / float64(b.Vessel-b.VesselGas)
 	return Sensitivity{
-		PerLevel:      1 / b.Factor(),
+		PerLevel:      float64(b.Chamber-b.ChamberGas) * d,
 		PerVessel:     -float64(hv) * d,
 		PerVesselGas:  -float64(b.Span-hv) * d,
 		PerChamber:    float64(hc) * d,
@@ -143,7 +139,7 @@ func (b *Balance) OfVessel(hc, hv quantity.Length) Sensitivity {
 func (b *Balance) OfChamber(hc, hv quantity.Length) Sensitivity {
 	d := 1 / float64(b.Chamber-b.ChamberGas)
 	return Sensitivity{
-		PerLevel:      b.Factor(),
+		PerLevel:      float64(b.Vessel-b.VesselGas) * d,
 		PerVessel:     float64(hv) * d,
 		PerVesselGas:  float64(b.Span-hv) * d,
 		PerChamber:    -float64(hc) * d,
