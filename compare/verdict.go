@@ -46,12 +46,13 @@ func (g *Gauge) judgePairs(st *State, m *gauge.Measurement) {
 	}
 	for i, p := range g.pairs {
 		v := &st.verdicts[i]
-		outcome, why := g.judgePair(p, m, v.Outcome)
-		*v = Verdict{Pair: p, Point: -1, Outcome: outcome, Reasons: why}
+		v.Pair, v.Point = p, -1
+		v.Outcome, v.Reasons = g.judgePair(p, m, v.Outcome)
 	}
 	for i := range g.sheet.Points {
-		outcome, why := g.judgePoint(i, m)
-		st.verdicts[len(g.pairs)+i] = Verdict{Pair: gauge.Pairs, Point: i, Outcome: outcome, Reasons: why}
+		v := &st.verdicts[len(g.pairs)+i]
+		v.Pair, v.Point = gauge.Pairs, i
+		v.Outcome, v.Reasons = g.judgePoint(i, m)
 	}
 }
 

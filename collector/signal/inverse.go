@@ -25,7 +25,7 @@ func (e *RangeError) Error() string {
 // from Raw[0] to Raw[1]. Beyond these it returns a *RangeError whose limits
 // are in the unit of the signal, so that a caller who simulates a
 // transmitter can saturate.
-func (s Spec) Inverse(si float64) (float64, error) {
+func (s *Spec) Inverse(si float64) (float64, error) {
 	if !finite(si) {
 		return 0, fmt.Errorf("signal: %g is not a number a device can send", si)
 	}
@@ -49,7 +49,7 @@ func (s Spec) Inverse(si float64) (float64, error) {
 
 // rawSpan inverts a straight line and refuses what a transmitter would not
 // send.
-func (s Spec) rawSpan(si, low, high, scale float64, liveZero bool, unit string) (float64, error) {
+func (s *Spec) rawSpan(si, low, high, scale float64, liveZero bool, unit string) (float64, error) {
 	x, first, last := fraction(si, s.Range[0], s.Range[1]), 0.0, 1.0
 	if liveZero {
 		first, last = measuringLow, measuringHigh
@@ -62,7 +62,7 @@ func (s Spec) rawSpan(si, low, high, scale float64, liveZero bool, unit string) 
 	return at(x), nil
 }
 
-func (s Spec) rawContact(si float64) (float64, error) {
+func (s *Spec) rawContact(si float64) (float64, error) {
 	if si != 0 && si != 1 {
 		return 0, &RangeError{What: "contact", Value: si, Low: 0, High: 1, Unit: "", Remedy: "use 0 for dry and 1 for wet"}
 	}

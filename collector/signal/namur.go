@@ -23,7 +23,7 @@ var (
 )
 
 // live converts a signal with a live zero that runs from low to high.
-func (s Spec) live(signal, low, high float64) (float64, quantity.Quality, quantity.Reason) {
+func (s *Spec) live(signal, low, high float64) (float64, quantity.Quality, quantity.Reason) {
 	x := fraction(signal, low, high)
 	quality, reason := judgeLive(x)
 	return s.span(x), quality, reason

@@ -58,7 +58,7 @@ type Spec struct {
 // Convert turns a raw reading into SI. The result has the time of the raw
 // reading and never a better quality. What is not Usable has no meaningful
 // value, but keeps the converted one for showing where there is one.
-func (s Spec) Convert(raw quantity.Reading) quantity.Reading {
+func (s *Spec) Convert(raw quantity.Reading) quantity.Reading {
 	if !raw.Usable() {
 		return verdict(raw, 0, raw.Quality, raw.Reason)
 	}
@@ -80,7 +80,7 @@ func (s Spec) Convert(raw quantity.Reading) quantity.Reading {
 
 // convert dispatches on the kind. It does not look at sentinels and
 // plausibility.
-func (s Spec) convert(raw float64) (float64, quantity.Quality, quantity.Reason) {
+func (s *Spec) convert(raw float64) (float64, quantity.Quality, quantity.Reason) {
 	switch s.Kind {
 	case Value:
 		return raw*orOne(s.Scale) + s.Offset, quantity.Good, quantity.NoReason
@@ -100,7 +100,7 @@ func (s Spec) convert(raw float64) (float64, quantity.Quality, quantity.Reason) 
 
 // counts converts converter counts. Beyond both ends a converter has no
 // accuracy to speak of: the value is usable but marked.
-func (s Spec) counts(raw float64) (float64, quantity.Quality, quantity.Reason) {
+func (s *Spec) counts(raw float64) (float64, quantity.Quality, quantity.Reason) {
 	if s.LiveZero {
 		return s.live(raw, s.Raw[0], s.Raw[1])
 	}
@@ -112,7 +112,7 @@ func (s Spec) counts(raw float64) (float64, quantity.Quality, quantity.Reason) {
 }
 
 // contact gives 1 for wet and 0 for dry.
-func (s Spec) contact(raw float64) (float64, quantity.Quality, quantity.Reason) {
+func (s *Spec) contact(raw float64) (float64, quantity.Quality, quantity.Reason) {
 	if raw != 0 && raw != 1 {
 		return 0, quantity.Bad, quantity.OutOfRange
 	}
@@ -123,11 +123,11 @@ func (s Spec) contact(raw float64) (float64, quantity.Quality, quantity.Reason) 
 }
 
 // span is the engineering value at fraction x of the signal.
-func (s Spec) span(x float64) float64 { return s.Range[0] + x*(s.Range[1]-s.Range[0]) }
+func (s *Spec) span(x float64) float64 { return s.Range[0] + x*(s.Range[1]-s.Range[0]) }
 
 // isSentinel compares with the sentinels as written and as a device with
 // 32-bit numbers sends them.
-func (s Spec) isSentinel(raw float64) bool {
+func (s *Spec) isSentinel(raw float64) bool {
 	for _, v := range s.Sentinels {
 		if raw == v || raw == float64(float32(v)) {
 			return true

@@ -7,7 +7,7 @@ import (
 )
 
 // Validate reports everything that is wrong with the Spec.
-func (s Spec) Validate() []error {
+func (s *Spec) Validate() []error {
 	var errs []error
 	complain := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
 
@@ -46,14 +46,14 @@ func (s Spec) Validate() []error {
 	return errs
 }
 
-func (s Spec) checkSpan(complain func(string, ...any)) {
+func (s *Spec) checkSpan(complain func(string, ...any)) {
 	if !distinct(s.Range) {
 		complain("range %g to %g is no range; give the value at both ends of the signal", s.Range[0], s.Range[1])
 	}
 }
 
 // checkSentinels refuses a sentinel that is a proper measurement.
-func (s Spec) checkSentinels(complain func(string, ...any)) {
+func (s *Spec) checkSentinels(complain func(string, ...any)) {
 	for _, v := range s.Sentinels {
 		if _, quality, _ := s.convert(v); quality == quantity.Good {
 			complain("sentinel %g lies within the measuring range of the signal; a real value would be thrown away", v)

@@ -3,6 +3,7 @@ package watch
 import (
 	"fmt"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"bridlewatch/compare"
@@ -10,8 +11,9 @@ import (
 
 // post is the work people booked for one unit since its last cycle.
 type post struct {
-	mu    sync.Mutex
-	works []compare.Work
+	waiting atomic.Bool // there are works
+	mu      sync.Mutex
+	works   []compare.Work
 }
 
 // Post hands a maintenance record to a gauge. It returns at once; the record
@@ -26,6 +28,7 @@ func (w *Watch) Post(tag string, work compare.Work) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.works = append(p.works, work)
+	p.waiting.Store(true)
 	return nil
 }
 
@@ -47,10 +50,14 @@ func (w *Watch) Remembers(tag string) time.Time {
 
 // take empties the queue.
 func (p *post) take() []compare.Work {
+	if !p.waiting.Load() {
+		return nil
+	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	works := p.works
 	p.works = nil
+	p.waiting.Store(false)
 	return works
 }
 

@@ -27,9 +27,10 @@ type unit struct {
 	post  post // what people did since the last step
 
 	first    int                // index of its first sample in a snapshot
-	snapshot gauge.Snapshot     // of the last step
-	values   []quantity.Reading // converted, in the order of config.Signals
-	raw      []collector.Sample // of the last step
+	snapshot gauge.Snapshot      // of the last step
+	readings []*quantity.Reading // where it has the converted signals, in the order of config.Signals
+	levels   []bool              // which of them are levels
+	raw      []collector.Sample  // of the last step
 	result   compare.Result
 	seen     time.Time // newest usable sample of a level instrument
 	maxAge   time.Duration
@@ -40,32 +41,40 @@ func newUnit(g config.Gauge, first int, maxAge time.Duration) (*unit, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &unit{
-		config: g, gauge: model, first: first, maxAge: maxAge,
-		values: make([]quantity.Reading, len(g.Signals)),
-		raw:    make([]collector.Sample, len(g.Signals)),
-	}, nil
+	u := &unit{config: g, gauge: model, first: first, maxAge: maxAge, raw: make([]collector.Sample, len(g.Signals))}
+	for i := range g.Signals {
+		sig := &g.Signals[i]
+		u.readings = append(u.readings, ReadingOf(&u.snapshot, sig))
+		u.levels = append(u.levels, isLevel(sig.Role))
+	}
+	return u, nil
 }
 
 // take copies the unit's samples out of a snapshot.
 func (u *unit) take(samples []collector.Sample) {
-	copy(u.raw, samples[u.first:u.first+len(u.raw)])
+	copy(u.raw, samples[u.first:])
 }
 
-// evaluate converts the samples taken and compares them.
+// lend is take without a copy, for samples that stay as they are until the
+// next ones come.
+func (u *unit) lend(samples []collector.Sample) {
+	u.raw = samples[u.first : u.first+len(u.readings)]
+}
+
+// evaluate converts the samples taken and compares them. Every reading the
+// unit has is written anew; what it has no signal for stays absent.
 func (u *unit) evaluate(now time.Time) {
-	u.snapshot = gauge.Snapshot{Time: now}
-	for i := range u.config.Signals {
-		sig, s := &u.config.Signals[i], &u.raw[i]
-		u.values[i] = sig.Spec.Convert(quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason})
-		*ReadingOf(&u.snapshot, sig) = u.values[i]
-		if isLevel(sig.Role) && u.values[i].Usable() && s.Time.After(u.seen) {
+	u.snapshot.Time = now
+	for i, r := range u.readings {
+		s := &u.raw[i]
+		*r = u.config.Signals[i].Spec.Convert(s.Raw())
+		if u.levels[i] && r.Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}
 	}
 	u.mu.Lock()
 	u.maintain()
-	u.result = u.gauge.Evaluate(now, &u.snapshot, &u.state)
+	u.gauge.EvaluateTo(now, &u.snapshot, &u.state, &u.result)
 	u.mu.Unlock()
 }
 
@@ -138,7 +147,7 @@ func (u *unit) view(now time.Time) dashboards.GaugeView {
 		Readings: make([]dashboards.InstrumentReading, len(u.raw)),
 	}
 	for i := range u.raw {
-		sig, val := &u.config.Signals[i], u.values[i]
+		sig, val := &u.config.Signals[i], u.readings[i]
 		v.Readings[i] = dashboards.InstrumentReading{
 			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: RawUnit(sig),
 			Value: val.Value, SI: Unit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,

@@ -26,7 +26,7 @@ import (
 var begin = time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
 
 // film is simulated history of one gauge of the rehearsal plant as raw
-// snapshots, ten seconds apart.
+// snapshots.
 type film struct {
 	config *config.Config
 	shots  []collector.Snapshot
@@ -41,7 +41,13 @@ func (f *film) Next() (collector.Snapshot, error) {
 	return f.shots[f.next-1], nil
 }
 
+// shoot films a gauge every ten seconds.
 func shoot(t testing.TB, tag string, span time.Duration, faults ...string) *film {
+	t.Helper()
+	return shootEvery(t, 10*time.Second, tag, span, faults...)
+}
+
+func shootEvery(t testing.TB, period time.Duration, tag string, span time.Duration, faults ...string) *film {
 	t.Helper()
 	cfg, err := rehearsal.Embedded()
 	if err != nil {
@@ -62,7 +68,7 @@ func shoot(t testing.TB, tag string, span time.Duration, faults ...string) *film
 		t.Fatal(err)
 	}
 	f := &film{config: cfg}
-	for at := begin.Add(10 * time.Second); !at.After(begin.Add(span)); at = at.Add(10 * time.Second) {
+	for at := begin.Add(period); !at.After(begin.Add(span)); at = at.Add(period) {
 		shot, err := unit.Step(at)
 		if err != nil {
 			t.Fatal(err)
@@ -237,19 +243,19 @@ func TestLevelsComputedAgainAreTheSame(t *testing.T) {
 	}
 }
 
+// One operation is a replay, from memory, of six hours of one gauge with six
+// signals that all move and are scanned every second. A year is 31.5 million
+// such scans.
 func BenchmarkReplay(b *testing.B) {
-	f := shoot(b, "LG-104", 24*time.Hour)
-	w, err := New(context.Background(), f.config, Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
+	f := shootEvery(b, time.Second, "LG-104", 6*time.Hour)
 	b.ReportAllocs()
-	for i := 0; b.Loop(); i++ {
-		u := w.units[0]
-		s := f.shots[i%len(f.shots)]
-		at := s.Time.Add(time.Duration(i/len(f.shots)) * 24 * time.Hour)
-		u.take(s.Samples)
-		u.evaluate(at)
+	for b.Loop() {
+		f.next = 0
+		if _, err := Replay(context.Background(), f.config, f, func(Change) {}, nil); err != nil {
+			b.Fatal(err)
+		}
 	}
-	b.ReportMetric(float64(len(f.config.Gauges[0].Signals)), "samples/op")
+	scans := float64(b.N) * float64(len(f.shots))
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/scans, "ns/scan")
+	b.ReportMetric(float64(len(f.config.Gauges[0].Signals)), "signals")
 }
