@@ -3,13 +3,8 @@ package watch
 import (
 	"cmp"
 	"context"
-	"errors"
-	"io"
-	"runtime"
 	"slices"
 	"time"
-
-	"golang.org/x/sync/errgroup"
 
 	"bridlewatch/collector"
 	"bridlewatch/compare/cause"
@@ -21,10 +16,6 @@ import (
 type History interface {
 	Next() (collector.Snapshot, error)
 }
-
-// block is how many snapshots are read before the gauges look at them, so that
-// gauges can be evaluated side by side.
-const block = 4096
 
 // Summary is what a replay says at the end.
 type Summary struct {
@@ -56,25 +47,12 @@ func Replay(ctx context.Context, cfg *config.Config, h History, onChange func(Ch
 	for k := range r.tally {
 		r.tally[k].alerts = map[string]bool{}
 	}
-	n := len(Tags(cfg))
-	snaps := make([]collector.Snapshot, 0, block)
-	samples := make([]collector.Sample, block*n)
-	for end := false; !end && ctx.Err() == nil; {
-		snaps = snaps[:0]
-		for len(snaps) < block {
-			s, err := h.Next()
-			if errors.Is(err, io.EOF) {
-				end = true
-				break
-			}
-			if err != nil {
-				return Summary{}, err
-			}
-			own := samples[len(snaps)*n : (len(snaps)+1)*n]
-			copy(own, s.Samples)
-			snaps = append(snaps, collector.Snapshot{Time: s.Time, Samples: own})
-		}
-		if err := r.evaluate(ctx, snaps); err != nil {
+	now, next := newBatch(len(Tags(cfg))), newBatch(len(Tags(cfg)))
+	if err := now.read(h); err != nil {
+		return Summary{}, err
+	}
+	for len(now.snaps) > 0 && ctx.Err() == nil {
+		if err := r.evaluate(ctx, now.snaps, func() error { return next.read(h) }); err != nil {
 			return Summary{}, err
 		}
 		for _, c := range r.drain() {
@@ -83,6 +61,7 @@ func Replay(ctx context.Context, cfg *config.Config, h History, onChange func(Ch
 		if progress != nil {
 			progress()
 		}
+		now, next = next, now
 	}
 	return r.summary(), ctx.Err()
 }
@@ -102,28 +81,21 @@ type tally struct {
 	alerts       map[string]bool // by finding
 }
 
-func (r *replay) evaluate(ctx context.Context, snaps []collector.Snapshot) error {
-	if len(snaps) == 0 {
-		return nil
-	}
+// evaluate takes every unit through the snapshots, and reads on meanwhile.
+func (r *replay) evaluate(ctx context.Context, snaps []collector.Snapshot, readOn func() error) error {
 	if r.count == 0 {
 		r.from = snaps[0].Time
 	}
 	r.to = snaps[len(snaps)-1].Time
 	r.count += len(snaps)
-	var g errgroup.Group
-	g.SetLimit(runtime.GOMAXPROCS(0))
-	for k, u := range r.units {
-		g.Go(func() error {
-			for _, s := range snaps {
-				u.take(s.Samples)
-				u.evaluate(s.Time)
-				r.collect(k, s.Time, u)
-			}
-			return ctx.Err()
-		})
-	}
-	return g.Wait()
+	return sideBySide(r.units, readOn, func(k int, u *unit) error {
+		for i := range snaps {
+			u.lend(snaps[i].Samples)
+			u.evaluate(snaps[i].Time)
+			r.collect(k, snaps[i].Time, u)
+		}
+		return ctx.Err()
+	})
 }
 
 // collect keeps the changes of one evaluation of unit k.

@@ -26,7 +26,7 @@ type unit struct {
 	state compare.State
 	post  post // what people did since the last step
 
-	first    int                // index of its first sample in a snapshot
+	first    int                 // index of its first sample in a snapshot
 	snapshot gauge.Snapshot      // of the last step
 	readings []*quantity.Reading // where it has the converted signals, in the order of config.Signals
 	levels   []bool              // which of them are levels

@@ -1,0 +1,71 @@
+package watch
+
+import (
+	"errors"
+	"io"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
+
+	"bridlewatch/collector"
+)
+
+// batch is some snapshots one after another, read before the gauges look at
+// them so that gauges can be evaluated side by side.
+type batch struct {
+	snaps   []collector.Snapshot
+	samples []collector.Sample // of all of them
+	width   int                // samples of a snapshot
+}
+
+// A batch is small enough to stay in the cache of a processor between being
+// read and being evaluated, and long enough for a gauge to get going.
+const (
+	batchSamples = 2048
+	batchLeast   = 64 // snapshots
+)
+
+func newBatch(width int) *batch {
+	n := max(batchLeast, batchSamples/max(1, width))
+	return &batch{snaps: make([]collector.Snapshot, 0, n), samples: make([]collector.Sample, n*width), width: width}
+}
+
+func (b *batch) full() bool { return len(b.snaps) == cap(b.snaps) }
+
+// room returns where the samples of the next snapshot belong.
+func (b *batch) room() []collector.Sample {
+	k := len(b.snaps)
+	return b.samples[k*b.width : (k+1)*b.width]
+}
+
+// read fills the batch from history. At the end of history it stays empty.
+func (b *batch) read(h History) error {
+	b.snaps = b.snaps[:0]
+	for !b.full() {
+		s, err := h.Next()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		own := b.room()
+		copy(own, s.Samples)
+		b.snaps = append(b.snaps, collector.Snapshot{Time: s.Time, Samples: own})
+	}
+	return nil
+}
+
+// sideBySide runs a task for every unit, and one beside them when it is not
+// nil, on all processors.
+func sideBySide(units []*unit, beside func() error, each func(k int, u *unit) error) error {
+	var g errgroup.Group
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	if beside != nil {
+		g.Go(beside)
+	}
+	for k, u := range units {
+		g.Go(func() error { return each(k, u) })
+	}
+	return g.Wait()
+}
