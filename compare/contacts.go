@@ -9,19 +9,18 @@ import (
 	"bridlewatch/compare/symptom"
 )
 
-// blameScatter names the transmitter whose noise changed. More noise has many
-// harmless reasons and stays a watch.
+// blameScatter names the transmitter whose noise changed.
 func (g *Gauge) blameScatter(st *State, e *Episode) {
 	f, c := &e.Finding, symptom.Channel(e.Index)
 	f.Cause, f.Suspect, f.Tag = cause.TransmitterQuiet, cause.Transmitter, g.tag(c)
-	ratio, kind := 1.0, "less"
-	for _, p := range g.pairs {
-		if a, b := symptom.Members(p); (a == c || b == c) && st.Noise[p].Usual > 0 {
-			ratio = math.Sqrt(st.Noise[p].Ratio)
-		}
-	}
+	ratio, kind := st.Calm[c].Ratio, "less"
 	if f.Symptom == symptom.NoiseGrown {
 		f.Cause, kind = cause.Unknown, "more"
+		for _, p := range g.pairs {
+			if a, b := symptom.Members(p); (a == c || b == c) && st.Noise[p].Usual > 0 {
+				ratio = math.Sqrt(st.Noise[p].Ratio)
+			}
+		}
 		if g.foams(c) {
 			f.Cause = cause.RadarDisturbed
 		}

@@ -70,6 +70,7 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 	st.Movement.Add(&g.scale, b)
 	g.prove(m, st)
 	g.keep(b, m, st)
+	g.listen(b, st)
 	speed, suspects, assumed := st.Movement.Speed(b.At), st.suspects(), g.assumes(st)
 	for _, p := range g.pairs {
 		if !b.HasGap[p] {

@@ -53,12 +53,6 @@ func TestCommissionedGaugeFindsFaults(t *testing.T) {
 	}{
 		{"zero 15 mm, vessel level", withVessel, func(p *plant) { p.transmitter = func(_, l float64) float64 { return l - 15 } }, 5 * time.Hour, cause.Transmitter, nil},
 		{"span 4 %, vessel level", withVessel, func(p *plant) { p.transmitter = func(_, l float64) float64 { return 1.04 * l } }, 24 * time.Hour, cause.Transmitter, []cause.Cause{cause.TransmitterSpan}},
-		{"float stuck while the level wanders by millimetres", withVessel, func(p *plant) {
-			p.level = func(s float64) float64 {
-				return 500 + 9*math.Sin(2*math.Pi*s/5400) + 4*math.Sin(2*math.Pi*s/2300)
-			}
-			p.float = func(_, l float64) float64 { return 500 }
-		}, 12 * time.Hour, cause.Float, nil},
 		{"float under a ceiling", withVessel, func(p *plant) { p.float = func(_, l float64) float64 { return math.Min(l, 560) } }, 12 * time.Hour, cause.Float, nil},
 		{"friction", withVessel, func(p *plant) {
 			x := 500.0

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
@@ -38,51 +39,77 @@ func (g *Gauge) bursts(st *State, c symptom.Channel) float64 {
 }
 
 // noiseSigns says which transmitter lost, or gained, the scatter it always had.
-// Scatter comes and goes with the process too: the sign is shown and not
-// announced. The frozen output it may herald has a sign of its own.
+// More scatter comes and goes with the process: it is shown and not announced.
+// A transmitter that is suspected for its level has a finding already.
 func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !g.has(c) {
 			continue
 		}
-		lost, grown, worst := g.scatter(st, c)
-		if !lost && !grown {
-			continue
-		}
-		n := &st.Noise[worst]
 		s := sign{group: Scatter, index: int(c)}
-		s.Symptom = symptom.Symptom{Kind: symptom.NoiseLost, Pair: worst, Point: -1, Since: unix(n.Lost.Onset), Found: unix(at), Nats: n.Lost.Sum}
-		if !lost {
-			s.Kind, s.Since, s.Nats = symptom.NoiseGrown, unix(n.Grown.Onset), n.Grown.Sum
+		if k := &st.Calm[c]; k.Lost && (st.suspects()&bit(c) == 0 || st.calm(c)) {
+			s.alert = true
+			s.Symptom = symptom.Symptom{Kind: symptom.NoiseLost, Pair: gauge.Pairs, Point: -1, Since: unix(k.Fall.DnOnset), Found: unix(at), Nats: k.Fall.Down}
+			list = append(list, s)
+		} else if worst, grown := g.grown(st, c); grown {
+			n := &st.Noise[worst]
+			s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: worst, Point: -1, Since: unix(n.Grown.Onset), Found: unix(at), Nats: n.Grown.Sum}
+			list = append(list, s)
 		}
-		list = append(list, s)
 	}
 	return list
+}
+
+// calm reports whether a loss of noise of a channel is already announced.
+func (st *State) calm(c symptom.Channel) bool {
+	return slices.ContainsFunc(st.Episodes, func(e Episode) bool {
+		return e.Group == Scatter && e.Index == int(c) && e.Finding.Symptom == symptom.NoiseLost
+	})
+}
+
+// listen feeds the noise of the transmitters, beside the instrument that sees
+// the liquid most like it: a float without steps, the vessel, the other
+// transmitter.
+func (g *Gauge) listen(b *symptom.Block, st *State) {
+	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
+		if !b.Has[c] || b.Bound[c] {
+			continue
+		}
+		other, m, level := 0.0, 0.0, b.Level[c]
+		for _, o := range [...]symptom.Channel{symptom.FloatLevel, symptom.VesselLevel, symptom.TransmitterLevel, symptom.SecondLevel} {
+			if o == c || !g.has(o) || o == symptom.FloatLevel && g.pitch() > finePitch {
+				continue
+			}
+			if !b.Has[o] {
+				return // the usual witness is missing: nothing to compare with
+			}
+			other, m, level = b.Rough[o], b.Roughs[o], b.Level[o]
+			break
+		}
+		st.Calm[c].Add(b.At, b.Rough[c], b.Roughs[c], other, m, level)
+	}
 }
 
 // finePitch is the coarsest step of a follower beside which the noise of a
 // transmitter can be seen, mm.
 const finePitch = 2.0
 
-// scatter reports whether every pair of a channel lost its scatter, or every
-// one gained it, while the pairs without the channel did not.
-func (g *Gauge) scatter(st *State, c symptom.Channel) (lost, grown bool, worst gauge.Pair) {
-	lost, grown, worst = true, true, gauge.Pairs
+// grown reports whether every pair of a channel gained scatter while the pairs
+// without the channel did not.
+func (g *Gauge) grown(st *State, c symptom.Channel) (worst gauge.Pair, yes bool) {
+	yes, worst = true, gauge.Pairs
 	for _, p := range g.pairs {
 		n := &st.Noise[p]
 		if n.Usual == 0 || g.pitchOf(p) > finePitch {
 			continue // the steps of a reed chain are scatter of their own
 		}
 		if a, b := symptom.Members(p); a != c && b != c {
-			lost, grown = lost && !n.IsLost(), grown && !n.IsGrown()
+			yes = yes && !n.IsGrown()
 			continue
 		}
-		lost, grown, worst = lost && n.IsLost(), grown && n.IsGrown(), p
+		yes, worst = yes && n.IsGrown(), p
 	}
-	if worst == gauge.Pairs {
-		return false, false, worst
-	}
-	return lost, grown, worst
+	return worst, yes && worst != gauge.Pairs
 }
 
 // commonShift reports whether the switches worked by the float trip shifted

@@ -25,6 +25,7 @@ type State struct {
 	Base     [gauge.Pairs]symptom.Baseline
 	Sign     [gauge.Pairs]symptom.Signature
 	Noise    [gauge.Pairs]symptom.Noise
+	Calm     [symptom.Channels]symptom.Calm // of the transmitters
 	Drifts   [gauge.Pairs]Drift
 	Allow    [gauge.Pairs]Allowance
 	Varies   [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm

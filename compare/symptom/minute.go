@@ -55,6 +55,8 @@ type Block struct {
 	Bound  [Channels]bool       // level is a tap: the truth is at or beyond it
 	Jitter [gauge.Pairs]float64 // sum of squared first differences of the gap, mm²
 	Steps  [gauge.Pairs]float64 // number of differences in Jitter
+	Rough  [Channels]float64    // sum of squared departures of a reading from the line through its neighbours, mm²
+	Roughs [Channels]float64    // number of departures in Rough
 
 	Magnet    float64 // mm
 	HasMagnet bool
@@ -71,6 +73,11 @@ type Compressor struct {
 	N     [Channels]float64
 	Sum   [Channels]float64
 	Bound [Channels]bool
+
+	Old    [Channels][2]float64 // the two readings before the next, mm, newest last
+	OldAt  [Channels][2]int64   // when they were taken, Unix milliseconds
+	Rough  [Channels]float64
+	Roughs [Channels]float64
 
 	GapStamp [gauge.Pairs][2]int64
 	GapAt    [gauge.Pairs]int64
@@ -142,10 +149,33 @@ func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
 	if !finite(mm) {
 		return
 	}
+	c.rough(ch, stamp, mm)
 	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
 	c.Bound[ch] = c.Bound[ch] || bound
+}
+
+// Departures larger than roughLargest, mm, are echoes and not noise; readings
+// farther apart than roughApart, ms, are not neighbours.
+const (
+	roughLargest = 12.0
+	roughApart   = 120_000
+)
+
+// rough books how far the middle one of the three newest readings is from the
+// line through its neighbours, as the variance of one reading: a steady
+// movement is not in it, whatever the distances in time.
+func (c *Compressor) rough(ch Channel, stamp int64, mm float64) {
+	x, at := &c.Old[ch], &c.OldAt[ch]
+	before, after := float64(at[1]-at[0]), float64(stamp-at[1])
+	if before > 0 && after > 0 && before <= roughApart && after <= roughApart {
+		share := before / (before + after)
+		e := math.Min(math.Abs(x[1]-(1-share)*x[0]-share*mm), roughLargest)
+		c.Rough[ch] += e * e / (1 + share*share + (1-share)*(1-share))
+		c.Roughs[ch]++
+	}
+	x[0], x[1], at[0], at[1] = x[1], mm, at[1], stamp
 }
 
 func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
@@ -194,9 +224,10 @@ func (c *Compressor) close(b *Block) {
 	if b.HasRatio = c.RatioN > 0; b.HasRatio {
 		b.Ratio = c.RatioSum / c.RatioN
 	}
-	b.Jitter, b.Steps = c.Jitter, c.Steps
+	b.Jitter, b.Steps, b.Rough, b.Roughs = c.Jitter, c.Steps, c.Rough, c.Roughs
 	c.N, c.Sum = [Channels]float64{}, [Channels]float64{}
 	c.Jitter, c.Steps = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
+	c.Rough, c.Roughs = [Channels]float64{}, [Channels]float64{}
 	c.Bound = [Channels]bool{}
 	c.GapN, c.GapSum, c.SkewSum = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.MagnetN, c.MagnetSum, c.RatioN, c.RatioSum = 0, 0, 0, 0

@@ -6,10 +6,9 @@ import (
 	"bridlewatch/compare/sequential"
 )
 
-// Noise watches the scatter of a pair's gap from one scan to the next. A
-// transmitter that loses the noise it always had is damped, blocked or about
-// to freeze; one that grows noisy is disturbed. Movement of the level is in
-// both readings and cancels. The zero value is ready.
+// Noise watches the scatter of a pair's gap from one scan to the next: an
+// instrument that grows noisy is disturbed. Movement of the level is in both
+// readings and cancels. The zero value is ready.
 type Noise struct {
 	Ten   int64   // index of the running ten minutes
 	Sum   float64 // mm², squared differences
@@ -21,18 +20,16 @@ type Noise struct {
 	LearnN, LearnSum float64
 	Usual            float64 // mm², mean squared difference when all is well; 0: not learned yet
 
-	Lost, Grown sequential.Variance
-	Ratio       float64 // newest scatter over the usual, smoothed
+	Grown sequential.Variance
+	Ratio float64 // newest scatter over the usual, smoothed
 }
 
 // Noise constants.
 const (
 	noiseLearnBlocks = 300
 	noiseOutlier     = 4.0
-	lostRatio        = 0.4 // variance ratio tested for
-	grownRatio       = 3.0
-	lostShare        = 0.42 // smoothed ratio below which a loss is believed
-	grownShare       = 2.2
+	grownRatio       = 3.0 // variance ratio tested for
+	grownShare       = 2.2 // smoothed ratio above which it is believed
 	noiseClip        = 0.7 // nats per block
 	NoiseNats        = 24.0
 	noiseSmooth      = 0.02
@@ -78,13 +75,9 @@ func (n *Noise) block(at int64) {
 	}
 	n.Ratio += noiseSmooth * (math.Min(z, 6) - n.Ratio)
 	independent := math.Min(n.N, 10) / 3
-	n.Lost.Add(z, independent, lostRatio, noiseClip, at)
 	n.Grown.Add(z, independent, grownRatio, noiseClip, at)
-	n.Lost.Sum, n.Grown.Sum = math.Min(n.Lost.Sum, 2*NoiseNats), math.Min(n.Grown.Sum, 2*NoiseNats)
+	n.Grown.Sum = math.Min(n.Grown.Sum, 2*NoiseNats)
 }
-
-// IsLost reports a loss of scatter.
-func (n *Noise) IsLost() bool { return n.Lost.Sum >= NoiseNats && n.Ratio < lostShare }
 
 // IsGrown reports more scatter than usual.
 func (n *Noise) IsGrown() bool { return n.Grown.Sum >= NoiseNats && n.Ratio > grownShare }

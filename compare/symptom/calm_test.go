@@ -1,0 +1,49 @@
+package symptom_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"bridlewatch/compare/symptom"
+)
+
+// A transmitter that loses its noise is told from a liquid that calms down,
+// once, and is quiet again when the noise is back.
+func TestCalm(t *testing.T) {
+	const day = 86400
+	rng := rand.New(rand.NewPCG(7, 7))
+	var c symptom.Calm
+	at, changes, lost := int64(1e9), 0, false
+	run := func(days int, wave func(at int64) float64, share float64) (found int64) {
+		for end := at + int64(days)*day; at < end; at += 60 {
+			w := wave(at)
+			mine, other := share*w*rng.NormFloat64(), 0.5*w*rng.NormFloat64()
+			c.Add(at, mine*mine, 1, other*other, 1, 500)
+			if c.Lost != lost {
+				lost = c.Lost
+				changes++
+				if lost {
+					found = at
+				}
+			}
+		}
+		return found
+	}
+	boiling := func(at int64) float64 { return 1 + 3*math.Abs(math.Sin(float64(at)/40000)) }
+	calm := func(int64) float64 { return 1.1 }
+	run(20, boiling, 1)
+	run(20, calm, 1)
+	if changes != 0 {
+		t.Fatal("a calm liquid is taken for a calm transmitter")
+	}
+	began := at
+	found := run(5, boiling, 0.3)
+	if hours := float64(found-began) / 3600; !lost || hours < 5.9 || hours > 24 {
+		t.Errorf("loss of noise found after %.1f h", hours)
+	}
+	run(5, boiling, 1)
+	if lost || changes != 2 {
+		t.Errorf("%d changes, lost %t after the noise came back", changes, lost)
+	}
+}
