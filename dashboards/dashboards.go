@@ -77,7 +77,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Fleet: o.Fleet, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})

@@ -53,6 +53,8 @@ var needs = map[string]Need{
 	"GET /plant":                  toViewers,
 	"GET /walk":                   toViewers,
 	"GET /service":                toViewers,
+	"GET /fleet":                  toViewers,
+	"GET /fleet/box":              toViewers,
 	"POST /service/trust":         toAdmins,
 	"GET /interface":              toViewers,
 

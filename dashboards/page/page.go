@@ -31,6 +31,7 @@ type Options struct {
 	Access        *access.Access // who may log in; nil: nobody logs in
 	Records       *records.Book  // nil: a book in Store that tells nobody
 	Trust         plant.Trust    // certificates of servers; nil: no source has any
+	Fleet         plant.Fleet    // boxes of the central store; nil: there is none
 	Hub           *live.Hub
 	Templates     fs.FS
 	Base          string // prefix of every address, "" or "/level"
@@ -107,6 +108,8 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("GET /gauge/{tag}/prove", p.prove)
 	mux.HandleFunc("POST /gauge/{tag}/prove", p.proveStep)
 	mux.HandleFunc("GET /plant", p.plantPage)
+	mux.HandleFunc("GET /fleet", p.fleet)
+	mux.HandleFunc("GET /fleet/box", p.box)
 	mux.HandleFunc("GET /service", p.service)
 	mux.HandleFunc("POST /service/trust", p.trust)
 	mux.HandleFunc("POST /preferences", p.setPreferences)

@@ -31,6 +31,7 @@ type Shell struct {
 	Who       string // is logged in, "" when nobody is
 	Role      access.Role
 	LogsIn    bool   // people log in here
+	Fleet     bool   // there is a central store
 	Early     string // address of data the scripts will ask for at once, "" for none
 }
 
@@ -41,6 +42,7 @@ const (
 	navRecords = "records"
 	navPlant   = "plant"
 	navService = "service"
+	navFleet   = "fleet"
 )
 
 const rehearsalText = "This is a simulated plant, not yours. Nothing here was measured on a real vessel, and no messages are sent."
@@ -52,7 +54,7 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 		Title: title, Active: active, Base: p.Base, Static: p.Static, Site: health.Site,
 		Notices: health.Notices, AsOf: p.Zone.Full(p.Plant.Now()), Rendered: time.Now().UnixMilli(),
 		Units: choice.units, UnitsList: units.Sets(), Theme: choice.theme, Keys: choice.keys,
-		Here: p.Base + r.URL.RequestURI(), Version: p.Version,
+		Here: p.Base + r.URL.RequestURI(), Version: p.Version, Fleet: p.Fleet != nil,
 	}
 	if s.Site == "" {
 		s.Site = "bridlewatch"
