@@ -95,6 +95,16 @@ type Hold struct {
 	From       time.Time `json:"from"`
 	Until      time.Time `json:"until,omitzero"` // zero: open end
 	UntilClear bool      `json:"until_clear,omitempty"`
+	Reminded   time.Time `json:"reminded,omitzero"` // that it ends soon; zero: not yet
+}
+
+// remindAt is the part of a hold after which whoever asked for it is reminded
+// that it ends.
+const remindAt = 0.8
+
+// remind reports whether somebody is to be reminded now that a hold ends.
+func remind(now, from, until, reminded time.Time) bool {
+	return reminded.IsZero() && !until.IsZero() && now.Before(until) && !now.Before(from.Add(time.Duration(remindAt*float64(until.Sub(from)))))
 }
 
 // Comment is something a person wrote.

@@ -211,8 +211,13 @@ func (b *Book) Suppress(now time.Time, gauge, rule string, on bool) []Entry {
 func (b *Book) Tick(now time.Time) []Entry {
 	var j journal
 	for _, id := range sorted(b.Alerts) {
-		if a := b.Alerts[id]; a.Shelf != nil && !a.Shelf.Until.After(now) {
+		a := b.Alerts[id]
+		switch {
+		case a.Shelf == nil:
+		case !a.Shelf.Until.After(now):
 			j.put(b, Entry{Time: now, What: WasUnshelved, Alert: id, Gauge: a.Gauge, Hold: a.Shelf})
+		case a.Present() && remind(now, a.Shelf.From, a.Shelf.Until, a.Shelf.Reminded):
+			j.put(b, Entry{Time: now, What: EndsSoon, Alert: id, Gauge: a.Gauge, Hold: a.Shelf, Tell: TellEnding})
 		}
 	}
 	for _, id := range sorted(b.Windows) {
@@ -223,6 +228,8 @@ func (b *Book) Tick(now time.Time) []Entry {
 			j = append(j, b.endWindow(now, id, "", "its time is over")...)
 		case w.UntilClear && len(w.Hid) > 0 && !b.anyPresent(w.Hid):
 			j = append(j, b.endWindow(now, id, "", "everything it kept quiet is over")...)
+		case remind(now, w.From, w.Until, w.Reminded):
+			j.put(b, Entry{Time: now, What: EndsSoon, Window: &Window{ID: id}, Hold: w.hold(), Tell: TellEnding})
 		}
 	}
 	for _, id := range sorted(b.Alerts) {

@@ -187,10 +187,17 @@ func TestShelvedIsToldWhenTheShelfEnds(t *testing.T) {
 	s := begin(t)
 	s.change("opened", zero("z1"))
 	s.act(Action{Verb: Shelve, Alert: "z1", Why: "spare ordered", Until: s.now.Add(8 * time.Hour)})
-	s.wait(7 * time.Hour)
+	s.wait(6*time.Hour + 23*time.Minute)
 	s.toldIs("raised z1")
+	s.wait(time.Minute) // 80 % of the shelf
+	s.toldIs("raised z1", "ending z1")
+	if h := s.journal[len(s.journal)-1].Hold; h == nil || h.By != "technician" {
+		t.Errorf("it does not say who is to be reminded: %+v", h)
+	}
+	s.wait(time.Hour)
+	s.toldIs("raised z1", "ending z1")
 	s.wait(2 * time.Hour)
-	s.toldIs("raised z1", "resumed z1")
+	s.toldIs("raised z1", "ending z1", "resumed z1")
 	last := s.journal[len(s.journal)-1]
 	if h := last.Hold; h == nil || h.By != "technician" || h.Why != "spare ordered" || !h.Until.Equal(noon.Add(8*time.Hour)) {
 		t.Errorf("the entry must say until when and by whom it was quiet: %+v", last)
@@ -254,8 +261,12 @@ func TestQuietWindow(t *testing.T) {
 	if ids := s.b.Hidden(s.now, "turnaround"); len(ids) != 1 || ids[0] != "z1" {
 		t.Errorf("hides %v", ids)
 	}
-	s.wait(25 * time.Hour)
-	s.toldIs("resumed z1")
+	s.wait(20 * time.Hour)
+	s.toldIs("ending ")
+	s.wait(time.Hour)
+	s.toldIs("ending ")
+	s.wait(4 * time.Hour)
+	s.toldIs("ending ", "resumed z1")
 	if h := s.journal[len(s.journal)-1].Hold; h.By != "planner" || h.Name != "turnaround" {
 		t.Errorf("hold %+v", h)
 	}

@@ -37,6 +37,7 @@ const (
 	WasResumed      What = "no longer quiet"
 	WindowAdded     What = "quiet window added"
 	WindowEnded     What = "quiet window ended"
+	EndsSoon        What = "quiet ends soon"
 )
 
 // Tell says what people must be told because of an entry.
@@ -48,6 +49,7 @@ const (
 	TellNamed   Tell = "named" // its cause was found
 	TellEnded   Tell = "ended"
 	TellResumed Tell = "resumed" // was quiet until now
+	TellEnding  Tell = "ending"  // whoever keeps it quiet must decide what then
 )
 
 // Entry is one line of the journal. Entries are never changed.

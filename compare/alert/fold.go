@@ -18,6 +18,8 @@ func (b *Book) Fold(e Entry) {
 		b.foldRule(&e)
 	case WindowAdded, WindowEnded:
 		b.foldWindow(&e)
+	case EndsSoon:
+		b.foldReminder(&e)
 	default:
 		b.foldAlert(&e)
 	}
@@ -55,6 +57,23 @@ func (b *Book) foldWindow(e *Entry) {
 	}
 	w.Ended, w.EndedBy = e.Time, e.By
 	b.Windows[e.Window.ID] = w
+}
+
+// foldReminder remembers that somebody was reminded, so that nobody is twice.
+func (b *Book) foldReminder(e *Entry) {
+	if e.Window != nil {
+		if w, ok := b.Windows[e.Window.ID]; ok {
+			w.Reminded = e.Time
+			b.Windows[e.Window.ID] = w
+		}
+		return
+	}
+	if a, ok := b.Alerts[e.Alert]; ok && a.Shelf != nil {
+		shelf := *a.Shelf
+		shelf.Reminded = e.Time
+		a.Shelf = &shelf
+		b.Alerts[e.Alert] = a
+	}
 }
 
 func (b *Book) foldAlert(e *Entry) {

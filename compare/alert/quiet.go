@@ -22,9 +22,10 @@ type Window struct {
 	By         string    `json:"by"`
 	Configured bool      `json:"configured,omitempty"` // written in the configuration
 
-	Hid     []string  `json:"hid,omitempty"` // alerts it kept quiet
-	Ended   time.Time `json:"ended,omitzero"`
-	EndedBy string    `json:"ended_by,omitempty"`
+	Hid      []string  `json:"hid,omitempty"`     // alerts it kept quiet
+	Reminded time.Time `json:"reminded,omitzero"` // that it ends soon; zero: not yet
+	Ended    time.Time `json:"ended,omitzero"`
+	EndedBy  string    `json:"ended_by,omitempty"`
 }
 
 // Active reports whether the window keeps anything quiet at now.
@@ -56,7 +57,7 @@ func (w *Window) Scope() string {
 }
 
 func (w *Window) hold() *Hold {
-	return &Hold{What: "quiet window", Name: w.ID, By: w.By, Why: w.Reason, From: w.From, Until: w.Until, UntilClear: w.UntilClear}
+	return &Hold{What: "quiet window", Name: w.ID, By: w.By, Why: w.Reason, From: w.From, Until: w.Until, UntilClear: w.UntilClear, Reminded: w.Reminded}
 }
 
 // check refuses what must not be kept quiet.
@@ -99,7 +100,7 @@ func (b *Book) AddWindow(now time.Time, w Window) ([]Entry, error) {
 }
 
 func (b *Book) addWindow(now time.Time, w Window) []Entry {
-	w.From, w.Until, w.Hid = w.From.UTC(), w.Until.UTC(), nil
+	w.From, w.Until, w.Hid, w.Reminded = w.From.UTC(), w.Until.UTC(), nil, time.Time{}
 	var j journal
 	j.put(b, Entry{Time: now, What: WindowAdded, By: w.By, Why: w.Reason, Window: &w})
 	return j

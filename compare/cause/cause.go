@@ -48,6 +48,14 @@ const (
 	Unknown            Cause = "unknown"
 )
 
+// All lists every cause but the unknown one.
+var All = []Cause{
+	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, FollowerDecoupled, FollowerShifted,
+	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, RadarDisturbed,
+	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, LowerPlug, UpperPlug, ChamberIsolated,
+	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet,
+}
+
 // Suspect says which instrument or part a cause blames.
 type Suspect string
 

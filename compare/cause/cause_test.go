@@ -152,11 +152,7 @@ func TestSettleConfirms(t *testing.T) {
 
 // Every cause has words, and none of them is an alarm.
 func TestEveryCauseHasWords(t *testing.T) {
-	for _, c := range []cause.Cause{cause.FloatStuck, cause.FloatPartlyStuck, cause.FloatOneWay, cause.FloatStickSlip, cause.FloatSunk, cause.FloatHeavier,
-		cause.DensityWrong, cause.FollowerDecoupled, cause.FollowerShifted, cause.TransmitterZero, cause.TransmitterSpan, cause.TransmitterDrift,
-		cause.TransmitterFrozen, cause.TransmitterLimit, cause.TransmitterQuiet, cause.RadarDisturbed, cause.LegEmpty, cause.LegPartlyFilled, cause.LegPlugged,
-		cause.DisplacerDisturbed, cause.PointFailed, cause.PointShifted, cause.LowerPlug, cause.UpperPlug, cause.ChamberIsolated, cause.VesselInstrument,
-		cause.TimeSkew, cause.NoSignal, cause.OutsideDataSheet} {
+	for _, c := range cause.All {
 		text := cause.Meaning(c, "LT-1") + cause.Phrase(c) + cause.Next(c, cause.Float, nil)
 		if strings.Contains(text, "%") || strings.Contains(text, "alarm") || !strings.Contains(cause.Next(c, "", nil), "min") && !strings.Contains(cause.Next(c, "", nil), " h") {
 			t.Errorf("%s: %q", c, text)

@@ -66,7 +66,7 @@ func (d *Desk) view(now time.Time, a *alert.Alert) plant.Alert {
 		v.Sentence, v.Next, v.ValueMM, v.BudgetMM = f.Sentence, strings.TrimPrefix(f.Next, "Next: "), f.Value.Millimetres(), f.Budget.Millimetres()
 	}
 	if h, quiet := d.book.Held(now, a.ID); quiet {
-		v.Quiet, v.QuietBy, v.Until, v.UntilClear, v.Why = h.What, h.By, h.Until, h.UntilClear, h.Why
+		v.Quiet, v.QuietBy, v.Until, v.UntilClear, v.Why, v.EndsSoon = h.What, h.By, h.Until, h.UntilClear, h.Why, !h.Reminded.IsZero()
 		if v.Why == "" || h.What == "suppressed" {
 			v.Why = h.Name
 		}
@@ -133,6 +133,8 @@ func (d *Desk) line(e *alert.Entry) plant.AlertLine {
 		l.What += " to " + e.To
 	case e.Rule != "":
 		l.Sentence = "Rule: " + e.Rule + "."
+	case e.What == alert.EndsSoon:
+		l.Sentence = "Reminder for " + e.Hold.By + ": ends at " + d.clock(e.Hold.Until) + "."
 	case e.Window != nil:
 		l.What += " " + e.Window.ID
 		if e.What == alert.WindowAdded {
@@ -190,6 +192,11 @@ func (d *Desk) AddWindow(ctx context.Context, w alert.Window) (plant.Window, err
 	for _, area := range w.Areas {
 		if !slices.ContainsFunc(d.options.Gauges, func(g Gauge) bool { return g.Area == area }) {
 			return plant.Window{}, fmt.Errorf("no gauge stands in an area %q: areas are compared letter by letter", area)
+		}
+	}
+	for _, c := range w.Causes {
+		if !slices.Contains(cause.All, cause.Cause(c)) {
+			return plant.Window{}, fmt.Errorf("there is no cause %q: write it like %s", c, cause.FloatStuck)
 		}
 	}
 	d.mu.Lock()

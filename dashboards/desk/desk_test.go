@@ -225,10 +225,20 @@ func TestQuietUntilSomebodysWindowEnds(t *testing.T) {
 	if w, _ := b.Windows(ctx); len(w) != 1 || !w[0].Active || w[0].Hides[0] != "LG-7: float stuck" {
 		t.Errorf("windows %+v", w)
 	}
-	b.now = b.now.Add(2 * time.Hour)
+	b.now = b.now.Add(50 * time.Minute)
 	b.compare(stuck("f1"))
 	b.told(1)
-	if q := b.rec.got[0].Quiet; q != "Was quiet until 2026-03-02 13:00 +00:00 by planner: quiet window turnaround (vessel open)." {
+	if m := b.rec.got[0]; m.Event != notify.Ending || m.For != "planner" || m.Area != "unit 2" || m.Title() != "Quiet ends soon, for planner" ||
+		m.Sentence != "The quiet window turnaround about areas unit 2 ends at 2026-03-02 13:00 +00:00. It was set by planner (vessel open). It keeps quiet now: LG-7: float stuck" {
+		t.Errorf("reminder %+v", m)
+	}
+	if _, err := b.AddWindow(ctx, alert.Window{Causes: []string{"float-stuk"}, Until: noon.Add(2 * time.Hour), Reason: "x", By: "planner"}); err == nil || !strings.Contains(err.Error(), "float-stuk") {
+		t.Errorf("a cause that is none: %v", err)
+	}
+	b.now = b.now.Add(70 * time.Minute)
+	b.compare(stuck("f1"))
+	b.told(2)
+	if q := b.rec.got[1].Quiet; q != "Was quiet until 2026-03-02 13:00 +00:00 by planner: quiet window turnaround (vessel open)." {
 		t.Errorf("quiet %q", q)
 	}
 }

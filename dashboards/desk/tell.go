@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"bridlewatch/compare/alert"
@@ -27,6 +28,10 @@ func (d *Desk) tell(ctx context.Context, e *alert.Entry) {
 	if d.options.Outbox == nil {
 		return
 	}
+	if e.Tell == alert.TellEnding {
+		d.remind(ctx, e)
+		return
+	}
 	if !tells || !known {
 		return
 	}
@@ -38,6 +43,66 @@ func (d *Desk) tell(ctx context.Context, e *alert.Entry) {
 	if err := d.options.Outbox.Post(ctx, m); err != nil {
 		d.options.Log.Error("alert was not queued", "gauge", a.Gauge, "error", err)
 	}
+}
+
+// remind tells whoever keeps something quiet that it ends soon.
+func (d *Desk) remind(ctx context.Context, e *alert.Entry) {
+	m := notify.Message{
+		Schema: notify.Schema, Event: notify.Ending, Time: e.Time, Site: d.options.Origin.Site, Box: d.options.Origin.Box, Rehearsal: d.options.Origin.Rehearsal,
+		ID: notify.Identify(d.options.Origin, "ending", strconv.FormatUint(e.N, 10)), For: e.Hold.By, Sentence: d.ending(e),
+		Next: "Look at what it keeps quiet, and set it again if it is still needed.",
+	}
+	if a, ok := d.book.Alerts[e.Alert]; ok {
+		m.Gauge, m.Area, m.Service = a.Gauge, a.Area, d.service(a.Gauge)
+	} else if w, ok := d.book.Windows[e.Hold.Name]; ok {
+		m.Gauge, m.Area = d.place(&w)
+	}
+	if url := d.options.Origin.ExternalURL; url != "" {
+		m.Link = strings.TrimSuffix(url, "/") + "/alerts?view=quiet"
+	}
+	if err := d.options.Outbox.Post(ctx, m); err != nil {
+		d.options.Log.Error("reminder was not queued", "for", m.For, "error", err)
+	}
+}
+
+// place is a gauge and an area a window is about, so that the routes for them
+// carry what is said of it.
+func (d *Desk) place(w *alert.Window) (gauge, area string) {
+	if len(w.Areas) > 0 {
+		area = w.Areas[0]
+	}
+	if len(w.Gauges) > 0 {
+		gauge = w.Gauges[0]
+		if known, ok := d.gauges[gauge]; ok && area == "" {
+			area = known.Area
+		}
+	}
+	return gauge, area
+}
+
+// ending says what ends when, by whom and why it was set, and what it keeps
+// quiet.
+func (d *Desk) ending(e *alert.Entry) string {
+	what, hides := "The shelving of an alert", []string{}
+	if a, ok := d.book.Alerts[e.Alert]; ok {
+		what += " of " + a.Gauge
+		hides = append(hides, a.Sentence)
+	}
+	if e.Hold.Name != "" {
+		what = "The quiet window " + e.Hold.Name
+		if w, ok := d.book.Windows[e.Hold.Name]; ok {
+			what += " about " + w.Scope()
+		}
+		for _, id := range d.book.Hidden(e.Time, e.Hold.Name) {
+			a := d.book.Alerts[id]
+			hides = append(hides, a.Gauge+": "+words(a.Cause, string(a.Symptom)))
+		}
+	}
+	s := fmt.Sprintf("%s ends at %s. It was set by %s (%s).", what, d.clock(e.Hold.Until), e.Hold.By, e.Hold.Why)
+	if len(hides) == 0 {
+		return s + " It keeps nothing quiet now."
+	}
+	return s + " It keeps quiet now: " + strings.Join(hides, "; ")
 }
 
 // message writes what an alert is.

@@ -33,13 +33,14 @@ const (
 	Reminder Event = "reminder" // nobody has acknowledged it yet
 	Watched  Event = "watched"  // it is only watched
 	Trial    Event = "trial"    // somebody tries the route
+	Ending   Event = "ending"   // what keeps it quiet ends soon; for who asked for that
 )
 
 // Message is one alert as it leaves the box.
 type Message struct {
 	Schema    string         `json:"schema" doc:"name and version of this form"`
 	ID        string         `json:"id" doc:"same for every delivery of the same event"`
-	Event     Event          `json:"event" enum:"raised,named,cleared,reminder,watched,trial"`
+	Event     Event          `json:"event" enum:"raised,named,cleared,reminder,watched,trial,ending"`
 	Time      time.Time      `json:"time"`
 	Site      string         `json:"site"`
 	Box       string         `json:"box"`
@@ -62,6 +63,7 @@ type Message struct {
 	Alert     string         `json:"alert,omitempty" doc:"the same in every message about one alert"`
 	Raises    int            `json:"raises,omitempty" doc:"how often it was raised"`
 	Quiet     string         `json:"quiet,omitempty" doc:"why the message comes late"`
+	For       string         `json:"for,omitempty" doc:"who is meant, where it is one person"`
 }
 
 // Origin is what every message of a box has in common.
@@ -102,12 +104,15 @@ func Identify(o Origin, parts ...string) string {
 
 // Title says in a few words what a message is about.
 func (m *Message) Title() string {
-	title := map[Event]string{Raised: "Alert", Named: "Cause found", Cleared: "Over", Reminder: "Still open", Watched: "Watched", Trial: "Trial message"}[m.Event]
+	title := map[Event]string{Raised: "Alert", Named: "Cause found", Cleared: "Over", Reminder: "Still open", Watched: "Watched", Trial: "Trial message", Ending: "Quiet ends soon"}[m.Event]
 	if m.Gauge != "" {
 		title += ": " + m.Gauge
 	}
 	if m.Service != "" {
 		title += ", " + m.Service
+	}
+	if m.For != "" {
+		title += ", for " + m.For
 	}
 	if m.Rehearsal {
 		title = "REHEARSAL, not the plant. " + title

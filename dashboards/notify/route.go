@@ -104,6 +104,8 @@ func (s *Setting) wants(m *Message) bool {
 		return s.Watches
 	case Cleared:
 		return s.Ended || s.Kind == "alertmanager" || s.Kind == "mqtt" // these hold a state that must end
+	case Ending:
+		return s.Kind != "alertmanager" && s.Kind != "mqtt" // these hold alerts, and this is none
 	case Reminder:
 		return s.RepeatEvery > 0 && s.Kind != "alertmanager" // it is given everything that stands anyway
 	}

@@ -92,7 +92,7 @@ func (l *Syslog) framed(line string) []byte {
 // errors; the words alert and emergency of that table mean something else.
 func severity(m *Message) uint8 {
 	switch {
-	case m.Event == Cleared || m.Event == Watched:
+	case m.Event == Cleared || m.Event == Watched || m.Event == Ending:
 		return 5 // notice
 	case m.Event == Trial:
 		return 6 // informational

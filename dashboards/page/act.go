@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"bridlewatch/compare/alert"
+	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/plant"
 )
 
@@ -21,10 +22,20 @@ type actForm struct {
 	Alert            string // the one alert it is about, "" for several
 	Why, To, By, For string
 	Gauges, Areas    string // of a quiet window
+	Cause            string // of a quiet window, "" for any
 }
 
 // lengths are the times alerts can be kept quiet for, as they are offered.
 var lengths = []struct{ Value, Name string }{{"2h", "2 h"}, {"8h", "8 h, a shift"}, {"24h", "24 h"}, {"72h", "3 d"}, {"168h", "7 d"}, {"clear", "until it clears"}}
+
+// Causes returns the causes a quiet window can be about, as people call them.
+func (actForm) Causes() []struct{ Value, Name string } {
+	list := []struct{ Value, Name string }{{"", "any cause"}}
+	for _, c := range cause.All {
+		list = append(list, struct{ Value, Name string }{string(c), cause.Phrase(c)})
+	}
+	return list
+}
 
 // Lengths returns the times offered.
 func (actForm) Lengths() []struct{ Value, Name string } { return lengths }
@@ -61,7 +72,7 @@ func (p *Pages) acting(w http.ResponseWriter, r *http.Request, view, need string
 		return nil, form, false
 	}
 	get := r.PostForm.Get
-	form = actForm{Alert: get("alert"), Why: get("why"), To: get("to"), By: strings.TrimSpace(get("by")), For: get("for"), Gauges: get("gauges"), Areas: get("areas")}
+	form = actForm{Alert: get("alert"), Why: get("why"), To: get("to"), By: strings.TrimSpace(get("by")), For: get("for"), Gauges: get("gauges"), Areas: get("areas"), Cause: get("cause")}
 	who, err := plant.Who(p.Actor, r, form.By, need)
 	if err != nil {
 		status := http.StatusUnprocessableEntity
@@ -149,7 +160,7 @@ func (p *Pages) quietWindow(w http.ResponseWriter, r *http.Request) {
 	}
 	if err == nil {
 		_, err = desk.AddWindow(r.Context(), alert.Window{
-			Gauges: listed(form.Gauges, ","), Areas: listed(form.Areas, ";"), From: p.Plant.Now(), Until: until, UntilClear: clear, Reason: form.Why, By: form.By,
+			Gauges: listed(form.Gauges, ","), Areas: listed(form.Areas, ";"), Causes: listed(form.Cause, ","), From: p.Plant.Now(), Until: until, UntilClear: clear, Reason: form.Why, By: form.By,
 		})
 	}
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 
 	"bridlewatch/compare/alert"
 	"bridlewatch/dashboards/plant"
+	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/units"
 )
 
@@ -35,6 +36,8 @@ func (p *Pages) windows(ctx context.Context) ([]windowRow, error) {
 			Hides: strings.Join(w.Hides, ", "), Active: w.Active, Configured: w.Configured, State: "over",
 		}
 		switch {
+		case w.Active && !w.Reminded.IsZero():
+			row.State = "keeps quiet, ends soon"
 		case w.Active:
 			row.State = "keeps quiet"
 		case w.Ended.IsZero() && now.Before(w.From):
@@ -45,6 +48,32 @@ func (p *Pages) windows(ctx context.Context) ([]windowRow, error) {
 		rows = append(rows, row)
 	}
 	return rows, err
+}
+
+// endings reminds who looks at a page of what they keep quiet and what ends
+// soon.
+func (p *Pages) endings(ctx context.Context, who string) []string {
+	desk, ok := p.desk()
+	if !ok || who == "" {
+		return nil
+	}
+	now := p.Plant.Now()
+	var list []string
+	if windows, err := desk.Windows(ctx); err == nil {
+		for _, w := range windows {
+			if w.Active && !w.Reminded.IsZero() && w.By == who {
+				list = append(list, "Your quiet window about "+w.Scope+" ends "+times.Ago(w.Until, now)+". Set another under Alerts, Kept quiet, if it is still needed.")
+			}
+		}
+	}
+	if quiet, err := desk.Quiet(ctx); err == nil {
+		for _, a := range quiet {
+			if a.EndsSoon && a.Quiet == "shelved" && a.QuietBy == who {
+				list = append(list, "What you shelved of "+a.Gauge+" comes back "+times.Ago(a.Until, now)+". Shelve it again under Alerts, Kept quiet, if that is still right.")
+			}
+		}
+	}
+	return list
 }
 
 // routeRow is one way alerts leave the box.

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"bridlewatch/compare"
@@ -60,6 +61,7 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 		s.Site = "bridlewatch"
 	}
 	p.fillWho(r, &s)
+	s.Notices = append(slices.Clone(s.Notices), p.endings(r.Context(), p.whoReads(r, &s))...)
 	if p.Rehearsal {
 		s.Rehearsal = p.RehearsalText
 		if s.Rehearsal == "" {
@@ -67,6 +69,15 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 		}
 	}
 	return s
+}
+
+// whoReads is the name the journal knows the reader by, "" when it is not
+// known.
+func (p *Pages) whoReads(r *http.Request, s *Shell) string {
+	if s.LogsIn {
+		return access.From(r.Context()).Name
+	}
+	return p.nameOf(r)
 }
 
 // link returns the address of a page of a gauge.

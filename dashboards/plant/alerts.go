@@ -42,6 +42,7 @@ type Alert struct {
 	Latched    bool    `json:"latched,omitempty"`     // clears only after somebody was there
 	Quiet      string  `json:"quiet,omitempty"`       // "shelved", "suppressed", "out of service", "quiet window"; "" when it is not
 	QuietBy    string  `json:"quiet_by,omitempty"`    // who asked for it
+	EndsSoon   bool    `json:"ends_soon,omitempty"`   // who asked for it was reminded
 	UntilClear bool    `json:"until_clear,omitempty"` // quiet ends when what raised it is over
 }
 
