@@ -24,6 +24,9 @@ func (d *decoder) assemble(doc *document) *Config {
 	}
 	for i := range doc.Gauges {
 		d.share(c, &c.Gauges[i], &doc.Gauges[i])
+		if l := &c.Gauges[i].Sheet.Limits; l.VerifyDays == 0 {
+			l.VerifyDays = c.Site.VerifyDays
+		}
 	}
 	return c
 }

@@ -57,6 +57,7 @@ type Site struct {
 	Box                 string // name of this edge box
 	TimeZone            *time.Location
 	AtmosphericPressure quantity.Pressure
+	VerifyDays          int // between verifications of a gauge that does not say; 0: not stated
 }
 
 // Service is the process itself.

@@ -170,6 +170,8 @@ func limitsShape() shape[gaugeForm] {
 			length(), func(g *gaugeForm) *quantity.Length { return &g.Limits.MoveSize }).otherwise("20 mm"),
 		value("proven_for", "Days after which a proof is old.",
 			days(), func(g *gaugeForm) *int { return &g.Limits.ProvenDays }).otherwise("180 days"),
+		value("verify_every", "How often the gauge is to be verified: your decision, never computed here; that of the site unless given.",
+			days(), func(g *gaugeForm) *int { return &g.Limits.VerifyDays }),
 		value("common_range", "Range that both instruments measure; the taps unless given.",
 			span[quantity.Length](quantity.KindLength, "mm"), func(g *gaugeForm) *[2]quantity.Length { return &g.Limits.CommonRange }),
 	}}

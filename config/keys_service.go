@@ -54,6 +54,8 @@ func siteShape() shape[Site] {
 			asName(), func(s *Site) *string { return &s.Box }).otherwise("box-1"),
 		value("time_zone", "Zone in which pages show times.",
 			zone(), func(s *Site) **time.Location { return &s.TimeZone }).otherwise("UTC"),
+		value("verify_every", "How often a gauge is to be verified, where the gauge does not say: your decision, never computed here.",
+			days(), func(s *Site) *int { return &s.VerifyDays }),
 		value("atmospheric_pressure", "Mean pressure of the air at the site, absolute; gauge pressures are above it.",
 			airPressure(),
 			func(s *Site) *quantity.Pressure { return &s.AtmosphericPressure }).otherwise("1.01325 bar(a)"),

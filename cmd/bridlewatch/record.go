@@ -94,8 +94,8 @@ func newRecordDue() *cobra.Command {
 	var a ask
 	c := &cobra.Command{
 		Use:   "due",
-		Short: "List when each gauge was last verified, longest ago first",
-		Long:  "due lists ages only. How often a gauge must be verified is the user's decision; no interval is computed.",
+		Short: "List when each gauge was last verified and is due",
+		Long:  "How often a gauge must be verified is the user's decision: verify_every of the site or of a gauge in the configuration. No interval is computed.",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return withLedger(c, &a, func(ctx context.Context, l ledger) error {
@@ -116,7 +116,14 @@ func printDue(w io.Writer, d api.Due) {
 	if !d.Last.IsZero() {
 		last = fmt.Sprintf("%s, record %d", d.Last.Format("2006-01-02 15:04 -07:00"), d.Record)
 	}
-	fmt.Fprintf(w, "%-10s %-40s %s\n", d.Gauge, last, d.Service)
+	due := ""
+	switch {
+	case d.Every > 0 && d.Next.IsZero():
+		due = fmt.Sprintf("due now, every %d days", d.Every)
+	case d.Every > 0:
+		due = fmt.Sprintf("due %s, every %d days", d.Next.Format(time.DateOnly), d.Every)
+	}
+	fmt.Fprintf(w, "%-10s %-40s %-30s %s\n", d.Gauge, last, due, d.Service)
 }
 
 func newRecordAdd() *cobra.Command {

@@ -317,6 +317,7 @@ type Limits struct {
 	StillMoves  int                // moves a witness makes before a still float counts; default 3
 	MoveSize    quantity.Length    // size of one move; default 20 mm
 	ProvenDays  int                // days after which "proven" is old; default 180
+	VerifyDays  int                // days between verifications as the user has decided; 0: not stated, and never computed
 	CommonRange [2]quantity.Length // range both instruments can measure; zero: taps
 }
 

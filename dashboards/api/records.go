@@ -27,7 +27,7 @@ func (s *service) book(a huma.API) {
 	register(a, "list-records", "/records", "What people did, newest first", s.listRecords)
 	register(a, "get-record", "/records/{number}", "One record as it is stored, with its SHA-256", s.getRecord)
 	register(a, "verify-records", "/records/verification", "Whether the chain of all records holds", s.verifyRecords)
-	register(a, "list-due", "/records/due", "When each gauge was last verified, longest ago first; no interval is computed", s.due)
+	register(a, "list-due", "/records/due", "When each gauge was last verified and, where the configuration says how often, is due; no interval is computed", s.due)
 	huma.Register(a, post("add-record", "/records", "Book a record without readings"), s.addRecord)
 	register(a, "get-test", "/gauges/{tag}/test", "The guided drain or fill test under way", s.getTest)
 	huma.Register(a, post("begin-test", "/gauges/{tag}/test", "Begin a guided drain or fill test"), s.beginTest)
@@ -144,6 +144,8 @@ type Due struct {
 	Service string    `json:"service,omitempty"`
 	Last    time.Time `json:"last,omitzero" doc:"absent: never, as far as the records go back"`
 	Record  int       `json:"record,omitempty"`
+	Every   int       `json:"every_days,omitempty" doc:"as the configuration says; absent: nobody has said"`
+	Next    time.Time `json:"due,omitzero" doc:"absent where every_days is given: never verified, due at once"`
 }
 
 func (s *service) due(ctx context.Context, _ *struct{}) (*body[[]Due], error) {
@@ -158,7 +160,7 @@ func (s *service) due(ctx context.Context, _ *struct{}) (*body[[]Due], error) {
 func DueOf(list []records.Due) []Due {
 	out := []Due{}
 	for _, d := range list {
-		line := Due{Gauge: d.Gauge, Service: d.Service}
+		line := Due{Gauge: d.Gauge, Service: d.Service, Every: d.Every, Next: d.Next}
 		if d.Last != nil {
 			line.Last, line.Record = d.Last.At, d.Last.Number
 		}

@@ -42,7 +42,11 @@ type recordRow struct {
 	Outside                       bool
 }
 
-type dueRow struct{ Gauge, Link, Service, Area, Last, Age, LastLink, ProveLink string }
+type dueRow struct {
+	Gauge, Link, Service, Area, Last, Age, LastLink, ProveLink string
+	Every, Next                                                string // as the configuration says
+	Overdue                                                    bool
+}
 
 // listed at most.
 const mostRecords = 200
@@ -153,6 +157,13 @@ func (p *Pages) fillDue(r *http.Request, page *recordsPage) error {
 		if d.Last != nil {
 			row.Last, row.LastLink = p.Zone.Short(d.Last.At, now)+", "+string(d.Last.Kind), p.recordLink(d.Last.Number)
 			row.Age = fmt.Sprintf("%d d", int(now.Sub(d.Last.At).Hours()/24))
+		}
+		row.Every, row.Next, row.Overdue = "not stated", "–", d.Overdue(now)
+		if d.Every > 0 {
+			row.Every, row.Next = fmt.Sprintf("%d d", d.Every), "never verified"
+		}
+		if !d.Next.IsZero() {
+			row.Next = d.Next.In(p.Zone.Location).Format(time.DateOnly)
 		}
 		page.Due = append(page.Due, row)
 	}

@@ -205,6 +205,35 @@ func TestListAndDue(t *testing.T) {
 	}
 }
 
+// Where the configuration says how often, the gauges are due by that and by
+// nothing else.
+func TestDueByWhatTheUserHasDecided(t *testing.T) {
+	plant := planttest.Varied()
+	b := NewBook(Options{Store: planttest.NewMemory(), Plant: plant, Location: zone, Software: "test"})
+	for _, g := range plant.Gauges() {
+		days := map[string]int{"LG-101": 365, "LG-102": 30, "LG-103": 90}[g.Sheet.Tag]
+		if days > 0 {
+			sheet := *g.Sheet
+			sheet.Limits.VerifyDays, g.Sheet = days, &sheet
+			plant.Set(g)
+		}
+	}
+	at := planttest.Now.AddDate(0, 0, -40)
+	must(t, b, verified("LG-101", at))
+	must(t, b, verified("LG-102", at))
+	due, err := b.Due(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if due[0].Gauge != "LG-103" || due[1].Gauge != "LG-102" || due[2].Gauge != "LG-101" || due[3].Every != 0 {
+		t.Errorf("order %s, %s, %s, %s", due[0].Gauge, due[1].Gauge, due[2].Gauge, due[3].Gauge)
+	}
+	now := planttest.Now
+	if !due[0].Overdue(now) || !due[1].Overdue(now) || due[2].Overdue(now) || due[3].Overdue(now) || !due[1].Next.Equal(at.AddDate(0, 0, 30)) {
+		t.Errorf("due %+v", due[:4])
+	}
+}
+
 func verified(gauge string, at time.Time) record.Record {
 	return record.Record{Kind: record.Verification, Gauge: gauge, By: "A. Person", Work: "Checked.", At: at,
 		Reference: &record.Reference{Description: "sight glass", U: 0.003},
