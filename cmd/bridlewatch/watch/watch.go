@@ -1,7 +1,7 @@
 // Package watch is the running service. It is the one place that knows the
 // order of things:
 //
-//	snapshot -> store raw samples -> convert -> evaluate -> store levels ->
+//	snapshot -> convert -> evaluate -> store samples and levels ->
 //	store findings -> tell whoever must know -> refresh the pages
 //
 // Time comes in with each snapshot, so a live service, a rehearsal at an hour
@@ -135,11 +135,7 @@ func (w *Watch) Cycle(ctx context.Context, s collector.Snapshot) {
 	for _, u := range w.units {
 		u.take(s.Samples)
 	}
-	w.recordRaw(ctx, s.Time)
-	for _, u := range w.units {
-		u.evaluate(s.Time)
-	}
-	w.recordLevels(ctx, s.Time)
+	w.compare(ctx, s.Time)
 	for _, u := range w.units {
 		w.changes(ctx, s.Time, u)
 	}
@@ -151,24 +147,30 @@ func (w *Watch) Cycle(ctx context.Context, s collector.Snapshot) {
 	w.show(s.Time, time.Since(began))
 }
 
-func (w *Watch) recordRaw(ctx context.Context, at time.Time) {
+// compare evaluates every gauge, then records samples and levels in one
+// durable step. Should an evaluation end the process, the samples are recorded
+// all the same.
+func (w *Watch) compare(ctx context.Context, at time.Time) {
+	compared := false
+	defer func() { w.record(ctx, at, compared) }()
+	for _, u := range w.units {
+		u.evaluate(at)
+	}
+	compared = true
+}
+
+// record stores the samples as they came and, if they were compared, what was
+// computed from them; what belongs to one gauge stands together.
+func (w *Watch) record(ctx context.Context, at time.Time, compared bool) {
 	if w.recorder == nil {
 		return
 	}
 	values := w.writer.values()
 	for k, u := range w.units {
 		values = w.recorder.rawValues(values, k, u)
-	}
-	w.history(w.writer.add(ctx, store.Scan{Time: at, ConfigVersion: w.options.Version, Values: values}))
-}
-
-func (w *Watch) recordLevels(ctx context.Context, at time.Time) {
-	if w.recorder == nil {
-		return
-	}
-	values := w.writer.values()
-	for k, u := range w.units {
-		values = w.recorder.levelValues(values, k, u)
+		if compared {
+			values = w.recorder.levelValues(values, k, u)
+		}
 	}
 	w.history(w.writer.add(ctx, store.Scan{Time: at, ConfigVersion: w.options.Version, Values: values}))
 }

@@ -19,7 +19,7 @@ func (db *DB) Append(ctx context.Context, scan store.Scan) error {
 }
 
 // AppendBatch records scans in one synced transaction: all of them or none.
-// At high simulated speed one sync then serves many scans.
+// One sync then serves many scans.
 func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
 	if err := ctx.Err(); err != nil {
 		return fail("append", err)
@@ -35,39 +35,13 @@ func (db *DB) AppendBatch(ctx context.Context, scans []store.Scan) error {
 	if err := db.addLayouts(ctx, scans); err != nil {
 		return fail("append layout", err)
 	}
-	before := db.seq
-	err := db.inTx(ctx, func(tx *sql.Tx) error {
-		insert := tx.StmtContext(ctx, db.insert)
-		for i := range scans {
-			if err := db.insertScan(ctx, insert, &scans[i]); err != nil {
-				return err
-			}
-		}
-		return db.markStale(ctx, tx, scans)
-	})
-	if err != nil {
-		db.seq = before
+	if err := db.rows.record(ctx, db, scans); err != nil {
 		return fail("append", err)
 	}
 	now := db.now()
 	for i := range scans {
 		day := dayOf(scans[i].Time.UnixMicro())
 		db.touched[day] = touch{now, db.touched[day].n + 1}
-	}
-	return nil
-}
-
-func (db *DB) insertScan(ctx context.Context, insert *sql.Stmt, scan *store.Scan) error {
-	t := scan.Time.UnixMicro()
-	for n, values := 0, scan.Values; len(values) > 0; n++ {
-		part := values[:min(partValues, len(values))]
-		values = values[len(part):]
-		l, ok := db.layouts.find(n, part)
-		db.body = appendBody(db.body[:0], t, part, !ok)
-		db.seq++
-		if _, err := insert.ExecContext(ctx, db.seq, t, scan.ConfigVersion, l.id, db.body); err != nil {
-			return err
-		}
 	}
 	return nil
 }

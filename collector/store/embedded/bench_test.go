@@ -162,7 +162,7 @@ func diskUse(b *testing.B, dir string) (n float64) {
 // rowsOf stores the same values as one row each.
 func rowsOf(b *testing.B, resolved bool, batch int) (cpu usage, size float64) {
 	file := filepath.Join(b.TempDir(), "rows.db")
-	db, err := sql.Open("sqlite", dsn(file, "immediate"))
+	db, err := sql.Open("sqlite", dsn(file, "immediate", "synchronous(FULL)"))
 	if err != nil {
 		b.Fatal(err)
 	}

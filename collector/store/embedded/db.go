@@ -81,8 +81,8 @@ type DB struct {
 	series  seriesTable
 	layouts layoutTable
 	seq     int64 // of the newest scan; never used twice
-	insert  *sql.Stmt
-	body    []byte // scratch of Append
+	rows    rowWriter
+	onDisk  logSync
 	closed  bool
 }
 
@@ -121,6 +121,7 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 
 func (db *DB) start(ctx context.Context) (err error) {
 	file := filepath.Join(db.dir, historyFile)
+	db.onDisk.path = file + "-wal"
 	if db.write, err = sql.Open("sqlite", dsn(file, "immediate")); err != nil {
 		return err
 	}
@@ -139,8 +140,7 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if err := db.cleanArchive(ctx); err != nil {
 		return fail("check archive", err)
 	}
-	db.insert, err = db.write.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES (?, ?, ?, ?, ?)`)
-	return fail("prepare", err)
+	return fail("prepare", db.rows.prepare(ctx, db.write))
 }
 
 // load reads what is kept in memory.
@@ -179,7 +179,7 @@ func (db *DB) loadSeq(ctx context.Context) error {
 
 func dsn(file, txlock string, pragmas ...string) string {
 	q := url.Values{"_txlock": {txlock}, "_pragma": append([]string{
-		"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)",
+		"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(NORMAL)", "foreign_keys(1)",
 		"cache_size(-16384)", "temp_store(MEMORY)", // no mmap: a failing disk would end the process
 
 	}, pragmas...)}
@@ -208,9 +208,7 @@ func (db *DB) Close() error {
 	if db.read != nil {
 		errs = append(errs, db.read.Close())
 	}
-	if db.insert != nil {
-		errs = append(errs, db.insert.Close())
-	}
+	errs = append(errs, db.rows.close(), db.onDisk.close())
 	if db.write != nil {
 		errs = append(errs, db.write.Close())
 	}
@@ -232,7 +230,25 @@ func (db *DB) inTx(ctx context.Context, f func(*sql.Tx) error) error {
 	if err := f(tx); err != nil {
 		return errors.Join(err, rollback(tx))
 	}
-	return tx.Commit()
+	if err := tx.Commit(); err != nil {
+		return err
+	}
+	return db.onDisk.sync()
+}
+
+// autocommit runs one statement that is a transaction of its own. The caller
+// holds db.mu.
+func (db *DB) autocommit(statement func() error) error {
+	if db.closed {
+		return store.ErrClosed
+	}
+	if db.view {
+		return errView
+	}
+	if err := statement(); err != nil {
+		return err
+	}
+	return db.onDisk.sync()
 }
 
 func rollback(tx *sql.Tx) error {

@@ -84,7 +84,10 @@ func (db *DB) step(ctx context.Context, m migration) error {
 	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA user_version = %d`, m.version)); err != nil {
 		return errors.Join(err, rollback(tx))
 	}
-	return tx.Commit()
+	if err := tx.Commit(); err != nil {
+		return err
+	}
+	return db.onDisk.sync()
 }
 
 func (db *DB) copyBeforeMigration(ctx context.Context, have int) error {

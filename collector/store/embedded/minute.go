@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"maps"
+	"slices"
 	"strconv"
 	"time"
 
@@ -47,6 +48,12 @@ func (db *DB) loadMinutes(ctx context.Context) error {
 		db.minutes.stale[t]++
 	}
 	return rows.Err()
+}
+
+// anyLate says whether a scan changes a minute that was summarised. The caller
+// holds db.mu.
+func (db *DB) anyLate(scans []store.Scan) bool {
+	return slices.ContainsFunc(scans, func(s store.Scan) bool { return s.Time.UnixMicro() < db.minutes.claimed })
 }
 
 // markStale notes the minutes that scans change after they were summarised.
