@@ -158,9 +158,9 @@ func valueNode(k Kind) parquet.Node {
 	case k <= maxPlaces:
 		return parquet.Encoded(parquet.Decimal(int(k), 18, parquet.Int64Type), &parquet.DeltaBinaryPacked)
 	case k == Float:
-		return parquet.Encoded(parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit)
+		return parquet.Compressed(parquet.Encoded(parquet.Leaf(parquet.FloatType), &parquet.ByteStreamSplit), newPlanes(4))
 	default:
-		return parquet.Encoded(parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit)
+		return parquet.Compressed(parquet.Encoded(parquet.Leaf(parquet.DoubleType), &parquet.ByteStreamSplit), newPlanes(8))
 	}
 }
 
