@@ -73,4 +73,3 @@ func writeBlocks(enc *zstd.Encoder, plane []byte, size int) error {
 	}
 	return nil
 }
-

@@ -17,7 +17,7 @@ const asideDir = "aside"
 
 func (db *DB) moveAside(name string) {
 	to := filepath.Join(db.dir, asideDir, strings.ReplaceAll(name, string(filepath.Separator), "_"))
-	err := os.MkdirAll(filepath.Dir(to), 0o750)
+	err := os.MkdirAll(filepath.Dir(to), 0o700)
 	if err == nil {
 		err = os.Rename(filepath.Join(db.dir, name), to)
 	}

@@ -194,7 +194,7 @@ func addMember(t *tar.Writer, m Member, path string, made time.Time) error {
 		return err
 	}
 	defer f.Close()
-	if err := t.WriteHeader(&tar.Header{Name: filepath.ToSlash(m.Name), Mode: 0o640, Size: m.Bytes, ModTime: made}); err != nil {
+	if err := t.WriteHeader(&tar.Header{Name: filepath.ToSlash(m.Name), Mode: 0o600, Size: m.Bytes, ModTime: made}); err != nil {
 		return err
 	}
 	h := sha256.New()

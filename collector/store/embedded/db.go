@@ -18,6 +18,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"net/url"
 	"os"
@@ -97,7 +98,7 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 	if o.Dir == "" {
 		return nil, errors.New("embedded store: no data directory given")
 	}
-	if err := os.MkdirAll(o.Dir, 0o750); err != nil {
+	if err := os.MkdirAll(o.Dir, 0o700); err != nil {
 		return nil, fmt.Errorf("data directory: %w", err)
 	}
 	lock, err := lockDir(o.Dir)
@@ -122,6 +123,9 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 func (db *DB) start(ctx context.Context) (err error) {
 	file := filepath.Join(db.dir, historyFile)
 	db.onDisk.path = file + "-wal"
+	if err := keepPrivate(file); err != nil {
+		return err
+	}
 	if db.write, err = sql.Open("sqlite", dsn(file, "immediate")); err != nil {
 		return err
 	}
@@ -141,6 +145,25 @@ func (db *DB) start(ctx context.Context) (err error) {
 		return fail("check archive", err)
 	}
 	return fail("prepare", db.rows.prepare(ctx, db.write))
+}
+
+// keepPrivate makes the database readable for its owner only; SQLite gives its
+// other files the mode of the database.
+func keepPrivate(file string) error {
+	// One that is there is not opened: closing it would end SQLite's locks.
+	if f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600); err == nil {
+		if err := f.Close(); err != nil {
+			return err
+		}
+	} else if !errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	for _, name := range []string{file, file + "-wal", file + "-shm"} {
+		if err := os.Chmod(name, 0o600); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
 }
 
 // load reads what is kept in memory.

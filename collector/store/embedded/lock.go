@@ -16,7 +16,7 @@ import (
 // it. The operating system drops the lock with the process, however it ends.
 func lockDir(dir string) (*flock.Flock, error) {
 	path := filepath.Join(dir, "lock")
-	l := flock.New(path, flock.SetPermissions(0o640))
+	l := flock.New(path, flock.SetPermissions(0o600))
 	ok, err := l.TryLock()
 	if err != nil {
 		return nil, fmt.Errorf("lock %s: %w", path, err)
@@ -27,7 +27,7 @@ func lockDir(dir string) (*flock.Flock, error) {
 	}
 	// Without a process id the lock still holds: a full disk must not keep
 	// history from being read.
-	_ = os.WriteFile(path, []byte(strconv.Itoa(os.Getpid())+"\n"), 0o640)
+	_ = os.WriteFile(path, []byte(strconv.Itoa(os.Getpid())+"\n"), 0o600)
 	return l, nil
 }
 

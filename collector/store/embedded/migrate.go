@@ -92,7 +92,7 @@ func (db *DB) step(ctx context.Context, m migration) error {
 
 func (db *DB) copyBeforeMigration(ctx context.Context, have int) error {
 	dir := filepath.Join(db.dir, "backup")
-	if err := os.MkdirAll(dir, 0o750); err != nil {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return fmt.Errorf("copy before migration: %w", err)
 	}
 	name := fmt.Sprintf("history-schema%d-%s.db", have, db.now().UTC().Format("20060102T150405.000000Z"))
@@ -105,6 +105,8 @@ func (db *DB) copyBeforeMigration(ctx context.Context, have int) error {
 
 // copyDatabase writes a consistent, compact copy while others read and write.
 func copyDatabase(ctx context.Context, from *sql.DB, file string) error {
-	_, err := from.ExecContext(ctx, `VACUUM INTO ?`, file)
-	return err
+	if _, err := from.ExecContext(ctx, `VACUUM INTO ?`, file); err != nil {
+		return err
+	}
+	return os.Chmod(file, 0o600)
 }

@@ -32,7 +32,7 @@ func VerifyBackup(ctx context.Context, file string) (Backup, error) {
 		if m.Name != historyFile {
 			return nopCloser{io.Discard}, nil
 		}
-		return os.Create(filepath.Join(dir, historyFile))
+		return os.OpenFile(filepath.Join(dir, historyFile), os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
 	})
 	if err != nil {
 		return b, fmt.Errorf("verify backup %s: %w", file, err)
@@ -73,10 +73,10 @@ func RestoreBackup(ctx context.Context, file, dir string) (Backup, error) {
 	}
 	b, err := unpackBackup(ctx, file, func(m Member) (io.WriteCloser, error) {
 		path := filepath.Join(part, filepath.FromSlash(m.Name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o750); err != nil {
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 			return nil, err
 		}
-		return os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
+		return os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	})
 	if err == nil {
 		err = checkDatabase(ctx, filepath.Join(part, historyFile))

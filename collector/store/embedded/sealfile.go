@@ -40,11 +40,11 @@ func (s *seal) writer(k fileKey) (*blockWriter, error) {
 	}
 	dir := filepath.Join("archive", "class="+archive.ClassName(k.class), "day="+dayName(s.day))
 	name := fmt.Sprintf("g%03d-%03d-%s.parquet", s.generation, len(s.done)+len(s.open), k.kind)
-	if err := os.MkdirAll(filepath.Join(s.db.dir, dir), 0o750); err != nil {
+	if err := os.MkdirAll(filepath.Join(s.db.dir, dir), 0o700); err != nil {
 		return nil, err
 	}
 	b := &block{day: s.day, class: k.class, generation: s.generation, file: filepath.Join(dir, name)}
-	file, err := os.OpenFile(filepath.Join(s.db.dir, b.file+unfinished), os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o640)
+	file, err := os.OpenFile(filepath.Join(s.db.dir, b.file+unfinished), os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
 	if err != nil {
 		return nil, err
 	}
