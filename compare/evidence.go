@@ -25,6 +25,9 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 					switch {
 					case h.Cause == cause.TimeSkew && a != symptom.VesselLevel, h.Cause == cause.LowerPlug && a == symptom.VesselLevel && g.allLate(st):
 						return w
+					case h.Cause == cause.FloatStickSlip && (a == symptom.FloatLevel || b == symptom.FloatLevel) && !g.smooth(st, symptom.FloatLevel),
+						h.Cause == cause.DisplacerDisturbed && (h.Channel == a || h.Channel == b) && !g.smooth(st, h.Channel):
+						return w - 1 // at one speed friction looks like being late
 					}
 					return 0
 				})
@@ -102,11 +105,15 @@ func unmoving(c cause.Cause) bool {
 }
 
 // rests reports whether a hypothesis makes its instrument stand still now: a
-// sunk float rests at the bottom, a saturated transmitter at its limit.
-func (st *State) rests(h *cause.Hypothesis) bool {
+// sunk float rests at the bottom, a saturated transmitter at its limit, and a
+// float between two liquids at an end when their densities are not what they
+// were.
+func (g *Gauge) rests(st *State, h *cause.Hypothesis) bool {
 	switch h.Cause {
 	case cause.FloatSunk:
 		return st.Movement.Level[symptom.FloatLevel] < 40
+	case cause.DensityWrong:
+		return g.sheet.Fluid.Upper != nil && g.atAnEnd(st.Movement.Level[symptom.FloatLevel])
 	case cause.TransmitterLimit:
 		return st.Presence.LimitSince[h.Channel] != 0
 	}
@@ -129,13 +136,16 @@ func (g *Gauge) moveEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
 	moves := float64(f.Still)
 	if f.Still >= 2 {
+		still := abs(f.Subject-f.StartX) < 2*g.scale.Size // else it moved, though not with the witness
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
 			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, g.name(subject), math.Max(1, abs(f.Subject-f.StartX))),
 			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
-			case h.Channel == subject && st.rests(h):
+			case h.Channel == subject && g.rests(st, h) && (still || h.Cause != cause.FloatStuck && h.Cause != cause.FollowerDecoupled && h.Cause != cause.TransmitterFrozen):
 				return math.Min(2*moves, 8)
+			case h.Channel == subject && h.Cause == cause.RadarDisturbed && f.Over < g.scale.Size:
+				return math.Min(2*moves, 8) // a deposit above the level holds the echo
 			case h.Channel == witness && g.wanders(st, h, subject, witness, f):
 				return math.Min(2*moves, 7)
 			case h.Suspect == cause.Chamber && witness == symptom.VesselLevel && g.chamberStill(st):
@@ -144,7 +154,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 			return 0
 		})
 	}
-	if f.Followed >= 3 && f.LastFollows > e.Finding.Since.Unix()+judgeAfter && !st.stale(subject, witness, f) {
+	if f.Followed >= 3 && f.LastFollows > e.Finding.Since.Unix()+judgeAfter && !st.stale(at, subject, witness, f) {
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Followed, g.scale.Size),
 			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, g.name(witness))}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
@@ -159,11 +169,12 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 	}
 }
 
-// stale reports whether the witness itself has stood still since the subject
-// last followed it: what was followed before says nothing about now.
-func (st *State) stale(subject, witness symptom.Channel, f *symptom.Follow) bool {
+// stale reports whether the witness itself stands still against the subject
+// and has done so for longer than since the subject last followed it: what was
+// followed before says nothing about now.
+func (st *State) stale(at int64, subject, witness symptom.Channel, f *symptom.Follow) bool {
 	back := &st.Movement.Follow[witness][subject]
-	return back.Set && back.Still >= 2 && f.LastFollows <= back.Start+judgeAfter
+	return back.Set && back.Still >= 2 && f.LastFollows < (back.Start+at)/2
 }
 
 // judgeAfter is how long after an onset a move must have been followed to
@@ -171,11 +182,14 @@ func (st *State) stale(subject, witness symptom.Channel, f *symptom.Follow) bool
 const judgeAfter = 600
 
 // wanders reports whether a hypothesis lets the witness move by itself, so that
-// the subject only seems to stay behind: foam and false echoes lift a radar, and behind a
-// plugged leg a dp transmitter shows the pressure. A second witness that moved
-// too refutes it.
+// the subject only seems to stay behind: foam and false echoes lift a radar,
+// behind a plugged leg a dp transmitter shows the pressure, and a float that
+// hung comes after when the level has long been at rest. A second witness that
+// moved too refutes it.
 func (g *Gauge) wanders(st *State, h *cause.Hypothesis, subject, witness symptom.Channel, f *symptom.Follow) bool {
 	switch h.Cause {
+	case cause.FloatOneWay:
+		return f.Over >= g.scale.Size || f.Under >= g.scale.Size
 	case cause.RadarDisturbed:
 		return f.Under < g.scale.Size
 	case cause.LegPlugged:
@@ -208,7 +222,7 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 		}
 		l.Add(cause.Evidence{From: unix(since), To: unix(at), Sentence: g.name(c) + " stands at the end of its range while the others see a level well inside."},
 			func(h *cause.Hypothesis) float64 {
-				if h.Channel == c && (h.Cause == cause.FloatSunk || h.Cause == cause.TransmitterLimit || h.Cause == cause.LegEmpty) {
+				if h.Channel == c && (h.Cause == cause.FloatSunk || h.Cause == cause.TransmitterLimit || h.Cause == cause.LegEmpty || h.Cause == cause.DensityWrong && g.rests(st, h)) {
 					return 8
 				}
 				return 0
@@ -217,7 +231,7 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 	if f := st.Movement.Level[symptom.FloatLevel]; g.has(symptom.FloatLevel) && f < 40 && g.above(st, symptom.FloatLevel) > 100 {
 		l.Add(cause.Evidence{From: unix(st.Movement.Anchor[symptom.FloatLevel].Since), To: unix(at), Sentence: "Float is at the bottom of its travel while the others see liquid above it."},
 			func(h *cause.Hypothesis) float64 {
-				if h.Cause == cause.FloatSunk {
+				if h.Cause == cause.FloatSunk || h.Cause == cause.DensityWrong && g.rests(st, h) {
 					return 8
 				}
 				return 0

@@ -221,6 +221,9 @@ func plugged(s *shape.Solution, c symptom.Channel) float64 {
 	return best
 }
 
+// atAnEnd reports whether a float's reading is an end of its travel.
+func (g *Gauge) atAnEnd(size float64) bool { return size < 40 || size > g.scale.Top-40 }
+
 // ended is the fit of a reading that stands, at its end where that holds.
 func ended(f *[shape.Forms]shape.Fit, holds func(size float64) bool) float64 {
 	return math.Max(atEnd(f[shape.Still], holds(f[shape.Still].Size)), atEnd(f[shape.Gone], holds(f[shape.Gone].Size)))
@@ -260,7 +263,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.FloatPartlyStuck:
 		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(f))
 	case cause.FloatOneWay:
-		return math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats)
+		return math.Max(math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats), irregularly(f))
 	case cause.FloatStickSlip:
 		return f[shape.Deadband].Nats
 	case cause.FloatHeavier:
@@ -268,7 +271,11 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		return math.Max(step, atEnd(f[shape.Ramp], f[shape.Ramp].Size < 0))
 	case cause.DensityWrong:
 		relative := f[shape.Density].Size * st.DensityU
-		return f[shape.Density].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+		fit := f[shape.Density].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+		if g.sheet.Fluid.Upper != nil { // a float that the lower liquid no longer lifts, or the upper one does, goes to its end
+			fit = math.Max(fit, ended(f, g.atAnEnd)-math.Ln2)
+		}
+		return fit
 	case cause.FollowerShifted, cause.TransmitterZero:
 		return f[shape.Constant].Nats
 	case cause.TransmitterSpan:

@@ -240,7 +240,7 @@ func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
 			func(h *cause.Hypothesis) float64 {
-				if h.Channel == r.Channel && st.rests(h) {
+				if h.Channel == r.Channel && g.rests(st, h) {
 					return 8
 				}
 				return 0

@@ -117,43 +117,72 @@ func (f *fitter) slope(i int) float64 {
 	return (f.rests[b].mean - f.rests[a].mean) / float64(dt)
 }
 
-// linear fits e = size·phi with one round of down-weighting outliers.
+// linear fits e = size·phi with a density off, in turns, and down-weights
+// outliers.
 func (f *fitter) linear(k0 int, phi func(i int) float64) Fit {
-	size := 0.0
-	for round := range 2 {
+	size, a := 0.0, 0.0
+	for round := range 3 {
 		num, den := 0.0, 0.0
 		for i := k0; i < len(f.points); i++ {
 			r, u := &f.rests[i], phi(i)
 			w := 1 / (r.s * r.s)
-			if round == 1 {
-				if z := math.Abs(r.e-size*u) / r.s; z > 3 {
+			if round > 0 {
+				if z := math.Abs(r.off(a)-size*u) / r.s; z > 3 {
 					w *= 3 / z
 				}
 			}
-			num += w * u * r.e
+			num += w * u * r.off(a)
 			den += w * u * u
 		}
 		if den == 0 {
 			break
 		}
 		size = num / den
+		if round < 2 {
+			a = f.swung(k0, func(i int) (float64, float64) { return size * phi(i), 0 })
+		}
 	}
 	return f.score(k0, size, func(i int) (float64, float64) { return size * phi(i), 0 })
+}
+
+// swung is the density, in standard uncertainties off, that explains most of
+// what a prediction leaves.
+func (f *fitter) swung(k0 int, predict func(i int) (e, extra float64)) float64 {
+	num, den := 0.0, 1/f.p.PerMark
+	for i := k0; i < len(f.points); i++ {
+		r := &f.rests[i]
+		if r.apart > 2*markCap {
+			continue
+		}
+		num += r.across
+		den += r.along
+		if predict == nil {
+			continue
+		}
+		e, extra := predict(i)
+		v := r.s*r.s + extra*extra
+		if d := r.e - e; d*d < 2*markCap*v {
+			num += d * r.swing / v
+			den += r.swing * r.swing / v
+		}
+	}
+	return num / den
 }
 
 // score sums up what a prediction of the error leaves; extra is added to the
 // standard deviation of the error.
 func (f *fitter) score(k0 int, size float64, predict func(i int) (e, extra float64)) Fit {
+	a := f.swung(k0, predict)
 	nats, sum := 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
 		r := &f.rests[i]
 		e, extra := predict(i)
 		v := r.s*r.s + extra*extra
-		d := r.e - e
-		nats += -0.5*capped(r.apart+d*d/v) - 0.5*math.Log(v/(r.s*r.s))
+		d := r.off(a) - e
+		nats += -0.5*capped(r.parted(a)+d*d/v) - 0.5*math.Log(v/(r.s*r.s))
 		sum += d * d
 	}
-	return Fit{Nats: nats * f.p.PerMark, Size: size, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
+	return Fit{Nats: nats*f.p.PerMark - 0.5*a*a, Size: size, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
 }
 
 // density fits the pattern a wrong density of the liquid makes in all
@@ -162,7 +191,7 @@ func (f *fitter) density(k0 int) Fit {
 	num, den := 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
 		pt := &f.points[i]
-		dm := f.direction(pt)
+		dm := f.p.direction(pt)
 		for _, c := range f.p.Channels {
 			num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
 			den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
@@ -174,7 +203,7 @@ func (f *fitter) density(k0 int) Fit {
 	a, nats, sum := num/den, 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
 		pt := &f.points[i]
-		dm, q := f.direction(pt), 0.0
+		dm, q := f.p.direction(pt), 0.0
 		for _, c := range f.p.Channels {
 			d := pt.x[c] - pt.mean - a*(pt.d[c]-dm)
 			q += pt.w[c] * d * d
@@ -183,15 +212,6 @@ func (f *fitter) density(k0 int) Fit {
 		nats -= 0.5 * capped(q)
 	}
 	return Fit{Nats: nats * f.p.PerMark, Size: a, RMS: math.Sqrt(sum / float64((len(f.points)-k0)*len(f.p.Channels)))}
-}
-
-func (f *fitter) direction(pt *point) float64 {
-	sum, weight := 0.0, 0.0
-	for _, c := range f.p.Channels {
-		sum += pt.w[c] * pt.d[c]
-		weight += pt.w[c]
-	}
-	return sum / weight
 }
 
 // still fits a reading, or for Dead the chamber, that stands at its median.
@@ -205,11 +225,12 @@ func (f *fitter) still(form Form, k0 int) Fit {
 	}
 	slices.Sort(f.scratch)
 	at := f.scratch[len(f.scratch)/2]
-	nats, sum := 0.0, 0.0
+	a := f.swung(k0, nil)
+	nats, sum := -0.5*a*a/f.p.PerMark, 0.0
 	for i := k0; i < len(f.points); i++ {
 		r := &f.rests[i]
 		d := f.shown(form, i) - at
-		nats += -0.5*capped(r.apart+d*d/(stillS*stillS)) - math.Log(stillS/r.s)
+		nats += -0.5*capped(r.parted(a)+d*d/(stillS*stillS)) - math.Log(stillS/r.s)
 		sum += d * d
 	}
 	fit := Fit{Nats: nats * f.p.PerMark, Size: at, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
@@ -217,7 +238,7 @@ func (f *fitter) still(form Form, k0 int) Fit {
 	case form == Gone && !f.left(k0, at):
 		fit.Nats = math.Inf(-1)
 	case form != Gone && !f.moved(k0):
-		fit.Nats = -0.5 * (f.healthy[len(f.points)] - f.healthy[k0]) * f.p.PerMark // a level that rests shows nothing
+		fit.Nats = f.score(k0, at, func(int) (float64, float64) { return 0, 0 }).Nats // a level that rests shows nothing
 	}
 	return fit
 }
@@ -403,13 +424,14 @@ func (f *fitter) weak(k0 int) Fit {
 
 // foam is an even mixture of no error and one anywhere up to foamTop.
 func (f *fitter) foam(k0 int) Fit {
-	nats := 0.0
+	a := f.swung(k0, nil)
+	nats := -0.5 * a * a / f.p.PerMark
 	for i := k0; i < len(f.points); i++ {
 		r := &f.rests[i]
 		healthy := 0.5 * math.Exp(-0.5*math.Min(r.e*r.e/(r.s*r.s), 60))
 		lifted := 0.5 * r.s * math.Sqrt(2*math.Pi) / foamTop * (cdf(r.e/r.s) - cdf((r.e-foamTop)/r.s))
 		q := -2 * math.Log(math.Max(healthy+lifted, 1e-12))
-		nats -= 0.5 * capped(r.apart+q)
+		nats -= 0.5 * capped(r.parted(a)+q)
 	}
 	return Fit{Nats: nats * f.p.PerMark}
 }
@@ -419,10 +441,11 @@ func cdf(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 // free tries an irregular error of a few spreads.
 func (f *fitter) free(k0 int) Fit {
 	best := Fit{Nats: math.Inf(-1)}
+	a := f.swung(k0, nil)
 	for _, spread := range [...]float64{freeS / 2, freeS, 3 * freeS, 8 * freeS} {
-		nats := 0.0
+		nats := -0.5 * a * a / f.p.PerMark
 		for i := k0; i < len(f.points); i++ {
-			nats += free(&f.rests[i], spread)
+			nats += free(&f.rests[i], a, spread)
 		}
 		if nats *= f.p.PerMark; nats > best.Nats {
 			best = Fit{Nats: nats, Size: spread}

@@ -12,6 +12,11 @@
 // compared. Each form pays ½·ln(n) per fitted parameter (Schwarz 1978), n being
 // the number of independent marks; no single mark weighs more than 12.5 nats.
 //
+// The density of the liquid is known only within its uncertainty and stays what
+// it is for days: every form may explain part of what it sees by one density
+// that is off, at the price of how unlikely that is. Marks do not average it
+// away.
+//
 // Before the onset of the error, which each form fits from a grid, every
 // instrument is taken to be healthy.
 package shape
@@ -85,6 +90,7 @@ const (
 	leastRun = 3    // marks an error must last
 
 	movedLeast = 25.0 // mm a level must move for a reading that stands still to show
+	briefly    = 0.4  // of the uncertainty of the density that comes and goes within the window
 )
 
 // Solution holds the fits of all forms of all channels.
@@ -114,13 +120,24 @@ type point struct {
 	after bool                      // a gap in the data lies before this point
 }
 
-// rest is a point seen without one channel.
+// rest is a point seen without one channel. swing is what one standard
+// uncertainty of the density does to e; across and along are the first and
+// second power of it in how far the others are apart.
 type rest struct {
-	mean  float64 // level by the others
-	apart float64 // Σ w (x - mean)² of the others
-	e     float64 // channel minus mean
-	s     float64 // standard deviation of e
+	mean   float64 // level by the others
+	apart  float64 // Σ w (x - mean)² of the others
+	e      float64 // channel minus mean
+	s      float64 // standard deviation of e
+	swing  float64
+	across float64
+	along  float64
 }
+
+// parted is how far the others are apart at a density a off.
+func (r *rest) parted(a float64) float64 { return math.Max(0, r.apart-2*a*r.across+a*a*r.along) }
+
+// off is the channel's error at a density a off.
+func (r *rest) off(a float64) float64 { return r.e - a*r.swing }
 
 // Solve fits every form to every channel. It needs at least two channels.
 func (p *Problem) Solve() Solution {
@@ -134,6 +151,7 @@ func (p *Problem) Solve() Solution {
 	if len(points) < leastRun || len(p.Channels) < 2 {
 		return s
 	}
+	p.settle(points)
 	s.From, s.To = points[0].at, points[len(points)-1].at
 	healthy := make([]float64, len(points)+1) // running sums
 	for i := range points {
@@ -175,7 +193,7 @@ func (p *Problem) prepare() []point {
 			}
 			pt.x[c] = x - p.Offset[c] - p.Slope[c]*(2*x/p.Top-1)
 			pt.d[c] = float64(m.Density[c])
-			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(clockS*float64(m.Rate), 2) + pt.d[c]*pt.d[c]
+			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(clockS*float64(m.Rate), 2) + math.Pow(briefly*pt.d[c], 2)
 			pt.w[c] = 1 / s2
 			sum += pt.w[c] * pt.x[c]
 			weight += pt.w[c]
@@ -187,6 +205,47 @@ func (p *Problem) prepare() []point {
 		}
 	}
 	return points
+}
+
+// settle takes out of all points what a density that was already off before the
+// onset does to them.
+func (p *Problem) settle(points []point) {
+	num, den, n := 0.0, 1/p.PerMark, 0
+	for i := range points {
+		pt := &points[i]
+		if pt.at >= p.Onset {
+			break
+		}
+		if n++; p.spread(pt, pt.mean) > markCap {
+			continue
+		}
+		dm := p.direction(pt)
+		for _, c := range p.Channels {
+			num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
+			den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
+		}
+	}
+	if n < leastRun {
+		return
+	}
+	a := num / den
+	for i := range points {
+		pt := &points[i]
+		dm := p.direction(pt)
+		for _, c := range p.Channels {
+			pt.x[c] -= a * (pt.d[c] - dm)
+		}
+	}
+}
+
+// direction is the mean of what the density does to the channels.
+func (p *Problem) direction(pt *point) float64 {
+	sum, weight := 0.0, 0.0
+	for _, c := range p.Channels {
+		sum += pt.w[c] * pt.d[c]
+		weight += pt.w[c]
+	}
+	return sum / weight
 }
 
 func (p *Problem) spread(pt *point, mean float64) float64 {
@@ -203,31 +262,35 @@ func (p *Problem) unknown(pt *point) float64 {
 	best := math.Inf(-1)
 	for _, c := range p.Channels {
 		r := p.without(pt, c)
-		best = math.Max(best, free(&r, freeS))
+		best = math.Max(best, free(&r, 0, freeS))
 	}
 	return best - math.Log(float64(len(p.Channels)))
 }
 
 // free is the log-likelihood of a rest whose error may be anywhere within a
-// spread, mm.
-func free(r *rest, spread float64) float64 {
+// spread, mm, at a density a off.
+func free(r *rest, a, spread float64) float64 {
 	v := r.s*r.s + spread*spread
-	return -0.5*capped(r.apart+r.e*r.e/v) - 0.5*math.Log(v/(r.s*r.s))
+	return -0.5*capped(r.parted(a)+r.off(a)*r.off(a)/v) - 0.5*math.Log(v/(r.s*r.s))
 }
 
 // without looks at a point leaving out channel c.
 func (p *Problem) without(pt *point, c symptom.Channel) rest {
-	sum, weight := 0.0, 0.0
+	sum, density, weight := 0.0, 0.0, 0.0
 	for _, o := range p.Channels {
 		if o != c {
 			sum += pt.w[o] * pt.x[o]
+			density += pt.w[o] * pt.d[o]
 			weight += pt.w[o]
 		}
 	}
-	r := rest{mean: sum / weight}
+	r := rest{mean: sum / weight, swing: pt.d[c] - density/weight}
 	for _, o := range p.Channels {
 		if o != c {
-			r.apart += pt.w[o] * (pt.x[o] - r.mean) * (pt.x[o] - r.mean)
+			x, d := pt.x[o]-r.mean, pt.d[o]-density/weight
+			r.apart += pt.w[o] * x * x
+			r.across += pt.w[o] * x * d
+			r.along += pt.w[o] * d * d
 		}
 	}
 	r.e = pt.x[c] - r.mean

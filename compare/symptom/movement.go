@@ -45,6 +45,10 @@ type Follow struct {
 	LastFollows int64
 }
 
+// overshoot is how many times as far as the witness a subject may go that
+// still follows it.
+const overshoot = 3.0
+
 // judgeAfter is how long after a move its subject is looked at, seconds.
 const judgeAfter = 180
 
@@ -74,6 +78,9 @@ func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, 
 
 func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 	switch share := dx / dw; {
+	case share > overshoot:
+		f.Followed, f.Still, f.Travel = 0, 0, 0 // it went where it went, not with the witness
+		f.begin(at, witness, subject)
 	case share >= 0.5:
 		f.Lagged += uint32(f.Still)
 		f.Followed, f.Still, f.Hours, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, 0, at
