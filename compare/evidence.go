@@ -138,7 +138,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 	if f.Still >= 2 {
 		still := abs(f.Subject-f.StartX) < 2*g.scale.Size // else it moved, though not with the witness
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
-			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, g.name(subject), math.Max(1, abs(f.Subject-f.StartX))),
+			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, abs(f.Subject-f.StartX))),
 			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
@@ -156,7 +156,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 	}
 	if f.Followed >= 3 && f.LastFollows > e.Finding.Since.Unix()+judgeAfter && !st.stale(at, subject, witness, f) {
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Followed, g.scale.Size),
-			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, g.name(witness))}
+			Sentence: fmt.Sprintf("%s followed the last %d moves of %s.", g.name(subject), f.Followed, lower(g.name(witness)))}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			if h.Channel == subject && (unmoving(h.Cause) || h.Cause == cause.FloatSunk) && h.Cause != cause.FloatPartlyStuck && h.Cause != cause.FloatOneWay {
 				return -8
@@ -270,10 +270,10 @@ func (g *Gauge) pairEvidence(at int64, st *State, l *cause.Ledger) {
 		switch {
 		case gap.Watched(at):
 			line := cause.Evidence{From: unix(onset), To: unix(at), Numbers: map[string]float64{"gap_mm": gap.Median.V[2], "nats": nats},
-				Sentence: fmt.Sprintf("%s and %s differ by %+.0f mm, more than the budget.", g.name(a), g.name(b), sign*abs(gap.Median.V[2]))}
+				Sentence: fmt.Sprintf("%s and %s differ by %+.0f mm, more than the budget.", g.name(a), lower(g.name(b)), sign*abs(gap.Median.V[2]))}
 			l.Add(line, func(h *cause.Hypothesis) float64 { return 4 * concerns(h, a, b) })
 		case gap.Seen&0x3f == 0x3f && nats < 1:
-			line := cause.Evidence{From: unix(gap.LastAt - 3600), To: unix(at), Sentence: fmt.Sprintf("%s and %s agree within budget.", g.name(a), g.name(b))}
+			line := cause.Evidence{From: unix(gap.LastAt - 3600), To: unix(at), Sentence: fmt.Sprintf("%s and %s agree within budget.", g.name(a), lower(g.name(b)))}
 			l.Add(line, func(h *cause.Hypothesis) float64 { return -4 * math.Max(0, concerns(h, a, b)) })
 		}
 	}

@@ -88,6 +88,9 @@ func TestCommissionedGaugeFindsFaults(t *testing.T) {
 			if f == nil || f.Tier != cause.Alert {
 				t.Fatalf("no alert after %v: %+v", r.within, f)
 			}
+			if r.suspect == cause.Undecided && (f.Tag != "LI-101" || f.Set[0].Cause != cause.FloatStuck) {
+				t.Errorf("%s first, tag %q; want the float stuck first, float or follower", f.Set[0].Cause, f.Tag)
+			}
 			t.Logf("%s / %s / %s: %s", f.Symptom, f.Cause, f.Suspect, f.Sentence)
 			named := len(r.causes) == 0
 			for _, c := range r.causes {

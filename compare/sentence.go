@@ -54,7 +54,7 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	case symptom.FloatAtBottom:
 		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
 	case symptom.TransmitterLimit:
-		return fmt.Sprintf("%s stands at the end of its range since %s.", g.name(channelOf(e.Channels)), clock(f.Since))
+		return fmt.Sprintf("%s stands at the end of its range since %s.", g.name(st.limited(e)), clock(f.Since))
 	case symptom.GapBeyondBudget, symptom.GapStep, symptom.SpanError, symptom.DensityFollows:
 		return g.gapSeen(at, st, e)
 	case symptom.TimeSkew, symptom.ChamberLag:
@@ -180,7 +180,7 @@ func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
 	for c := range symptom.Channels {
 		f := &st.Movement.Follow[subject][c]
 		if c != subject && g.has(c) && f.Set && f.Still >= 2 {
-			did = append(did, fmt.Sprintf("%s moved %.0f mm", g.name(c), f.Travel))
+			did = append(did, fmt.Sprintf("%s moved %.0f mm", inside(len(did) > 0, g.name(c)), f.Travel))
 		}
 	}
 	since := st.Movement.Anchor[subject].Since
@@ -211,6 +211,8 @@ func (g *Gauge) means(f *cause.Finding) string {
 		return "The cause is open."
 	case f.Suspect != cause.Undecided:
 		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
+	case floatOrFollower(f.Set):
+		return fmt.Sprintf("The float or its follower is suspect: %s.", or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
 }
@@ -223,6 +225,16 @@ func (e *Episode) still() symptom.Channel {
 	for _, k := range e.Keys {
 		if k.Kind == symptom.TransmitterFrozen {
 			return channelOf(k.Channels &^ bit(symptom.FloatLevel))
+		}
+	}
+	return channelOf(e.Channels)
+}
+
+// limited is the channel of an episode that is at the end of its range.
+func (st *State) limited(e *Episode) symptom.Channel {
+	for _, k := range e.Keys {
+		if c := channelOf(k.Channels); k.Kind == symptom.TransmitterLimit && st.Presence.LimitSince[c] != 0 {
+			return c
 		}
 	}
 	return channelOf(e.Channels)
@@ -263,6 +275,14 @@ func times(n int) string {
 }
 
 func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+
+// inside writes a name as it stands inside a sentence.
+func inside(yes bool, s string) string {
+	if yes {
+		return lower(s)
+	}
+	return s
+}
 
 func join(parts []string) string { return list(parts, "and") }
 func or(parts []string) string   { return list(parts, "or") }

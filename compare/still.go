@@ -158,10 +158,10 @@ func (g *Gauge) fineEvidence(at int64, st *State, l *cause.Ledger) {
 			}
 			f := &st.Movement.Fine[c][o]
 			l.Add(cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.fineSize(st, c, o)),
-				Sentence: fmt.Sprintf("%s moved to and fro over %.0f mm while %s stood still.", g.name(o), f.Spread(), g.name(c)),
+				Sentence: fmt.Sprintf("%s moved to and fro over %.0f mm while %s stood still.", g.name(o), f.Spread(), lower(g.name(c))),
 				Numbers:  map[string]float64{"moves": float64(f.Still), "spread_mm": f.Spread()}},
 				func(h *cause.Hypothesis) float64 {
-					if h.Channel == c && st.rests(h) {
+					if h.Channel == c && g.rests(st, h) {
 						return math.Min(f.Odds()/2, 8)
 					}
 					return 0
