@@ -23,8 +23,10 @@ import (
 
 	"bridlewatch/compare/alert"
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/record"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/plant/planttest"
+	"bridlewatch/dashboards/records"
 )
 
 // browser starts headless Chromium and fails the test when there is none.
@@ -105,7 +107,11 @@ func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
 	if err := m.RememberYear(); err != nil {
 		t.Fatal(err)
 	}
-	o.Plant, o.Store, o.Version, o.Alerts = p, m, "test", newDesk(t, p, m)
+	o.Plant, o.Store, o.Version, o.Alerts, o.Fleet, o.Trust = p, m, "test", newDesk(t, p, m), planttest.Boxes{}, waitingCertificates()
+	book := records.NewBook(records.Options{Store: m, Plant: p, Location: time.UTC, Software: "test"})
+	if _, err := book.Add(context.Background(), record.Record{Kind: record.FloatCleaned, Gauge: "LG-102", Instrument: "LI-102", By: "R. Okafor", Work: "Scale removed from the float.", At: planttest.Now.Add(-3 * time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
 	o.Location = time.FixedZone("UTC-6", -6*3600)
 	if zone, err := time.LoadLocation("America/Chicago"); err == nil {
 		o.Location = zone
@@ -207,7 +213,16 @@ var pagesToShow = []struct{ name, path string }{
 	{"trend", "/gauge/LG-102/trend"},
 	{"settle", "/gauge/LG-102/settle"},
 	{"settle-nothing", "/gauge/LG-101/settle"},
+	{"compare", "/gauge/LG-102/compare"},
+	{"compare-under", "/gauge/LG-102/compare?lay=under"},
 	{"proven", "/gauge/LG-102/proven"},
+	{"proven-months", "/gauge/LG-102/proven?by=month"},
+	{"prove", "/gauge/LG-102/prove"},
+	{"record-new", "/gauge/LG-102/record"},
+	{"records", "/records"},
+	{"records-due", "/records?view=due"},
+	{"records-chain", "/records?view=chain"},
+	{"record", "/records/1"},
 	{"blind", "/gauge/LG-102/blind"},
 	{"walk", "/walk"},
 	{"alerts", "/alerts"},
@@ -217,6 +232,9 @@ var pagesToShow = []struct{ name, path string }{
 	{"alerts-load", "/alerts?view=load"},
 	{"plant", "/plant"},
 	{"service", "/service"},
+	{"fleet", "/fleet"},
+	{"fleet-box", "/fleet/box?site=Plant+two&box=gas-plant"},
+	{"fleet-silent-box", "/fleet/box?site=Plant+one&box=tank-farm"},
 	{"interface", "/interface"},
 	{"not-found", "/nowhere"},
 }

@@ -31,14 +31,19 @@ func (f folder) set(source, thumb string, trusted bool) (Certificate, error) {
 	return Certificate{}, errors.New("no such certificate")
 }
 
+// waitingCertificates is a folder in which one waits.
+func waitingCertificates() folder {
+	return folder{{
+		Source: "gas-plant", Thumbprint: strings.Repeat("0123456789abcdef", 4), SHA1: strings.Repeat("fe", 20), Subject: "CN=level server <1>", URI: "urn:plant:level",
+		NotBefore: planttest.Now.AddDate(-1, 0, 0), NotAfter: planttest.Now.AddDate(1, 0, 0),
+	}}
+}
+
 // TestCertificatesAreApprovedByAnAdmin: everybody sees what waits, an admin
 // approves it after comparing, and the audit log keeps who did.
 func TestCertificatesAreApprovedByAnAdmin(t *testing.T) {
-	thumb := strings.Repeat("0123456789abcdef", 4)
-	certificates := folder{{
-		Source: "gas-plant", Thumbprint: thumb, SHA1: strings.Repeat("fe", 20), Subject: "CN=level server <1>", URI: "urn:plant:level",
-		NotBefore: planttest.Now.AddDate(-1, 0, 0), NotAfter: planttest.Now.AddDate(1, 0, 0),
-	}}
+	certificates := waitingCertificates()
+	thumb := certificates[0].Thumbprint
 	address, _ := peopled(t, Options{Trust: certificates}, access.Options{})
 	ask := url.Values{"verb": {"approve"}, "source": {"gas-plant"}, "thumbprint": {thumb}}
 

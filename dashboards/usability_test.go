@@ -35,6 +35,7 @@ var tasks = []task{
 	{"say what test to do, with its cautions and its time", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/settle"]`}, []string{"Drain and watch", "10 min", "Hot water and steam"}, ".test"},
 	{"say the level at the last sample before an outage", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/trend"]`, `[data-jump="-1"]`}, []string{"LT-102", "mm"}, "#rewound"},
 	{"say whether a switch was ever proven", []string{`.goodlist a.tag`, `.tabs a[href$="/proven"]`}, []string{"LSH-101", "never seen to switch", "on rising level"}, "main"},
+	{"have the record to print", []string{`.top nav a[href$="/records"]`, `a[href$="/records/1"]`}, []string{"Record 1", "PDF", "Scale removed from the float", "R. Okafor"}, "main"},
 	{"say what the gauge cannot see", []string{`.visits li:first-child a.tag`, `.tabs a[href$="/blind"]`}, []string{"A plugged lower connection"}, "main"},
 	{"say what happened lately", []string{`.top nav a[href$="/alerts"]`, `.tabs a[href$="view=journal"]`}, []string{"acknowledged", "shelved", "R. Okafor"}, "main"},
 }
@@ -182,14 +183,28 @@ func sheetNamed(g GaugeView, tag string) *datasheet.Sheet {
 func TestKeepQuietForAShift(t *testing.T) {
 	_, _, url := site(t, Options{})
 	ctx := browser(t)
-	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/"),
-		chromedp.Click(chromedp.CSS(`.top nav a[href$="/alerts"]`)), chromedp.WaitVisible(chromedp.CSS(".handle summary")),
-		chromedp.Click(chromedp.CSS(".handle summary")),
-		chromedp.SendKeys(chromedp.CSS(`.handle input[name=why]`), "float spare arrives tomorrow"), chromedp.SendKeys(chromedp.CSS(`.handle input[name=by]`), "A. Novak"),
-		quiet(`document.querySelector(".handle select[name=for]").value = "8h"`),
-		chromedp.Click(chromedp.CSS(`.handle button[value=shelve]`)), chromedp.Sleep(400*time.Millisecond),
-		chromedp.Click(chromedp.CSS(`.tabs a[href$="view=quiet"]`)), chromedp.Sleep(400*time.Millisecond)); err != nil {
+	clicks := 0
+	click := func(selector, then string) {
+		t.Helper()
+		if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector))); err != nil {
+			t.Fatalf("click on %s: %v", selector, err)
+		}
+		waitFor(t, ctx, then, "page after a click on "+selector)
+		clicks++
+	}
+	if err := chromedp.Do(ctx, chromedp.Navigate(url+"/")); err != nil {
 		t.Fatal(err)
+	}
+	click(`.top nav a[href$="/alerts"]`, `location.pathname.endsWith("/alerts") && document.readyState === "complete"`)
+	click(".handle summary", `document.querySelector(".handle").open`)
+	if err := chromedp.Do(ctx, chromedp.SendKeys(chromedp.CSS(`.handle input[name=why]`), "float spare arrives tomorrow"), chromedp.SendKeys(chromedp.CSS(`.handle input[name=by]`), "A. Novak"),
+		quiet(`document.querySelector(".handle select[name=for]").value = "8h"`)); err != nil {
+		t.Fatal(err)
+	}
+	click(`.handle button[value=shelve]`, `location.search.includes("done=shelve") && document.readyState === "complete"`)
+	click(`.tabs a[href$="view=quiet"]`, `location.search.includes("view=quiet") && document.readyState === "complete"`)
+	if clicks != 4 {
+		t.Errorf("%d clicks, want 4", clicks)
 	}
 	for _, words := range []string{"LG-102", "float spare arrives tomorrow", "A. Novak", "in 8 h"} {
 		if err := shows(ctx, ".alerts", words); err != nil {

@@ -46,6 +46,7 @@ var needs = map[string]Need{
 	"GET /gauge/{tag}/trend":      toViewers,
 	"GET /gauge/{tag}/trend.json": toViewers,
 	"GET /gauge/{tag}/trend.csv":  toViewers,
+	"GET /gauge/{tag}/compare":    toViewers,
 	"GET /gauge/{tag}/rewind":     toViewers,
 	"GET /gauge/{tag}/settle":     toViewers,
 	"GET /gauge/{tag}/proven":     toViewers,

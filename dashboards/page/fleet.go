@@ -131,7 +131,10 @@ func (p *Pages) boxRow(b plant.BoxView, now time.Time) boxRow {
 	}
 	if b.Detailed {
 		row.Gauges = fmt.Sprint(b.Gauges)
-		row.Alerts = fmt.Sprintf("%d, %d of them not acknowledged", b.Alerts, b.Unacknowledged)
+		row.Alerts = "none"
+		if b.Alerts > 0 {
+			row.Alerts = fmt.Sprintf("%d, %d of them not acknowledged", b.Alerts, b.Unacknowledged)
+		}
 	}
 	if b.Silent(now) {
 		row.Behind, row.Alerts = "not known", "not known"

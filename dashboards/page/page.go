@@ -89,6 +89,7 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("GET /gauge/{tag}/trend", p.trend)
 	mux.HandleFunc("GET /gauge/{tag}/trend.json", p.trendData)
 	mux.HandleFunc("GET /gauge/{tag}/trend.csv", p.trendCSV)
+	mux.HandleFunc("GET /gauge/{tag}/compare", p.compare)
 	mux.HandleFunc("GET /gauge/{tag}/rewind", p.rewind)
 	mux.HandleFunc("GET /gauge/{tag}/settle", p.settle)
 	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)

@@ -21,6 +21,7 @@ type provenPage struct {
 	Bins        []provenBin // from the top down
 	Switches    []provenSwitch
 	OldDays     int
+	ByMonth     string // address of the other view
 }
 
 type provenBin struct {
@@ -50,7 +51,11 @@ func (p *Pages) proven(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	page := provenPage{Shell: p.shell(r, "", g.Sheet.Tag+" proven"), gaugeHead: p.head(g, "proven"), OldDays: oldDays(g)}
+	if r.URL.Query().Get("by") == "month" {
+		p.provenMonths(w, r, g)
+		return
+	}
+	page := provenPage{Shell: p.shell(r, "", g.Sheet.Tag+" proven"), gaugeHead: p.head(g, "proven"), OldDays: oldDays(g), ByMonth: p.link(g.Sheet.Tag, "proven") + "?by=month"}
 	page.fill(p.Plant.Proven(g.Sheet.Tag), page.Units, p.Plant.Now())
 	p.write(w, http.StatusOK, "proven", "layout", page)
 }

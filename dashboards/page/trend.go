@@ -23,6 +23,7 @@ type trendPage struct {
 	Span       string
 	Data       string // address of the plotted data
 	Export     string // address of the same for a spreadsheet
+	Compare    string // address of the same beside another period
 	ZoneName   string
 	Earlier    string
 	Later      string
@@ -139,6 +140,7 @@ func (t *trendPage) fill(p *Pages, g plant.GaugeView, from, to time.Time) {
 	}
 	t.Earlier, t.Later = address(from.Add(-span/2), to.Add(-span/2)), address(from.Add(span/2), to.Add(span/2))
 	t.Export = strings.Replace(address(from, to), "/trend?", "/trend.csv?", 1) + "&units=" + t.Units.Name
+	t.Compare = strings.Replace(address(from, to), "/trend?", "/compare?", 1)
 	t.Data = strings.Replace(address(from, to), "/trend?", "/trend.json?", 1) + "&units=" + t.Units.Name + plotWidth
 	t.Early = t.Data
 	for _, s := range spans {
