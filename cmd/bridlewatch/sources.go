@@ -28,6 +28,7 @@ func openFeed(cfg *config.Config, dataDir string) (*feed, error) {
 	if err != nil {
 		return nil, err
 	}
+	spread(cfg, jobs)
 	poller, err := poll.New(jobs, cfg.Service.ScanEvery, poll.System{})
 	if err != nil {
 		return nil, err

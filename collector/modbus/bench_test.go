@@ -30,8 +30,9 @@ func beDevice(string) string {
 }
 
 // BenchmarkPolling polls 2000 devices of 20 registers each second and
-// compares with plain clients of the library doing the same. The device runs
-// in a process of its own on the same machine.
+// compares with plain clients of the library doing the same: all at the tick,
+// and spread over a quarter of the interval. The device runs in a process of
+// its own on the same machine.
 func BenchmarkPolling(b *testing.B) {
 	const devices, registers = 2000, 20
 	const settle, measured = 2 * time.Second, 10 * time.Second
@@ -40,15 +41,19 @@ func BenchmarkPolling(b *testing.B) {
 		plain := collectortest.Measure(devices, settle, measured, func(ctx context.Context, answered func(time.Duration)) {
 			pollPlain(ctx, address, devices, registers, answered)
 		})
-		ours := collectortest.Measure(devices, settle, measured, func(ctx context.Context, answered func(time.Duration)) {
-			p := newPollerOf(b, address, devices, registers, answered)
-			defer p.Close()
-			p.Run(ctx, func(collector.Snapshot) {})
-		})
+		polled := func(spread time.Duration) collectortest.Load {
+			return collectortest.Measure(devices, settle, measured, func(ctx context.Context, answered func(time.Duration)) {
+				p := newPollerOf(b, address, devices, registers, spread, answered)
+				defer p.Close()
+				p.Run(ctx, func(collector.Snapshot) {})
+			})
+		}
+		ours, spread := polled(0), polled(time.Second/4)
 		if few := devices * int(measured/time.Second-1); ours.Reads < few || plain.Reads < few {
 			b.Fatalf("only %d and %d reads, want at least %d", ours.Reads, plain.Reads, few)
 		}
 		ours.Report(b, "ours")
+		spread.Report(b, "spread")
 		plain.Report(b, "plain")
 		b.ReportMetric(ours.Processor/plain.Processor, "ours/plain-processor")
 	}
@@ -80,6 +85,7 @@ func pollPlain(ctx context.Context, address string, devices, registers int, answ
 // watched is a source that tells when it was read.
 type watched struct {
 	*modbus.Source
+	phase    time.Duration
 	answered func(time.Duration)
 }
 
@@ -87,13 +93,13 @@ func (w watched) Read(ctx context.Context) ([]collector.Sample, error) {
 	samples, err := w.Source.Read(ctx)
 	if err == nil {
 		now := time.Now()
-		w.answered(now.Sub(now.Truncate(time.Second)))
+		w.answered(now.Sub(now.Truncate(time.Second)) - w.phase)
 	}
 	return samples, err
 }
 
 // newPollerOf polls devices of some registers each second.
-func newPollerOf(b *testing.B, address string, devices, registers int, answered func(time.Duration)) *poll.Poller {
+func newPollerOf(b *testing.B, address string, devices, registers int, spread time.Duration, answered func(time.Duration)) *poll.Poller {
 	var jobs []poll.Job
 	for i := range devices {
 		var fields []modbus.Field
@@ -104,7 +110,8 @@ func newPollerOf(b *testing.B, address string, devices, registers int, answered 
 		if err != nil {
 			b.Fatal(err)
 		}
-		jobs = append(jobs, poll.Job{Source: watched{s, answered}, Every: time.Second})
+		phase := time.Duration(i) * spread / time.Duration(devices)
+		jobs = append(jobs, poll.Job{Source: watched{s, phase, answered}, Every: time.Second, Phase: phase})
 	}
 	p, err := poll.New(jobs, time.Second, poll.System{})
 	if err != nil {

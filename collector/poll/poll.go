@@ -2,7 +2,9 @@
 //
 // Each source has one worker. Its ticks are aligned to the wall clock, so
 // that the readings of one chamber are of one instant even when they come
-// through different sources. A source that is still busy when its tick comes
+// through different sources; where there are very many, those of different
+// chambers may be given phases, so that not all the work is due at once. A
+// source that is still busy when its tick comes
 // is skipped, never queued; one that cannot be reached is tried again after a
 // growing, jittered pause. Every read ends with the interval at the latest.
 //
@@ -27,6 +29,7 @@ type Job struct {
 	Source collector.Source
 	Every  time.Duration // interval, and the deadline of one read
 	MaxAge time.Duration // after which a sample is Stale; 0 means three intervals
+	Phase  time.Duration // how long after its tick it is read, less than half the interval
 }
 
 // Poller reads the sources of its jobs.
@@ -58,6 +61,9 @@ func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error)
 	for i, job := range jobs {
 		if job.Every <= 0 {
 			errs = append(errs, fmt.Errorf("poll: source %s: interval %v; give one above zero", job.Source.Name(), job.Every))
+		}
+		if job.Phase < 0 || job.Every > 0 && job.Phase >= job.Every/2 {
+			errs = append(errs, fmt.Errorf("poll: source %s: phase %v of interval %v; give less than half", job.Source.Name(), job.Phase, job.Every))
 		}
 		if scan <= 0 && (p.every <= 0 || job.Every < p.every) {
 			p.every = job.Every

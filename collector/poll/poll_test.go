@@ -251,3 +251,26 @@ func TestNewRefuses(t *testing.T) {
 		})
 	}
 }
+
+// TestPhaseDelaysTheReadNotTheTick gives one of two sources a phase.
+func TestPhaseDelaysTheReadNotTheTick(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		early, late := collectortest.NewSource(poll.System{}, "early", "LT-101"), collectortest.NewSource(poll.System{}, "late", "LT-201")
+		early.Set("LT-101", 1)
+		late.Set("LT-201", 2)
+		p := newPoller(t, 0, poll.Job{Source: early, Every: time.Second}, poll.Job{Source: late, Every: time.Second, Phase: 200 * time.Millisecond})
+		for _, s := range run(t, p, 5500*time.Millisecond, nil) {
+			if a, b := s.Samples[0].Time.Sub(s.Time), s.Samples[1].Time.Sub(s.Time); a != 0 || b != 200*time.Millisecond {
+				t.Errorf("read %v and %v after the tick, want 0 and 200 ms", a, b)
+			}
+		}
+		for _, s := range p.Stats() {
+			if s.MaxLateness != 0 || s.Scans != 5 {
+				t.Errorf("%s: %d scans, late by %v", s.Source, s.Scans, s.MaxLateness)
+			}
+		}
+	})
+	if _, err := poll.New([]poll.Job{{Source: collectortest.NewSource(poll.System{}, "x", "A"), Every: time.Second, Phase: time.Second}}, 0, poll.System{}); err == nil {
+		t.Error("a phase as long as the interval was accepted")
+	}
+}

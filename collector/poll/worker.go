@@ -60,7 +60,9 @@ func (w *worker) work(ctx context.Context, p *Poller) {
 		case <-ctx.Done():
 			return
 		case o := <-w.orders:
-			w.late(p.clock.Now().Sub(o.tick))
+			start := o.tick.Add(w.job.Phase)
+			p.clock.Sleep(ctx, start.Sub(wall(p.clock.Now()))) // ended early, the read ends at once
+			w.late(p.clock.Now().Sub(start))
 			samples := w.read(ctx, p.clock)
 			if ctx.Err() == nil {
 				p.keep(w, samples, time.Time{})
@@ -70,10 +72,11 @@ func (w *worker) work(ctx context.Context, p *Poller) {
 	}
 }
 
-// read reads the source once and keeps the books. It has the interval less
-// a twentieth, so that the source is free again when its next tick comes.
+// read reads the source once and keeps the books. It has the interval less its
+// phase and a twentieth, so that the source is free again when its next tick
+// comes.
 func (w *worker) read(ctx context.Context, clock collector.Clock) []collector.Sample {
-	ctx, cancel := context.WithTimeout(ctx, w.job.Every-w.job.Every/20)
+	ctx, cancel := context.WithTimeout(ctx, w.job.Every-w.job.Every/20-w.job.Phase)
 	defer cancel()
 	start := clock.Now()
 	samples, err := w.job.Source.Read(ctx)
