@@ -43,9 +43,10 @@ func (s Sample) Raw() quantity.Reading {
 	return quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason}
 }
 
-// ErrConnecting is given by a Read that ended while a connection was still
-// being made; the next Read goes on with it.
-var ErrConnecting = errors.New("still connecting")
+// ErrNotYet is given by a Read that ended while what it waits for may still
+// come: a connection that is being made, a sender that has said nothing yet.
+// Nothing has failed, and the next Read goes on waiting.
+var ErrNotYet = errors.New("not yet")
 
 // Source reads every one of its signals once. Read returns one sample for
 // each of Tags, in that order, whatever happens: what could not be read comes

@@ -54,7 +54,7 @@ func (s *Source) ready(ctx context.Context) error {
 	select {
 	case <-a.done:
 	case <-ctx.Done():
-		return fmt.Errorf("%w to %s for %v now", collector.ErrConnecting, s.opts.Endpoint, s.clock.Now().Sub(s.began).Round(10*time.Millisecond))
+		return fmt.Errorf("connected to %s: %w, after %v", s.opts.Endpoint, collector.ErrNotYet, s.clock.Now().Sub(s.began).Round(10*time.Millisecond))
 	}
 	s.attempt = nil
 	if a.err != nil {

@@ -30,7 +30,7 @@ func TestConnectingOutlivesTheRead(t *testing.T) {
 	defer src.Close()
 	for range 3 {
 		got, err := src.Read(hurried())
-		if !errors.Is(err, collector.ErrConnecting) || got[0].Quality != bad || got[0].Reason != notConnected {
+		if !errors.Is(err, collector.ErrNotYet) || got[0].Quality != bad || got[0].Reason != notConnected {
 			t.Fatalf("got %+v, %v, want a bad sample while connecting", got, err)
 		}
 	}
@@ -51,7 +51,7 @@ func TestCloseEndsConnecting(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := src.Read(hurried()); !errors.Is(err, collector.ErrConnecting) {
+	if _, err := src.Read(hurried()); !errors.Is(err, collector.ErrNotYet) {
 		t.Fatalf("got %v", err)
 	}
 	src.Close()

@@ -103,7 +103,7 @@ func (w *worker) book(start, end time.Time, samples []collector.Sample, err erro
 		}
 	}
 	w.skew.note(samples)
-	if errors.Is(err, collector.ErrConnecting) {
+	if errors.Is(err, collector.ErrNotYet) {
 		s.LastError = err
 		return false
 	}

@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/collector/stamp"
 	"bridlewatch/compare/quantity"
 )
 
@@ -28,6 +29,8 @@ type Options struct {
 	Missing    []string       // cells that mean "no value", beside the empty cell
 	Comma      rune           // default ','
 }
+
+func (o Options) stamps() stamp.Format { return stamp.Format{Layout: o.TimeFormat, Zone: o.Zone} }
 
 // Signal is one column that is wanted.
 type Signal struct {

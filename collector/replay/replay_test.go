@@ -104,10 +104,3 @@ func TestSameColumnInTwoFilesIsRefused(t *testing.T) {
 		t.Errorf("got %v, want a refusal naming both files", err)
 	}
 }
-
-func TestEpochKeepsMicroseconds(t *testing.T) {
-	got, err := epoch("1764054000.250001")
-	if err != nil || got.UnixMicro() != 1764054000250001 {
-		t.Errorf("got %v %v", got.UnixMicro(), err)
-	}
-}

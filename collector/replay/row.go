@@ -54,7 +54,7 @@ func (f *file) advance() {
 			f.troubles.add(f.name, line, "the row has %d cells, the time is in cell %d", len(record), f.time+1)
 			continue
 		}
-		at, err := f.parseTime(record[f.time])
+		at, err := f.options.stamps().Parse(record[f.time])
 		if err != nil {
 			f.troubles.add(f.name, line, "%v", err)
 			continue
@@ -117,44 +117,4 @@ func number(text string) (float64, error) {
 		return 0, fmt.Errorf("%q looks like a number with a decimal comma; write the file with decimal points", text)
 	}
 	return 0, fmt.Errorf("%q is not a number", text)
-}
-
-func (f *file) parseTime(text string) (time.Time, error) {
-	text = strings.TrimSpace(text)
-	zone := f.options.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
-	switch format := f.options.TimeFormat; format {
-	case "":
-		if t, err := time.Parse(time.RFC3339Nano, text); err == nil {
-			return t, nil
-		}
-		if t, err := epoch(text); err == nil {
-			return t, nil
-		}
-		return time.Time{}, fmt.Errorf("time %q is neither RFC 3339 nor epoch seconds; set time_format", text)
-	case "rfc3339":
-		return time.Parse(time.RFC3339Nano, text)
-	case "epoch":
-		return epoch(text)
-	case "epoch-ms":
-		ms, err := strconv.ParseInt(text, 10, 64)
-		if err != nil {
-			return time.Time{}, fmt.Errorf("time %q is not milliseconds since 1970", text)
-		}
-		return time.UnixMilli(ms).UTC(), nil
-	default:
-		return time.ParseInLocation(format, text, zone)
-	}
-}
-
-// epoch reads seconds since 1970 with an optional fraction.
-func epoch(text string) (time.Time, error) {
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsNaN(v) || math.Abs(v) > 1e11 {
-		return time.Time{}, fmt.Errorf("time %q is not seconds since 1970", text)
-	}
-	whole := math.Floor(v)
-	return time.Unix(int64(whole), int64(math.Round((v-whole)*1e6))*1000).UTC(), nil
 }

@@ -26,6 +26,8 @@ chromium:chromium
 pdftotext:poppler-utils
 argon2:argon2
 /usr/sbin/nats-server:nats-server
+/usr/sbin/mosquitto:mosquitto
+/usr/bin/mosquitto_pub:mosquitto-clients
 "
 
 missing=""
@@ -49,6 +51,11 @@ fi
 
 if [ ! -d "$cache/node_modules/node-opcua" ]; then
 	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error node-opcua@2.186)
+fi
+
+# A Sparkplug B edge node.
+if [ ! -d "$cache/node_modules/sparkplug-client" ]; then
+	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error sparkplug-client@3.2.4)
 fi
 
 # DuckDB reads the Parquet archive.
