@@ -8,7 +8,7 @@ import (
 
 // modbusAddress fills in where a signal is in a Modbus device.
 func (d *decoder) modbusAddress(s *Signal, f *signalForm, source *Source) {
-	d.refuse(f, "is not used by a Modbus source", "node")
+	d.refuse(f, "is not used by a Modbus source", "node", "topic", "path", "metric")
 	s.UnitID, s.Table, s.Type, s.Order = 1, f.Table, f.Type, f.Order
 	s.EveryScan = max(1, f.EveryScan)
 	if slow := time.Duration(s.EveryScan) * source.Every; source.MaxAge > 0 && slow > source.MaxAge {

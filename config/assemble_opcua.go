@@ -5,7 +5,7 @@ import "strings"
 // opcuaNode checks where a signal is in an OPC UA server and writes it with
 // its namespace.
 func (d *decoder) opcuaNode(s *Signal, f *signalForm, source *Source) {
-	d.refuse(f, "is not used by an OPC UA source", "unit_id", "table", "address", "register", "type", "order", "bit", "every_scan")
+	d.refuse(f, "is not used by an OPC UA source", "unit_id", "table", "address", "register", "type", "order", "bit", "every_scan", "topic", "path", "metric")
 	at := f.node.find("node")
 	switch node := f.Node; {
 	case node == "":

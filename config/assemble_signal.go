@@ -11,7 +11,7 @@ import (
 // signal makes the Signal of one instrument: what is read where, and how it
 // becomes a quantity of the given kind in SI units.
 func (d *decoder) signal(role Role, tag string, f *signalForm, kind quantity.Kind, sources []Source) Signal {
-	s := Signal{Role: role, Tag: tag, Source: f.Source, Unit: f.Unit, Node: f.Node, Column: f.Column, Place: f.node.place}
+	s := Signal{Role: role, Tag: tag, Source: f.Source, Unit: f.Unit, Node: f.Node, Topic: f.Topic, Path: f.Path, Metric: f.Metric, Column: f.Column, Place: f.node.place}
 	if s.Column == "" {
 		s.Column = tag
 	}
@@ -26,8 +26,10 @@ func (d *decoder) signal(role Role, tag string, f *signalForm, kind quantity.Kin
 		d.modbusAddress(&s, f, source)
 	case source.Protocol == OPCUA:
 		d.opcuaNode(&s, f, source)
+	case source.Protocol == MQTT, source.Protocol == SparkplugB, source.Protocol == CSVFolder:
+		d.published(&s, f, source)
 	case source.Protocol == ReplayHistory:
-		d.refuse(f, "is not used by a history source", "unit_id", "table", "address", "register", "type", "order", "bit", "node", "every_scan")
+		d.refuse(f, "is not used by a history source", "unit_id", "table", "address", "register", "type", "order", "bit", "node", "every_scan", "topic", "path", "metric")
 	}
 	return s
 }

@@ -218,6 +218,13 @@ var bad = map[string][]string{
 	"fluid-key-of-other-model": {
 		`5:27: gauges[LG-102].fluid.group: belongs to petroleum only; here model is water`,
 	},
+	"folder-comma": {
+		`2:5: sources[a].time_column: "time": without a header a column is given by its number`,
+		`2:64: sources[a].decimal_comma: a comma cannot stand in numbers and between columns: write the separator`,
+		`2:92: sources[a].files: "[" is no pattern such as *.csv`,
+		`8:103: gauges[LG-102].float.signal.column: is missing: the file has no header`,
+		`8:115: gauges[LG-102].float.signal.topic: is used by a source on a broker only`,
+	},
 	"forbidden-upside-down": {
 		`5:32: sources[a].forbidden[0].to: 10 is below from, 20`,
 	},
@@ -232,6 +239,21 @@ var bad = map[string][]string{
 	},
 	"group-missing": {
 		`2:5: gauges[LG-102].data_sheet: is missing: what the engineer knew when specifying it, with at least maximum_pressure, maximum_temperature, operating_pressure, operating_temperature and specific_gravity`,
+	},
+	"mqtt-good-without-quality": {
+		`2:39: sources[a].broker: "tcp://192.0.2.30" is not an address such as mqtts://192.0.2.30:8883`,
+		`2:81: sources[a].good: is used with quality_path only`,
+		`8:103: gauges[LG-102].float.signal.topic: is missing: the topic it is published on`,
+	},
+	"mqtt-password-in-clear": {
+		`2:82: sources[a].user: a password is never sent without encryption: the broker must be mqtts://`,
+	},
+	"mqtt-wildcard": {
+		`8:122: gauges[LG-102].float.signal.topic: "x/#": one topic without the wildcards # and +`,
+		`8:129: gauges[LG-102].float.signal.metric: is used by a sparkplug-b source only`,
+	},
+	"mqtt-without-age": {
+		`2:5: sources[a].max_age: is missing: how long a value holds that is not published again`,
 	},
 	"pair-url": {
 		`1:13: pair.url: "http://bus.example:4222" is not an address such as tls://bus.example:4222`,
@@ -293,7 +315,7 @@ var bad = map[string][]string{
 	"merge-key": {
 		`3:5: sources[1].<<: merge keys (<<) are not used here; write the keys out or alias a whole group`,
 		`3:7: sources[1].name: is missing: name that signals refer to (a name of at most 64 characters)`,
-		`3:7: sources[1].protocol: is missing: how the endpoint is spoken to; history is a file for replay (one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, history)`,
+		`3:7: sources[1].protocol: is missing: how the endpoint is spoken to; history is a file for replay (one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, mqtt, sparkplug-b, csv-folder, history)`,
 	},
 	"metrics-same-address": {
 		`3:19: service.metrics_listen: is the same address as listen; leave it out to have both on one`,
@@ -602,6 +624,10 @@ var bad = map[string][]string{
 	"source-without-name": {
 		`2:5: sources[0].name: is missing: name that signals refer to (a name of at most 64 characters)`,
 	},
+	"sparkplug-topic": {
+		`8:103: gauges[LG-102].float.signal.metric: is missing: the name of the metric in the birth certificate`,
+		`8:122: gauges[LG-102].float.signal.topic: "spBv1.0/G/NDATA/N": write GROUP/NODE or GROUP/NODE/DEVICE`,
+	},
 	"syntax": {
 		`2:1: ',' or '}' must be specified`,
 	},
@@ -694,7 +720,7 @@ var bad = map[string][]string{
 		`6:117: gauges[LG-102].float.signal.adress: unknown key "adress"; did you mean "address"?`,
 	},
 	"unknown-protocol": {
-		`3:15: sources[a].protocol: "modbus" is not one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, history`,
+		`3:15: sources[a].protocol: "modbus" is not one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, mqtt, sparkplug-b, csv-folder, history`,
 	},
 	"unknown-source": {
 		`6:112: gauges[LG-102].float.signal.source: no source is called "pcl"; did you mean "plc"? (sources: plc)`,

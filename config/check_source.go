@@ -31,6 +31,10 @@ func (d *decoder) checkSource(s *Source, n *node) {
 		}
 	case s.Protocol == OPCUA:
 		d.checkOPCUA(s, n)
+	case s.Protocol == MQTT, s.Protocol == SparkplugB:
+		d.checkBroker(s, n)
+	case s.Protocol == CSVFolder:
+		d.checkFolder(s, n)
 	}
 }
 
@@ -118,8 +122,8 @@ func (d *decoder) checkAddresses(c *Config) {
 	first := map[where]Signal{}
 	for i := range c.Gauges {
 		for _, s := range c.Gauges[i].Signals {
-			at := where{s.Source, s.Table, s.Node, "", s.UnitID, s.Address, s.Bit}
-			if s.Table == "" && s.Node == "" {
+			at := where{s.Source, s.Table, s.Node + s.Topic, s.Path + s.Metric, s.UnitID, s.Address, s.Bit}
+			if s.Table == "" && s.Node == "" && s.Topic == "" {
 				at.column = s.Column
 			}
 			have, found := first[at]

@@ -108,6 +108,9 @@ const (
 	ModbusRTU     Protocol = "modbus-rtu"
 	ModbusRTUTCP  Protocol = "modbus-rtu-over-tcp"
 	OPCUA         Protocol = "opc-ua"
+	MQTT          Protocol = "mqtt"
+	SparkplugB    Protocol = "sparkplug-b"
+	CSVFolder     Protocol = "csv-folder"
 	ReplayHistory Protocol = "history" // columns of files, for replay
 )
 
@@ -154,6 +157,27 @@ type Source struct {
 	MaxNodes          int    // in one request; 0: what the server states
 	Subscribe         bool
 	SamplingEvery     time.Duration
+
+	// MQTT and Sparkplug B; user and password as above.
+	Broker      string // "mqtts://host:8883" or "mqtt://host:1883"
+	ClientID    string
+	CAFile      string
+	TimePath    string // of payloads; "": they have no time
+	QualityPath string
+	GoodWords   []string // at QualityPath
+
+	// Files in a folder.
+	Folder       string
+	Files        string        // pattern of names
+	Settled      time.Duration // after which a file is complete
+	TimeColumn   string
+	TimeFormat   string         // of payloads as well; as that of History
+	Zone         *time.Location // of times without an offset
+	Header       bool
+	Separator    string // ",", ";" or "tab"
+	DecimalComma bool
+	Encoding     string // "utf-8", "windows-1252", "iso-8859-1", "utf-16"
+	Missing      []string
 
 	Place Place
 }
@@ -211,8 +235,13 @@ type Signal struct {
 	// OPC UA.
 	Node string // "nsu=urn:...;s=..." or "path:/{urn:...}Drum/LT-102" below the Objects folder
 
-	// Replay.
-	Column string // of the history file; the tag unless written
+	// MQTT and Sparkplug B.
+	Topic  string // of Sparkplug B: GROUP/NODE or GROUP/NODE/DEVICE
+	Path   string // of the value in a payload; "": the payload is the value
+	Metric string
+
+	// Files in a folder and replay.
+	Column string // of the file; the tag unless written
 
 	// Shared says that the signal is defined on another gauge, under the same
 	// tag, and is polled once only.

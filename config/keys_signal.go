@@ -32,6 +32,9 @@ type signalForm struct {
 	Order     string
 	Bit       *int
 	Node      string
+	Topic     string
+	Path      string
+	Metric    string
 	Column    string
 
 	node *node
@@ -61,7 +64,13 @@ func signalShape() shape[signalForm] {
 			integer(1, 86_400), func(s *form) *int { return &s.EveryScan }),
 		value("node", "OPC UA: nsu=NAMESPACE-URI;s=NAME (or ;i=NUMBER), or path:/{NAMESPACE-URI}NAME/NAME of browse names below the Objects folder.",
 			asText(), func(s *form) *string { return &s.Node }),
-		value("column", "History: column of the file; the tag unless given.",
+		value("topic", "MQTT: topic the signal is published on. Sparkplug B: GROUP/NODE or GROUP/NODE/DEVICE.",
+			asText(), func(s *form) *string { return &s.Topic }),
+		value("path", "MQTT: path of the value in the payload, as in data.level or values.0.v; left out when the payload is the value.",
+			asText(), func(s *form) *string { return &s.Path }),
+		value("metric", "Sparkplug B: name of the metric.",
+			asText(), func(s *form) *string { return &s.Metric }),
+		value("column", `Files: column; the tag unless given. In a folder also "#3" for the third.`,
 			asText(), func(s *form) *string { return &s.Column }),
 
 		value("kind", "What the number is: value in a unit, current (mA, NE 43), voltage (1-5 V), counts, pt100 (ohms) or contact.",

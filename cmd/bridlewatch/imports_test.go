@@ -34,9 +34,9 @@ var rules = []rule{
 		why: "everything rests on it",
 	},
 	{
-		name: "collector vocabulary", from: "collector", except: []string{"collector/modbus", "collector/opcua", "collector/store"},
+		name: "collector vocabulary", from: "collector", except: []string{"collector/modbus", "collector/opcua", "collector/mqtt", "collector/dropfolder", "collector/store"},
 		allow: []string{"collector", "compare/quantity"},
-		deny:  append([]string{"github.com/goburrow/", "github.com/gopcua/"}, engines...),
+		deny:  append([]string{"github.com/goburrow/", "github.com/gopcua/", "github.com/eclipse/"}, engines...),
 		why:   "protocol libraries stay in their own packages",
 	},
 	{
@@ -46,6 +46,14 @@ var rules = []rule{
 	{
 		name: "opc ua", from: "collector/opcua", allow: []string{"collector", "compare/quantity"},
 		deny: append([]string{"github.com/goburrow/"}, engines...), why: "one protocol, one package",
+	},
+	{
+		name: "mqtt", from: "collector/mqtt", allow: []string{"collector", "compare/quantity"},
+		deny: append([]string{"github.com/goburrow/", "github.com/gopcua/"}, engines...), why: "one protocol, one package",
+	},
+	{
+		name: "drop folder", from: "collector/dropfolder", allow: []string{"collector", "compare/quantity"},
+		deny: append([]string{"net", "github.com/goburrow/", "github.com/gopcua/", "github.com/eclipse/"}, engines...), why: "a folder is no network",
 	},
 	{
 		name: "store", from: "collector/store", allow: []string{"collector/store"},

@@ -71,6 +71,10 @@ func openSources(cfg *config.Config, dataDir string) ([]poll.Job, error) {
 			s, err = modbusSource(src, signals)
 		case src.Protocol == config.OPCUA:
 			s, err = opcuaSource(src, signals, dataDir)
+		case src.Protocol == config.MQTT, src.Protocol == config.SparkplugB:
+			s, err = brokerSource(src, signals)
+		case src.Protocol == config.CSVFolder:
+			s, err = folderSource(src, signals, dataDir)
 		default:
 			err = fmt.Errorf("source %q has protocol %q, which is for replay only", src.Name, src.Protocol)
 		}

@@ -220,9 +220,9 @@ func (s *Source) shut() {
 	}
 }
 
-// Close closes the file that is open. What was given last may be given again.
+// Close closes the file that is open. After a restart what was given last is
+// given again.
 func (s *Source) Close() error {
 	s.shut()
-	s.handed, s.known = nil, false
 	return nil
 }
