@@ -29,6 +29,8 @@ type rehearseFlags struct {
 	seed   uint64
 	output string
 	write  string
+	gauges int  // of a large plant; 0: none
+	bare   bool // the plant alone, for a service of its own
 }
 
 func newRehearse() *cobra.Command {
@@ -64,6 +66,9 @@ be asked for.`,
 	fl.Uint64Var(&f.seed, "seed", 1, "seed of everything random")
 	fl.StringVar(&f.output, "output", "text", "findings as text or json lines on standard output")
 	fl.StringVar(&f.write, "write-config", "", "write the configuration with the servers' real addresses to this file, for other clients")
+	fl.IntVar(&f.gauges, "gauges", 0, "rehearse a plant of so many gauges with six signals each, all healthy")
+	fl.BoolVar(&f.bare, "plant-only", false, "run the simulated plant at the speed of time and no service")
+	_, _ = fl.MarkHidden("gauges"), fl.MarkHidden("plant-only") // for measuring; both exist
 	return c
 }
 
@@ -90,6 +95,9 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 		return err
 	}
 	defer func() { err = errors.Join(err, plant.Close()) }()
+	if f.bare {
+		return runPlant(ctx, plant, f.write)
+	}
 
 	dir, remove, err := dataDir(f.data)
 	if err != nil {
@@ -134,6 +142,28 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	return errors.Join(runErr, out.finish(plant.Clock()))
 }
 
+// runPlant moves the simulated plant second by second with the clock on the
+// wall, for a service in another process.
+func runPlant(ctx context.Context, plant *rehearsal.Plant, write string) error {
+	if write != "" {
+		if err := writeConfig(write, plant.Config()); err != nil {
+			return err
+		}
+	}
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case now := <-tick.C:
+			if err := plant.Advance(now.UTC()); err != nil {
+				return fmt.Errorf("advance the simulated plant: %w", err)
+			}
+		}
+	}
+}
+
 func startPlant(ctx context.Context, f rehearseFlags) (*rehearsal.Plant, error) {
 	o := rehearsal.Options{Speed: f.speed, Seed: f.seed}
 	if f.config != "" {
@@ -143,8 +173,15 @@ func startPlant(ctx context.Context, f rehearseFlags) (*rehearsal.Plant, error) 
 		}
 		o.Config = cfg
 	}
+	if f.gauges > 0 {
+		cfg, err := rehearsal.Large(f.gauges)
+		if err != nil {
+			return nil, err
+		}
+		o.Config = cfg
+	}
 	switch {
-	case len(f.faults) == 0 && f.config == "":
+	case len(f.faults) == 0 && f.config == "" && f.gauges == 0:
 		o.Faults = rehearsal.DefaultFaults()
 	case len(f.faults) == 1 && f.faults[0] == "none":
 	default:
@@ -171,12 +208,16 @@ func rehearsedFile(given string) string {
 	return absolute(given)
 }
 
+// writeConfig writes beside and renames: who waits for the file reads all of it.
 func writeConfig(file string, cfg *config.Config) error {
-	f, err := os.Create(file)
+	f, err := os.Create(file + ".new")
 	if err != nil {
 		return fmt.Errorf("write configuration: %w", err)
 	}
-	return errors.Join(config.Print(cfg, f), f.Close())
+	if err := errors.Join(config.Print(cfg, f), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(file+".new", file)
 }
 
 // dataDir returns the directory to use and what to do with it afterwards.
