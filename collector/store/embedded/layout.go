@@ -11,7 +11,10 @@ import (
 )
 
 const (
-	partValues = 128  // values per row: a reader of one gauge touches few bytes
+	// partValues is how many values a row carries: as many as fill a page of the
+	// database, also when each has a quality. Fewer would not spare a reader of
+	// one gauge any page, and cost every commit more of them.
+	partValues = 400
 	maxLayouts = 4096 // beyond, rows carry their list of series themselves
 )
 
