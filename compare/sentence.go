@@ -209,6 +209,10 @@ func (g *Gauge) means(f *cause.Finding) string {
 	switch {
 	case len(names) == 0:
 		return "The cause is open."
+	case len(names) == 1:
+		names = append(names, "something else")
+	}
+	switch {
 	case f.Suspect != cause.Undecided:
 		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
 	case floatOrFollower(f.Set):

@@ -17,9 +17,13 @@ const (
 	monthsSpan  = 100 * 86400 // longest window of four-hour marks
 	beforeLeast = 2 * 3600    // healthy time before the onset that is looked at too
 	marksLeast  = 5           // marks the form is judged on
+	hoursLeast  = 72          // ten-minute marks the newest form is judged on by themselves
 	marksAfter  = 4           // of them after the onset
 	shapeCap    = 15.0        // nats by which the form may speak for or against one hypothesis
 )
+
+// hoursPerMark is the number of independent marks a ten-minute mark counts for.
+const hoursPerMark = 1.0 / 6
 
 // densityPrior is how far a density is off when it is wrong, as a standard
 // deviation of the relative error (common practice, no source).
@@ -47,6 +51,9 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		return false
 	}
 	s := p.Solve()
+	if s.Marks >= marksLeast && s.Strained(p.PerMark) {
+		g.newest(at, st, p, &s)
+	}
 	if s.Marks < marksLeast {
 		return false
 	}
@@ -86,7 +93,7 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	if g.creeps(st, e) {
 		from = min(from, at-creepSpan)
 	}
-	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: 1.0 / 6, Step: 600, Onset: onset}
+	trace, p := &st.Hours, &shape.Problem{Top: g.scale.Top, PerMark: hoursPerMark, Step: 600, Onset: onset}
 	if at-from > hoursSpan {
 		if at-onset < hoursSpan*3/4 && !g.creeps(st, e) {
 			from = at - hoursSpan
@@ -108,6 +115,21 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	}
 	g.normalise(st, p)
 	return p, true
+}
+
+// newest solves the last two days by themselves where they make sense and the
+// whole does not: a float that hung and came free elsewhere is shifted now.
+func (g *Gauge) newest(at int64, st *State, p *shape.Problem, s *shape.Solution) {
+	from := at - hoursSpan
+	if from <= p.Onset && p.Step == st.Hours.Step {
+		return
+	}
+	q := *p
+	st.marks = st.Hours.Since(from, st.marks)
+	q.Marks, q.PerMark, q.Step, q.Onset = st.marks, hoursPerMark, st.Hours.Step, from
+	if now := q.Solve(); now.Marks >= hoursLeast && !now.Strained(q.PerMark) {
+		*p, *s = q, now
+	}
 }
 
 // creeps reports whether a pair of the episode has a trend that makes up a good
@@ -162,6 +184,9 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 		ref = symptom.FloatLevel
 	}
 	known := true
+	for _, pair := range g.pairs {
+		p.Clock = math.Max(p.Clock, st.Sign[pair].Apart())
+	}
 	for _, c := range p.Channels {
 		p.Sigma[c] = math.Max([...]float64{2.5, 2.5, 2.5, 3.5}[c], g.scatterOf(st, c)/math.Sqrt2)
 		if c == ref {
@@ -267,7 +292,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.FloatStickSlip:
 		return f[shape.Deadband].Nats
 	case cause.FloatHeavier:
-		step := atEnd(f[shape.Constant], f[shape.Constant].Size < 0) - suddenly
+		step := seldom(atEnd(f[shape.Constant], f[shape.Constant].Size < 0), f[shape.Constant].Size, heavierUsual) - suddenly
 		return math.Max(step, atEnd(f[shape.Ramp], f[shape.Ramp].Size < 0))
 	case cause.DensityWrong:
 		relative := f[shape.Density].Size * st.DensityU
@@ -277,7 +302,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		}
 		return fit
 	case cause.FollowerShifted, cause.TransmitterZero:
-		return f[shape.Constant].Nats
+		return seldom(f[shape.Constant].Nats, f[shape.Constant].Size, shiftUsual)
 	case cause.TransmitterSpan:
 		return f[shape.Span].Nats
 	case cause.TransmitterDrift:
@@ -310,6 +335,15 @@ func vesselWrong(s *shape.Solution) float64 {
 func (g *Gauge) vesselFit(s *shape.Solution, f shape.Form) float64 {
 	return s.Fits[symptom.VesselLevel][f].Nats
 }
+
+// seldom discounts a fit by how unusual its size is, with a heavy tail.
+func seldom(nats, size, usual float64) float64 { return nats - math.Log1p(size*size/(usual*usual)) }
+
+// Usual sizes of errors, mm (common practice, no source).
+const (
+	heavierUsual = 25.0  // a float sinks before it is much deeper
+	shiftUsual   = 200.0 // of a follower along its chamber or of a zero
+)
 
 // atEnd keeps a fit only where its condition holds.
 func atEnd(f shape.Fit, holds bool) float64 {

@@ -19,6 +19,7 @@ const (
 	trendPlain     = 3.5  // the same without the correction
 	trendShare     = 1.3  // of what a healthy gap may change, over the window
 	trendLeast     = 5.0  // mm over the window
+	trendStale     = 2    // days without values after which a trend says nothing about now
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
 	creepShare     = 0.6  // of what a healthy gap may change, over months
 	creepDays      = 45   // shortest window for a slower drift
@@ -127,7 +128,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 		recent--
 	}
 	n := len(x) - recent
-	if n < trendDays*3/4 {
+	if n < trendDays*3/4 || x[len(x)-1] < -trendStale {
 		d.Yes = 0
 		return
 	}

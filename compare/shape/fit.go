@@ -442,7 +442,7 @@ func cdf(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 func (f *fitter) free(k0 int) Fit {
 	best := Fit{Nats: math.Inf(-1)}
 	a := f.swung(k0, nil)
-	for _, spread := range [...]float64{freeS / 2, freeS, 3 * freeS, 8 * freeS} {
+	for _, spread := range [...]float64{freeS, 3 * freeS, 8 * freeS} {
 		nats := -0.5 * a * a / f.p.PerMark
 		for i := k0; i < len(f.points); i++ {
 			nats += free(&f.rests[i], a, spread)

@@ -75,19 +75,21 @@ type Problem struct {
 	Slope    [symptom.Channels]float64 // mm per half-span
 	Sigma    [symptom.Channels]float64 // standard deviation of a mark, mm
 	Top      float64                   // centre to centre, mm
+	Clock    float64                   // s by which the signals may be apart, at least clockS
 	PerMark  float64                   // independent marks per mark, <= 1
 	Step     int64                     // seconds between marks
 	Onset    int64                     // Unix seconds at which the error was found to begin
 }
 
 const (
-	markCap  = 25.0 // largest misfit of a mark in squared standard deviations
-	clockS   = 12.0 // s, skew healthy signals may have
-	freeS    = 60.0 // mm, spread of an irregular error
-	stillS   = 2.0  // mm, spread of a reading that stands still
-	slackS   = 5.0  // mm, spread about a mechanical form
-	foamTop  = 80.0 // mm
-	leastRun = 3    // marks an error must last
+	markCap   = 25.0 // largest misfit of a mark in squared standard deviations
+	clockS    = 12.0 // s, skew healthy signals may have
+	freeS     = 60.0 // mm, spread of an irregular error
+	freeLeast = 3.0  // times what the reading scatters anyhow
+	stillS    = 2.0  // mm, spread of a reading that stands still
+	slackS    = 5.0  // mm, spread about a mechanical form
+	foamTop   = 80.0 // mm
+	leastRun  = 3    // marks an error must last
 
 	movedLeast = 25.0 // mm a level must move for a reading that stands still to show
 	briefly    = 0.4  // of the uncertainty of the density that comes and goes within the window
@@ -104,6 +106,26 @@ type Solution struct {
 	From    int64
 	To      int64
 	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
+}
+
+// Strained reports whether no regular form explains the marks: the squares it
+// leaves are a few times what they should be. Then there was more than one.
+func (s *Solution) Strained(perMark float64) bool {
+	return s.Best() < -6-1.5*float64(s.Voices-1)*float64(s.Marks)*perMark
+}
+
+// Best returns the nats of the regular form that explains the marks best, or of
+// no error at all.
+func (s *Solution) Best() float64 {
+	best := s.Healthy
+	for c := range s.Fits {
+		for form := range s.Fits[c] {
+			if Form(form) != Free {
+				best = math.Max(best, s.Fits[c][form].Nats)
+			}
+		}
+	}
+	return best
 }
 
 // Took reports whether a channel took part.
@@ -193,7 +215,7 @@ func (p *Problem) prepare() []point {
 			}
 			pt.x[c] = x - p.Offset[c] - p.Slope[c]*(2*x/p.Top-1)
 			pt.d[c] = float64(m.Density[c])
-			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(clockS*float64(m.Rate), 2) + math.Pow(briefly*pt.d[c], 2)
+			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(math.Max(clockS, p.Clock)*float64(m.Rate), 2) + math.Pow(briefly*pt.d[c], 2)
 			pt.w[c] = 1 / s2
 			sum += pt.w[c] * pt.x[c]
 			weight += pt.w[c]
@@ -270,6 +292,7 @@ func (p *Problem) unknown(pt *point) float64 {
 // free is the log-likelihood of a rest whose error may be anywhere within a
 // spread, mm, at a density a off.
 func free(r *rest, a, spread float64) float64 {
+	spread = math.Max(spread, freeLeast*r.s)
 	v := r.s*r.s + spread*spread
 	return -0.5*capped(r.parted(a)+r.off(a)*r.off(a)/v) - 0.5*math.Log(v/(r.s*r.s))
 }

@@ -164,7 +164,7 @@ func (u *unit) view(now time.Time) dashboards.GaugeView {
 func clone(r compare.Result) compare.Result {
 	r.Verdicts = slices.Clone(r.Verdicts)
 	r.Findings = slices.Clone(r.Findings)
-	r.Opened, r.Upgraded, r.Closed = nil, nil, nil
+	r.Opened, r.Upgraded, r.Revised, r.Closed = nil, nil, nil, nil
 	return r
 }
 

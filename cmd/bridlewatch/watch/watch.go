@@ -27,7 +27,7 @@ import (
 // Change is a finding that was opened, became an alert or was closed.
 type Change struct {
 	Time     time.Time
-	What     string // "opened", "upgraded", "closed"
+	What     string // "opened", "upgraded", "revised" to another name, "closed"
 	Finding  cause.Finding
 	Category compare.Category // of the gauge with it
 }
@@ -218,7 +218,7 @@ func changesOf(at time.Time, u *unit) []Change {
 	for _, group := range []struct {
 		what     string
 		findings []cause.Finding
-	}{{"opened", u.result.Opened}, {"upgraded", u.result.Upgraded}, {"closed", u.result.Closed}} {
+	}{{"opened", u.result.Opened}, {"upgraded", u.result.Upgraded}, {"revised", u.result.Revised}, {"closed", u.result.Closed}} {
 		for _, f := range group.findings {
 			all = append(all, Change{Time: at, What: group.what, Finding: f, Category: u.result.Category})
 		}
