@@ -128,10 +128,11 @@ func chosen(name, label, kind string) *dashboard.DatasourceVariableBuilder {
 	return dashboard.NewDatasourceVariableBuilder(name).Label(label).Type(kind)
 }
 
-// tagValues is a variable with the values of a tag.
+// tagValues is a variable with the values of a tag. The package of functions
+// is the one that InfluxDB 1.8 has as well.
 func tagValues(name, label, tag, where string) *dashboard.QueryVariableBuilder {
-	text := fmt.Sprintf(`import "influxdata/influxdb/schema"
-schema.tagValues(bucket: v.defaultBucket, tag: %q, predicate: (r) => r._measurement == %q%s, start: -30d)`, tag, derived, where)
+	text := fmt.Sprintf(`import "influxdata/influxdb/v1"
+v1.tagValues(bucket: v.defaultBucket, tag: %q, predicate: (r) => r._measurement == %q%s, start: -30d)`, tag, derived, where)
 	return dashboard.NewQueryVariableBuilder(name).Label(label).Datasource(source("influxdb", "ds")).
 		Query(dashboard.StringOrMap{String: &text}).Refresh(dashboard.VariableRefreshOnDashboardLoad).Sort(dashboard.VariableSortAlphabeticalAsc)
 }
