@@ -10,6 +10,7 @@ type (
 	Role              = plant.Role
 	Health            = plant.Health
 	SourceHealth      = plant.SourceHealth
+	UnitHealth        = plant.UnitHealth
 	ScanHealth        = plant.ScanHealth
 	StoreHealth       = plant.StoreHealth
 	ClockHealth       = plant.ClockHealth

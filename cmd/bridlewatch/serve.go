@@ -176,7 +176,7 @@ func absolute(file string) string {
 func (f *feed) health(cfg *config.Config, file string, started time.Time) func(*dashboards.Health) {
 	return func(h *dashboards.Health) {
 		h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, file, started
-		h.Sources, h.Notices = sourceHealth(cfg, f.poller), append(h.Notices, clockNotices(f.poller)...)
+		h.Sources, h.Notices = f.sourceHealth(cfg), append(h.Notices, clockNotices(f.poller)...)
 	}
 }
 
@@ -191,27 +191,6 @@ func clockNotices(p *poll.Poller) []string {
 		if time.Since(s.At) < recentStep {
 			out = append(out, fmt.Sprintf("The clock of this box jumped by %s at %s.", s.By.Round(time.Millisecond), s.At.Format(time.RFC3339)))
 		}
-	}
-	return out
-}
-
-// sourceHealth joins what the configuration and the poller know of a source.
-func sourceHealth(cfg *config.Config, p *poll.Poller) []dashboards.SourceHealth {
-	stats := map[string]poll.Stats{}
-	for _, st := range p.Stats() {
-		stats[st.Source] = st
-	}
-	var out []dashboards.SourceHealth
-	for _, src := range cfg.Sources {
-		h := dashboards.SourceHealth{Name: src.Name, Protocol: string(src.Protocol), Endpoint: src.Address + src.Endpoint}
-		if st, ok := stats[src.Name]; ok {
-			h.OK, h.LastOK = st.LastError == nil && !st.LastSuccess.IsZero(), st.LastSuccess
-			h.Reads, h.Errors, h.Took = st.Scans, st.Failures, st.LastDuration
-			if st.LastError != nil {
-				h.Trouble = st.LastError.Error()
-			}
-		}
-		out = append(out, h)
 	}
 	return out
 }

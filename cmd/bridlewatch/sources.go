@@ -18,6 +18,7 @@ import (
 // order of its signals.
 type feed struct {
 	poller *poll.Poller
+	jobs   []poll.Job
 	order  []int // by signal of the configuration: place in the poller's snapshot
 }
 
@@ -39,7 +40,7 @@ func openFeed(cfg *config.Config, dataDir string) (*feed, error) {
 			place[t] = len(place)
 		}
 	}
-	f := &feed{poller: poller}
+	f := &feed{poller: poller, jobs: jobs}
 	for _, t := range watch.Tags(cfg) {
 		f.order = append(f.order, place[t])
 	}

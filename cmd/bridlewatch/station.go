@@ -149,7 +149,7 @@ func (s *station) health(h *dashboards.Health, o stationOptions) {
 	if o.health != nil {
 		o.health(h)
 	}
-	h.Store.Dir, h.Store.FreeBytes = o.dir, freeBytes(o.dir)
+	h.Store.Dir, h.Store.FreeBytes, h.Clock = o.dir, freeBytes(o.dir), boxClock()
 	for _, n := range s.store.Notices() {
 		h.Notices = append(h.Notices, n.Text)
 	}

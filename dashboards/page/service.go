@@ -27,6 +27,13 @@ type serviceLine struct {
 type sourceRow struct {
 	Name, Protocol, Endpoint, State, LastOK, Reads, Errors, Took string
 	Bad                                                          bool
+	Tells                                                        []sourceLine
+}
+
+// sourceLine is one thing a source tells about itself.
+type sourceLine struct {
+	Text string
+	Bad  bool
 }
 
 func (p *Pages) service(w http.ResponseWriter, r *http.Request) {
@@ -55,7 +62,11 @@ func (p *Pages) source(s plant.SourceHealth, now time.Time) sourceRow {
 	}
 	if !s.OK {
 		row.State = s.Trouble
+		if row.State == "" {
+			row.State = "has not answered yet"
+		}
 	}
+	row.Tells = p.sourceTells(s, now)
 	return row
 }
 

@@ -154,6 +154,37 @@ type SourceHealth struct {
 	Reads    uint64
 	Errors   uint64
 	Took     time.Duration // of the last poll
+
+	Every       time.Duration // between polls; 0: not known
+	Good, Bad   int           // signals of the last poll
+	Late        uint64        // polls that began late
+	MaxLateness time.Duration
+	Skew        time.Duration // how far its clock is behind that of the box
+	SkewKnown   bool          // false when it gives no times of its own
+	Timeouts    uint64
+	Refusals    uint64 // requests the device refused
+	BadFrames   uint64 // answers that were not what was asked
+	Reconnects  uint64
+	Units       []UnitHealth // behind one endpoint; nil where there are none
+}
+
+// LineTime is how long the requests of one poll keep the line busy.
+func (s SourceHealth) LineTime() (sum time.Duration) {
+	for _, u := range s.Units {
+		sum += u.LineTime
+	}
+	return sum
+}
+
+// UnitHealth is one unit behind an endpoint.
+type UnitHealth struct {
+	ID       int
+	Failures int       // requests in a row without a usable answer
+	NotUntil time.Time // left alone until then; zero: it is read
+	Refused  []string  // signals whose addresses it refuses
+	Retrial  time.Time // when these are tried again; zero: there are none
+	Requests int       // of one poll
+	LineTime time.Duration
 }
 
 // ScanHealth is the round that reads, compares and stores.

@@ -107,7 +107,8 @@ func health() plant.Health {
 		Site: "Kestrel Bay utilities", Box: "edge-1", Version: "test", Started: Now.Add(-70 * time.Hour),
 		ConfigVersion: "9f2c41d07ab3", ConfigFile: "/etc/bridlewatch/plant.yaml", ConfigLoaded: Now.Add(-70 * time.Hour),
 		Sources: []plant.SourceHealth{
-			{Name: "boiler house", Protocol: "modbus-tcp", Endpoint: "10.1.2.3:502", OK: true, LastOK: Now.Add(-400 * time.Millisecond), Reads: 251_840, Errors: 3, Took: 12 * time.Millisecond},
+			{Name: "boiler house", Protocol: "modbus-tcp", Endpoint: "10.1.2.3:502", OK: true, LastOK: Now.Add(-400 * time.Millisecond), Reads: 251_840, Errors: 3, Took: 12 * time.Millisecond,
+				Every: time.Second, Good: 40, Bad: 2, Timeouts: 7, Units: []plant.UnitHealth{{ID: 1, Requests: 3, LineTime: 180 * time.Millisecond}, {ID: 4, Refused: []string{"LT-104", "TT-104"}, Retrial: Now.Add(time.Hour), LineTime: 60 * time.Millisecond}}},
 			{Name: "tank farm", Protocol: "opc-ua", Endpoint: "opc.tcp://10.1.2.9:4840", Trouble: "no answer within 2 s, 12 times", LastOK: Now.Add(-24 * time.Minute), Reads: 80_211, Errors: 12, Took: 2 * time.Second},
 		},
 		Scan:  plant.ScanHealth{Every: time.Second, Last: Now.Add(-300 * time.Millisecond), Took: 4 * time.Millisecond, Scans: 251_843, Skipped: 1},
