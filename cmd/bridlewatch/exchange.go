@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -14,7 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/collector/store/exchange"
@@ -144,107 +142,4 @@ func describe(file string, about exchange.Sidecar) error {
 		return fmt.Errorf("write description: %w", err)
 	}
 	return errors.Join(about.Write(f), f.Close())
-}
-
-func newImport() *cobra.Command {
-	var file, name, undo string
-	var dry bool
-	c := &cobra.Command{
-		Use:   "import --file FILE --name NAME",
-		Short: "Read a historian's CSV or Parquet file into history as raw samples",
-		Long: `import reads the columns of the configured signals; the section history says how
-times are written. Values already there are never changed, so repeating an import
-does nothing. --dry-run only reports. --undo NAME takes an import back.`,
-		Args: cobra.NoArgs,
-	}
-	configured(c, true, func(cfg *config.Config) error {
-		db, err := openHistory(c.Context(), cfg)
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, db.Close()) }()
-		if undo != "" {
-			n, err := exchange.Undo(c.Context(), db, undo)
-			if err != nil {
-				return err
-			}
-			_, err = fmt.Fprintf(c.OutOrStdout(), "import %s: %d values taken back\n", undo, n)
-			return err
-		}
-		report, err := importFile(c.Context(), cfg, db, file, name, dry)
-		if err != nil {
-			return err
-		}
-		return printImport(c.OutOrStdout(), report)
-	})
-	c.Flags().StringVar(&file, "file", "", "file to read: .csv or .parquet")
-	c.Flags().StringVar(&name, "name", "", "names the import, for repeating and undoing")
-	c.Flags().StringVar(&undo, "undo", "", "take back the import of this name")
-	c.Flags().BoolVar(&dry, "dry-run", false, "report only; nothing is stored")
-	return c
-}
-
-func importFile(ctx context.Context, cfg *config.Config, db *embedded.DB, file, name string, dry bool) (exchange.Report, error) {
-	in, err := os.Open(file)
-	if err != nil {
-		return exchange.Report{}, fmt.Errorf("import: %w", err)
-	}
-	defer in.Close() // only read
-	rows, err := rowsOf(in, cfg)
-	if err != nil {
-		return exchange.Report{}, err
-	}
-	layouts := map[string]string{"epoch": "epoch_s", "epoch-ms": "epoch_ms"}
-	im := exchange.Import{
-		ID: name, Rows: rows, DryRun: dry,
-		Clock: exchange.Clock{Column: cfg.History.TimeColumn, Layout: cmp.Or(layouts[cfg.History.TimeFormat], cfg.History.TimeFormat), Zone: cfg.History.Zone},
-	}
-	for _, g := range cfg.Gauges {
-		for i := range g.Signals {
-			sig := &g.Signals[i]
-			if slices.Contains(rows.Columns(), sig.Column) {
-				im.Columns = append(im.Columns, exchange.Mapping{Column: sig.Column,
-					Series: store.Series{Gauge: g.Sheet.Tag, Name: sig.Tag, Class: store.Raw, Unit: watch.RawUnit(sig)}})
-			}
-		}
-	}
-	if len(im.Columns) == 0 {
-		return exchange.Report{}, withCode(exitUsage, fmt.Errorf("%s has the columns %q and none of them is the column of a signal", file, rows.Columns()))
-	}
-	return im.Run(ctx, db, nil)
-}
-
-func rowsOf(in *os.File, cfg *config.Config) (exchange.Rows, error) {
-	if filepath.Ext(in.Name()) == ".parquet" {
-		st, err := in.Stat()
-		if err != nil {
-			return nil, fmt.Errorf("import: %w", err)
-		}
-		return exchange.ReadParquet(in, st.Size())
-	}
-	comma := historyOptions(cfg).Comma
-	if comma == 0 {
-		comma = ','
-	}
-	return exchange.ReadCSV(in, comma)
-}
-
-func printImport(w io.Writer, r exchange.Report) error {
-	what := "stored"
-	if r.DryRun {
-		what = "would be stored"
-	}
-	fmt.Fprintf(w, "%d rows from %s to %s; %d out of order, %d repeated, %d of an hour the clock showed twice\n",
-		r.Rows, r.From.Format(time.RFC3339), r.To.Format(time.RFC3339), r.OutOfOrder, r.Repeated, r.Ambiguous)
-	for _, c := range r.Columns {
-		fmt.Fprintf(w, "%-20s %d %s as %s, %d there already, %d differ and stay as they are, %d no number, %d empty, %d gaps\n",
-			c.Column, c.New, what, c.Series.Name, c.Same, c.Conflicting, c.Bad, c.Empty, c.GapCount)
-	}
-	for _, p := range r.Problems {
-		fmt.Fprintf(w, "line %d, %s: %q: %s\n", p.Line, p.Column, p.Text, p.Why)
-	}
-	if more := r.ProblemCount - len(r.Problems); more > 0 {
-		fmt.Fprintf(w, "and %d more\n", more)
-	}
-	return nil
 }

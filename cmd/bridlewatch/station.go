@@ -248,7 +248,7 @@ func (s *station) listen(address string, anyPort bool) error {
 	if s.certificate != nil {
 		s.http.TLSConfig = s.certificate.Config()
 	}
-	return s.openConsole(s.dir)
+	return errors.Join(s.openInbox(), s.openConsole(s.dir))
 }
 
 // url is where the pages are.
@@ -274,6 +274,12 @@ func (s *station) run(ctx context.Context) error {
 		go func() { failed <- http.Serve(s.metrics, onlyMetrics(s.pages.Handler(), s.config.Service.BasePath)) }()
 	}
 	go s.outbox.Run(ctx)
+	orders := make(chan struct{})
+	go func() {
+		defer close(orders)
+		s.takeOrders(ctx)
+	}()
+	defer func() { <-orders }() // the store closes after run
 	if s.forward != nil {
 		go func() { _ = s.forward.Run(ctx) }() // ends with ctx; its troubles are in its status
 	}
@@ -323,6 +329,9 @@ func (s *station) close() error {
 	}
 	if s.verdicts != nil {
 		errs = append(errs, s.verdicts.Close())
+	}
+	if s.listener != nil {
+		errs = append(errs, s.closeInbox())
 	}
 	if s.access != nil {
 		errs = append(errs, s.access.Close())
