@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -35,6 +37,9 @@ func newCheck() *cobra.Command {
 			if err := conflicts(cfg); err != nil {
 				return withCode(exitUsage, err)
 			}
+			if err := adviseLines(cfg, c.ErrOrStderr()); err != nil {
+				return withCode(exitUsage, err)
+			}
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
 			}
@@ -54,6 +59,28 @@ func newCheck() *cobra.Command {
 	c.Flags().BoolVar(&show, "show", false, "print the effective configuration; secrets appear as references only")
 	c.Flags().BoolVar(&withoutSecrets, "without-secrets", false, "check references of secrets but do not read them")
 	return c
+}
+
+// crowded is the share of the poll interval a line may be busy without advice.
+const crowded = 0.8
+
+// adviseLines says which Modbus sources leave their line too little time.
+func adviseLines(cfg *config.Config, w io.Writer) error {
+	for i := range cfg.Sources {
+		src := &cfg.Sources[i]
+		if !src.Protocol.Modbus() || len(cfg.SignalsOf(src.Name)) == 0 {
+			continue
+		}
+		p, err := modbus.NewPlan(endpointOf(src), fieldsOf(cfg.SignalsOf(src.Name)))
+		if err != nil {
+			return err
+		}
+		if share := float64(p.LineTime) / float64(src.Every); share > crowded {
+			fmt.Fprintf(w, "advice: %s: source %s: the requests of a poll take %v on the line, %.0f %% of the interval of %v; see `bridlewatch plan %s`\n",
+				src.Place, src.Name, p.LineTime.Round(time.Millisecond), 100*share, src.Every, src.Name)
+		}
+	}
+	return nil
 }
 
 // conflicts finds sources that cannot be read side by side.

@@ -3,6 +3,8 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -34,6 +36,8 @@ least time any plan could have within the same limits.`,
 				if _, err := p.WriteTo(c.OutOrStdout()); err != nil {
 					return err
 				}
+				every := intervalOf(cfg, p.Endpoint)
+				fmt.Fprintf(c.OutOrStdout(), "  of the interval    %.0f %% of %v\n", 100*float64(p.LineTime)/float64(every), every)
 			}
 			return nil
 		},
@@ -41,6 +45,12 @@ least time any plan could have within the same limits.`,
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().StringVar(&output, "output", "text", "text or json")
 	return c
+}
+
+// intervalOf is the poll interval of a source.
+func intervalOf(cfg *config.Config, source string) time.Duration {
+	i := slices.IndexFunc(cfg.Sources, func(s config.Source) bool { return s.Name == source })
+	return cfg.Sources[i].Every
 }
 
 // plansOf plans the named Modbus sources; without names all of them.

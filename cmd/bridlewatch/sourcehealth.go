@@ -1,6 +1,10 @@
 package main
 
 import (
+	"fmt"
+	"strings"
+
+	"bridlewatch/collector"
 	"bridlewatch/collector/modbus"
 	"bridlewatch/collector/poll"
 	"bridlewatch/config"
@@ -19,7 +23,7 @@ func (f *feed) sourceHealth(cfg *config.Config) []dashboards.SourceHealth {
 	}
 	var out []dashboards.SourceHealth
 	for _, src := range cfg.Sources {
-		h := dashboards.SourceHealth{Name: src.Name, Protocol: string(src.Protocol), Endpoint: src.Address + src.Endpoint, Units: units[src.Name]}
+		h := dashboards.SourceHealth{Name: src.Name, Protocol: string(src.Protocol), Endpoint: src.Address + src.Endpoint + src.Broker + src.Folder, Units: units[src.Name]}
 		if st, ok := stats[src.Name]; ok {
 			fillHealth(&h, &st)
 		}
@@ -33,6 +37,9 @@ func fillHealth(h *dashboards.SourceHealth, st *poll.Stats) {
 	h.Reads, h.Errors, h.Took, h.Every = st.Scans, st.Failures, st.LastDuration, st.Every
 	h.Good, h.Bad, h.Late, h.MaxLateness, h.Skew, h.SkewKnown = st.Good, st.Bad, st.Late, st.MaxLateness, st.Skew, st.SkewKnown
 	h.Timeouts, h.Refusals, h.BadFrames, h.Reconnects = st.Timeouts, st.Exceptions, st.BadFrames, st.Reconnects
+	for _, r := range st.Remarks {
+		h.Remarks = append(h.Remarks, remark(r))
+	}
 	if st.LastError != nil {
 		h.Trouble = st.LastError.Error()
 	}
@@ -46,11 +53,27 @@ func unitsOf(source any) []dashboards.UnitHealth {
 	}
 	var out []dashboards.UnitHealth
 	for _, u := range many.Units() {
-		unit := dashboards.UnitHealth{ID: u.UnitID, Failures: u.Failures, NotUntil: u.NotUntil, Retrial: u.Retrial, Requests: u.Requests, LineTime: u.LineTime}
+		unit := dashboards.UnitHealth{ID: u.UnitID, Failures: u.Failures, NotUntil: u.NotUntil, Retrial: u.Retrial, Requests: u.Requests, LineTime: u.LineTime, MaxRegisters: u.MaxRegisters}
 		for _, t := range u.Refused {
 			unit.Refused = append(unit.Refused, string(t))
 		}
 		out = append(out, unit)
 	}
 	return out
+}
+
+// remark names the signals it concerns, a few of many.
+func remark(r collector.Remark) string {
+	const shown = 4
+	var names []string
+	for _, t := range r.Tags[:min(shown, len(r.Tags))] {
+		names = append(names, string(t))
+	}
+	if more := len(r.Tags) - shown; more > 0 {
+		names = append(names, fmt.Sprintf("and %d more", more))
+	}
+	if len(names) == 0 {
+		return r.What
+	}
+	return strings.Join(names, ", ") + ": " + r.What
 }

@@ -18,6 +18,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -82,6 +83,9 @@ type Source struct {
 	seen     map[string]sight // files that may still be written to
 
 	rows, troubles, late, bytes atomic.Uint64
+
+	mu     sync.Mutex
+	recent []collector.Remark // the last troubles
 }
 
 var (
@@ -139,6 +143,18 @@ func (s *Source) Tags() []collector.Tag { return s.tags }
 // Counters may be called at any time from any goroutine: requests are rows.
 func (s *Source) Counters() collector.Counters {
 	return collector.Counters{Requests: s.rows.Load(), BadFrames: s.troubles.Load(), StaleFrames: s.late.Load(), BytesReceived: s.bytes.Load()}
+}
+
+// keptTroubles is how many lines that could not be used are remembered.
+const keptTroubles = 5
+
+var _ collector.Conditioned = (*Source)(nil)
+
+// Condition tells the last lines that could not be used.
+func (s *Source) Condition() collector.Condition {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return collector.Condition{Remarks: s.recent}
 }
 
 // Read gives the next row, or the samples of the last one when there is none.
@@ -207,9 +223,13 @@ func (s *Source) take(r row) {
 }
 
 func (s *Source) trouble(file string, line int, format string, args ...any) {
+	t := Trouble{file, line, fmt.Sprintf(format, args...)}
 	s.troubles.Add(1)
+	s.mu.Lock()
+	s.recent = append(s.recent[max(0, len(s.recent)-keptTroubles+1):len(s.recent):len(s.recent)], collector.Remark{What: t.String()})
+	s.mu.Unlock()
 	if s.opts.Report != nil {
-		s.opts.Report(Trouble{file, line, fmt.Sprintf(format, args...)})
+		s.opts.Report(t)
 	}
 }
 

@@ -32,6 +32,7 @@ func (s *Source) attempt(u *unit, b block) {
 	var connect *ConnectError
 	switch {
 	case err == nil:
+		u.taught = u.known.of(b.table).give(b.quantity) || u.taught
 		s.tell(b, data)
 	case errors.As(err, &exception) && exception.illegal() && !u.owes(b):
 		s.bisect(u, b, exception)
@@ -64,8 +65,9 @@ func (s *Source) count(u *unit, err error) {
 
 // bisect finds which part of a refused block the unit objects to, reads the
 // rest, and remembers. A block of one field that is refused is a field that
-// does not exist. Two halves that are both accepted, refused together, must
-// not be read together again.
+// does not exist. Two halves that are both accepted and refused together were
+// too long; if there is a hole between them, it may be the hole that must not
+// be read across.
 func (s *Source) bisect(u *unit, b block, exception *ExceptionError) {
 	u.taught = true
 	u.known.learned(s.clock.Now(), s.endpoint.Reprobe)
@@ -79,7 +81,11 @@ func (s *Source) bisect(u *unit, b block, exception *ExceptionError) {
 	before := len(u.known.refused) + len(u.known.barred)
 	s.readBlock(u, left)
 	s.readBlock(u, right)
-	if len(u.known.refused)+len(u.known.barred) == before {
-		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: left.end(), To: max(left.end(), right.address)})
+	switch limit := u.known.of(b.table); {
+	case len(u.known.refused)+len(u.known.barred) > before:
+	case left.end() < right.address:
+		u.known.bar(Span{UnitID: int(u.id), Table: b.table, From: left.end(), To: right.address})
+	case limit.given >= max(left.quantity, right.quantity):
+		limit.refuse(b.quantity)
 	}
 }

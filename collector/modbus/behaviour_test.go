@@ -276,29 +276,6 @@ func TestTrialsBecomeRare(t *testing.T) {
 	}, "TCP")
 }
 
-// TestSmallDevice: a device that takes fewer registers in a request than the
-// protocol allows, and does not say so.
-func TestSmallDevice(t *testing.T) {
-	inFakeTime(t, func(t *testing.T, b *bench) {
-		b.device.Add(1, &collectortest.Unit{Holding: ramp(0, 200), MaxRegisters: 40})
-		var fields []modbus.Field
-		for a := range 120 {
-			fields = append(fields, register(fmt.Sprint(a), 1, a))
-		}
-		s := b.source(modbus.Endpoint{}, fields...)
-		for range 3 {
-			for a, sample := range scan(t, s, 10*time.Second) {
-				expect(t, sample, float64(100+a), 0)
-			}
-		}
-		b.device.Forget()
-		scan(t, s, 10*time.Second)
-		if n := b.asked(1); n > 4 {
-			t.Errorf("%d requests when the limit is known, want at most 4", n)
-		}
-	})
-}
-
 // TestScansAreFair: when a scan has no time for everything, it is not always
 // the same units that go without.
 func TestScansAreFair(t *testing.T) {
@@ -443,4 +420,73 @@ func TestTrialsStartAnewAfterRecovery(t *testing.T) {
 			t.Errorf("back after %v, want a minute at most", took)
 		}
 	}, "TCP")
+}
+
+// TestADeviceThatGivesFewerRegisters is asked for as many as it gives: found
+// out without losing a value, remembered, and tried again when it is time.
+func TestADeviceThatGivesFewerRegisters(t *testing.T) {
+	const registers = 300
+	for _, most := range []int{1, 16, 40, 63, 64, 100, 124} {
+		t.Run(fmt.Sprint(most), func(t *testing.T) {
+			inFakeTime(t, func(t *testing.T, b *bench) {
+				unit := &collectortest.Unit{Holding: ramp(0, registers), MaxRegisters: most}
+				b.device.Add(1, unit)
+				var fields []modbus.Field
+				for a := range registers {
+					fields = append(fields, register(fmt.Sprint(a), 1, a))
+				}
+				s := b.source(modbus.Endpoint{}, fields...)
+				all := func() (asked int) {
+					before := len(b.device.Requests())
+					for i, sample := range scan(t, s, 10*time.Second) {
+						expect(t, sample, float64(100+i), 0)
+					}
+					return len(b.device.Requests()) - before
+				}
+				for range 10 {
+					all()
+				}
+				fewest := (registers + most - 1) / most
+				if asked := all(); asked != fewest {
+					t.Errorf("%d requests a scan, want %d", asked, fewest)
+				}
+				if got := s.Units()[0].MaxRegisters; got > most || got != 0 && got*fewest < registers {
+					t.Errorf("the limit is said to be %d", got)
+				}
+				b.device.Update(1, func(u *collectortest.Unit) { u.MaxRegisters = 125 })
+				time.Sleep(2 * time.Minute)
+				all()
+				if asked := all(); asked != 3 || s.Units()[0].MaxRegisters != 0 {
+					t.Errorf("%d requests a scan without a limit, want 3; %+v", asked, s.Units()[0])
+				}
+			})
+		})
+	}
+}
+
+// TestConditionNamesUnitsAndSignals: a source that answers says what is wrong
+// with parts of it.
+func TestConditionNamesUnitsAndSignals(t *testing.T) {
+	inFakeTime(t, func(t *testing.T, b *bench) {
+		b.device.Add(1, &collectortest.Unit{Holding: ramp(0, 20)})
+		b.device.Add(2, &collectortest.Unit{Holding: ramp(0, 20)})
+		b.device.Silence(2, true)
+		s := b.source(modbus.Endpoint{Timeout: 50 * time.Millisecond}, register("a", 1, 5), register("gone", 1, 500), register("silent", 2, 5))
+		if c := s.Condition(); len(c.Remarks) != 0 || c.LineTime == 0 {
+			t.Errorf("at first: %+v", c)
+		}
+		for range 6 {
+			scan(t, s, time.Second)
+			time.Sleep(time.Second)
+		}
+		c := s.Condition()
+		if c.Refused != 1 || len(c.Remarks) != 2 {
+			t.Fatalf("%+v", c)
+		}
+		for i, want := range []struct{ tag, what string }{{"gone", "unit 1 refuses holding 500: "}, {"silent", "unit 2 does not answer, "}} {
+			if r := c.Remarks[i]; len(r.Tags) != 1 || string(r.Tags[0]) != want.tag || !strings.HasPrefix(r.What, want.what) {
+				t.Errorf("remark %d: %+v", i, r)
+			}
+		}
+	})
 }

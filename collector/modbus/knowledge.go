@@ -10,8 +10,11 @@ import (
 type knowledge struct {
 	barred  []Span
 	refused map[int]*ExceptionError // by field
-	again   time.Time               // when everything is tried again
-	wait    time.Duration           // until then, at the last lesson
+
+	registers, bits limit // of one request
+
+	again time.Time     // when everything is tried again
+	wait  time.Duration // until then, at the last lesson
 }
 
 // firstReprobe is how soon a refusal is tried again: a device that starts up
@@ -43,6 +46,7 @@ func (k *knowledge) forgetWhenDue(now time.Time) (forgotten bool) {
 		return false
 	}
 	k.barred, k.refused, k.again = nil, nil, time.Time{}
+	k.registers, k.bits = limit{}, limit{}
 	return true
 }
 

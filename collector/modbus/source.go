@@ -61,7 +61,7 @@ func New(e Endpoint, fields []Field, clock collector.Clock) (*Source, error) {
 		s.tags = append(s.tags, f.Tag)
 		s.samples[i] = collector.Sample{Tag: f.Tag, Quality: quantity.Absent, Reason: quantity.NotRead}
 		u := s.unit(byte(f.UnitID))
-		u.fields = append(u.fields, i)
+		u.fields, u.tags = append(u.fields, i), append(u.tags, f.Tag)
 	}
 	for _, u := range s.units {
 		s.replan(u)
@@ -175,7 +175,7 @@ func (s *Source) refresh(u *unit) {
 func (s *Source) replan(u *unit) {
 	u.taught = false
 	which := slices.DeleteFunc(slices.Clone(u.fields), func(i int) bool { return u.known.refused[i] != nil })
-	u.plan = plan(s.endpoint, s.fields, which, slices.Concat(s.endpoint.barred(u.id), u.known.barred))
+	u.plan = plan(u.known.within(s.endpoint, s.fields, which), s.fields, which, slices.Concat(s.endpoint.barred(u.id), u.known.barred))
 }
 
 // barred are the forbidden addresses of one unit.

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	library "github.com/goburrow/modbus"
+
+	"bridlewatch/collector"
 )
 
 // unit is one device behind the connection.
@@ -12,7 +14,8 @@ type unit struct {
 	id     byte
 	client library.Client
 	link   *link
-	fields []int // indices into Source.fields
+	fields []int           // indices into Source.fields
+	tags   []collector.Tag // of the fields
 	plan   []block
 	known  knowledge
 	taught bool           // since the plan was made

@@ -61,6 +61,7 @@ func (s *Source) ready(ctx context.Context) error {
 		return a.err
 	}
 	s.session = a.session
+	s.refusals.note(s.tags, s.session.why)
 	if s.counters.connects.Add(1) > 1 {
 		s.counters.reconnects.Add(1)
 	}

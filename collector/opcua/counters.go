@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net"
+	"sync"
 	"sync/atomic"
 
 	"github.com/gopcua/opcua/ua"
@@ -46,4 +47,32 @@ func (s *Source) Counters() collector.Counters {
 		Requests: c.requests.Load(), Timeouts: c.timeouts.Load(), Exceptions: c.refusals.Load(),
 		BadFrames: c.badFrames.Load(), Reconnects: c.reconnects.Load(),
 	}
+}
+
+var _ collector.Conditioned = (*Source)(nil)
+
+// Condition tells which nodes the server has not.
+func (s *Source) Condition() collector.Condition {
+	s.refusals.Lock()
+	defer s.refusals.Unlock()
+	return collector.Condition{Refused: len(s.refusals.all), Remarks: s.refusals.all}
+}
+
+// refusals are the nodes that could not be found when the session was opened,
+// for readers in other goroutines.
+type refusals struct {
+	sync.Mutex
+	all []collector.Remark // never changed, only replaced
+}
+
+func (r *refusals) note(tags []collector.Tag, why []string) {
+	var all []collector.Remark
+	for i, w := range why {
+		if w != "" {
+			all = append(all, collector.Remark{Tags: tags[i : i+1], What: w})
+		}
+	}
+	r.Lock()
+	defer r.Unlock()
+	r.all = all
 }

@@ -56,6 +56,7 @@ type Source struct {
 	silent  int // reads in a row without an answer in time
 
 	counters counters
+	refusals refusals
 }
 
 var _ collector.Source = (*Source)(nil)

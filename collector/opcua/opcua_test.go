@@ -125,6 +125,9 @@ func TestReadGivesEverySampleItsOwnQuality(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if c := src.Condition(); c.Refused != 1 || c.Remarks[0].Tags[0] != "unknown namespace" || !strings.Contains(c.Remarks[0].What, testSpace) {
+		t.Errorf("condition %+v", c)
+	}
 	for i, r := range rows {
 		t.Run(r.name, func(t *testing.T) {
 			s := got[i]

@@ -43,12 +43,14 @@ var metrics = []metric{
 	counterOf("reconnects", "Connections made after the first.", func(s Stats) uint64 { return s.Reconnects }),
 	counterOf("sent_bytes", "Bytes sent.", func(s Stats) uint64 { return s.BytesSent }),
 	counterOf("received_bytes", "Bytes received.", func(s Stats) uint64 { return s.BytesReceived }),
+	gaugeOf("refused_signals", "Signals the other end refuses.", func(s Stats) float64 { return float64(s.Refused) }),
 	gaugeOf("breakers_open", "Units left alone because they do not answer.", func(s Stats) float64 { return float64(s.BreakersOpen) }),
 }
 
 var (
 	ageMetric     = gaugeOf("age_seconds", "Time since the last read that brought something; absent before the first.", func(s Stats) float64 { return s.Age.Seconds() })
 	skewMetric    = gaugeOf("clock_behind_seconds", "How far the clock of the source is behind ours; absent when it gives no times.", func(s Stats) float64 { return s.Skew.Seconds() })
+	lineMetric    = gaugeOf("line_seconds", "Time the requests of one scan take on the line; absent where it is not known.", func(s Stats) float64 { return s.LineTime.Seconds() })
 	skippedMetric = prometheus.NewDesc("bridlewatch_poll_snapshots_skipped_total", "Scan ticks at which the receiver was still busy.", nil, nil)
 	stepsMetric   = prometheus.NewDesc("bridlewatch_poll_clock_steps_total", "Jumps of the wall clock noticed.", nil, nil)
 )
@@ -62,6 +64,7 @@ func (p *Poller) Describe(ch chan<- *prometheus.Desc) {
 	}
 	ch <- ageMetric.desc
 	ch <- skewMetric.desc
+	ch <- lineMetric.desc
 	ch <- skippedMetric
 	ch <- stepsMetric
 }
@@ -74,6 +77,9 @@ func (p *Poller) Collect(ch chan<- prometheus.Metric) {
 		}
 		if !s.LastSuccess.IsZero() {
 			ageMetric.publish(ch, s)
+		}
+		if s.LineTime > 0 {
+			lineMetric.publish(ch, s)
 		}
 		if s.SkewKnown {
 			skewMetric.publish(ch, s)

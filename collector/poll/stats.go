@@ -28,7 +28,8 @@ type Stats struct {
 	Skew      time.Duration // how far the clock of the source is behind ours, by the fastest sample lately
 	SkewKnown bool          // false when it gives no times of its own
 
-	collector.Counters // zero for a source that does not count
+	collector.Counters  // zero for a source that does not count
+	collector.Condition // likewise
 }
 
 // ClockStep is a jump of the wall clock against the monotonic one.
@@ -57,6 +58,9 @@ func (w *worker) books(now time.Time) Stats {
 	s.Skew, s.SkewKnown = w.skew.estimate()
 	if c, ok := w.job.Source.(collector.Counted); ok {
 		s.Counters = c.Counters()
+	}
+	if c, ok := w.job.Source.(collector.Conditioned); ok {
+		s.Condition = c.Condition()
 	}
 	return s
 }

@@ -34,6 +34,20 @@ type Source struct {
 	Trouble  string    `json:"trouble,omitempty"`
 	Reads    uint64    `json:"reads"`
 	Errors   uint64    `json:"errors"`
+
+	LineSeconds float64  `json:"line_seconds,omitempty"`
+	ClockBehind *float64 `json:"clock_behind_seconds,omitempty"`
+	Remarks     []string `json:"remarks,omitempty"`
+}
+
+func sourceOf(s plant.SourceHealth) Source {
+	out := Source{Name: s.Name, Protocol: s.Protocol, OK: s.OK, LastOK: s.LastOK, Trouble: s.Trouble, Reads: s.Reads, Errors: s.Errors,
+		LineSeconds: s.LineTime().Seconds(), Remarks: s.Remarks}
+	if s.SkewKnown {
+		behind := s.Skew.Seconds()
+		out.ClockBehind = &behind
+	}
+	return out
 }
 
 func healthOf(h plant.Health, now time.Time) Health {
@@ -43,7 +57,7 @@ func healthOf(h plant.Health, now time.Time) Health {
 	}
 	out.NotReady, out.Ready = h.Ready()
 	for _, s := range h.Sources {
-		out.Sources = append(out.Sources, Source{s.Name, s.Protocol, s.OK, s.LastOK, s.Trouble, s.Reads, s.Errors})
+		out.Sources = append(out.Sources, sourceOf(s))
 	}
 	return out
 }

@@ -36,6 +36,14 @@ func (p *Pages) sourceTells(s plant.SourceHealth, now time.Time) []sourceLine {
 		if len(u.Refused) > 0 {
 			say(true, "Unit %d refuses the addresses of %s%s.", u.ID, strings.Join(u.Refused, ", "), p.retrial(u.Retrial, now))
 		}
+		if u.MaxRegisters > 0 {
+			say(false, "Unit %d gives %d registers in one request and no more.", u.ID, u.MaxRegisters)
+		}
+	}
+	if len(s.Units) == 0 {
+		for _, r := range s.Remarks {
+			say(true, "%s", r)
+		}
 	}
 	if s.Bad > 0 && s.OK {
 		say(true, "%d of %d signals of the last poll are not usable.", s.Bad, s.Bad+s.Good)

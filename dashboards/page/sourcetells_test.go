@@ -34,6 +34,10 @@ func TestWhatASourceTells(t *testing.T) {
 			t.Errorf("line %d: %+v, want %+v", i, got[i], want[i])
 		}
 	}
+	got = p.sourceTells(plant.SourceHealth{OK: true, Remarks: []string{"LT-9: the server has no namespace urn:x"}}, now)
+	if len(got) != 1 || got[0] != (sourceLine{"LT-9: the server has no namespace urn:x", true}) {
+		t.Errorf("a remark is said as %+v", got)
+	}
 	if quiet := p.sourceTells(plant.SourceHealth{OK: true, Good: 12, SkewKnown: true, Skew: 40 * time.Millisecond}, now); len(quiet) != 0 {
 		t.Errorf("a source that is well says %+v", quiet)
 	}

@@ -166,6 +166,7 @@ type SourceHealth struct {
 	BadFrames   uint64 // answers that were not what was asked
 	Reconnects  uint64
 	Units       []UnitHealth // behind one endpoint; nil where there are none
+	Remarks     []string     // what is wrong with single signals or lines though it answers
 }
 
 // LineTime is how long the requests of one poll keep the line busy.
@@ -185,6 +186,8 @@ type UnitHealth struct {
 	Retrial  time.Time // when these are tried again; zero: there are none
 	Requests int       // of one poll
 	LineTime time.Duration
+
+	MaxRegisters int // it gives in one request, as it has shown; 0: no limit was met
 }
 
 // ScanHealth is the round that reads, compares and stores.
