@@ -32,8 +32,7 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 					return 0
 				})
 		}
-		if s.Rubbed >= skewWatch && a == symptom.FloatLevel {
-			w := math.Min(8, float64(s.Rubbed))
+		if w := g.rubs(s); w > 0 && a == symptom.FloatLevel {
 			l.Add(cause.Evidence{From: unix(at - int64(s.Rubbed)*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
 				Sentence: fmt.Sprintf("%s differ by %.0f mm between rising and falling, whatever the speed.", pair, 2*abs(s.Friction))},
 				func(h *cause.Hypothesis) float64 {
@@ -49,12 +48,24 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 				Sentence: fmt.Sprintf("%s differ with the density: %.1f mm per per cent.", pair, s.Density/100)},
 				func(h *cause.Hypothesis) float64 {
 					if h.Cause == cause.DensityWrong {
-						return 3
+						return 1 // a small step may fall together with a change of density
 					}
 					return 0
 				})
 		}
 	}
+}
+
+// rubs is the weight of what a pair says about friction: that of the hours it
+// was large, or a little where it is small and certain.
+func (g *Gauge) rubs(s *symptom.Signature) float64 {
+	switch {
+	case s.Rubbed >= skewWatch:
+		return math.Min(8, float64(s.Rubbed))
+	case s.HasRub && abs(s.Friction) > math.Max(2, 5*s.FrictionU):
+		return 3
+	}
+	return 0
 }
 
 // smooth reports whether a channel shows no friction against another one that

@@ -40,8 +40,9 @@ const (
 // irregular is what a mechanical fault pays for behaving in no regular form, nats.
 const irregular = 1.0
 
-// suddenly is how much less likely a float gains weight at once than slowly, nats.
-const suddenly = 1.5
+// suddenly is how much less likely a float gains weight at once, and stays
+// afloat, than slowly, nats: one in twenty.
+const suddenly = 3.0
 
 // shapeEvidence enters which form of which instrument's error explains how
 // the levels parted. It reports false while there are too few marks.
@@ -51,7 +52,7 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		return false
 	}
 	s := p.Solve()
-	if s.Marks >= marksLeast && s.Strained(p.PerMark) {
+	if s.Marks >= marksLeast && (s.Strained(p.PerMark) || s.Coarse && s.Voices > 2 && e.moves()) {
 		g.newest(at, st, p, &s)
 	}
 	if s.Marks < marksLeast {
@@ -117,8 +118,9 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	return p, true
 }
 
-// newest solves the last two days by themselves where they make sense and the
-// whole does not: a float that hung and came free elsewhere is shifted now.
+// newest solves the last two days by themselves where they make sense: a float
+// that hung and came free elsewhere is shifted now, and one that moves in jumps
+// does so within hours.
 func (g *Gauge) newest(at int64, st *State, p *shape.Problem, s *shape.Solution) {
 	from := at - hoursSpan
 	if from <= p.Onset && p.Step == st.Hours.Step {
@@ -130,6 +132,18 @@ func (g *Gauge) newest(at int64, st *State, p *shape.Problem, s *shape.Solution)
 	if now := q.Solve(); now.Marks >= hoursLeast && !now.Strained(q.PerMark) {
 		*p, *s = q, now
 	}
+}
+
+// moves reports whether the episode is about how something moves, which only
+// short marks show.
+func (e *Episode) moves() bool {
+	for _, k := range e.Kinds {
+		switch k {
+		case symptom.FloatStill, symptom.TransmitterFrozen, symptom.StickSlip, symptom.TimeSkew, symptom.ChamberLag, symptom.ChamberDead, symptom.ChamberGain:
+			return true
+		}
+	}
+	return false
 }
 
 // creeps reports whether a pair of the episode has a trend that makes up a good
@@ -185,7 +199,9 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 	}
 	known := true
 	for _, pair := range g.pairs {
-		p.Clock = math.Max(p.Clock, st.Sign[pair].Apart())
+		if s := &st.Sign[pair]; s.UsualKnown {
+			p.Clock = math.Max(p.Clock, abs(s.UsualSkew))
+		}
 	}
 	for _, c := range p.Channels {
 		p.Sigma[c] = math.Max([...]float64{2.5, 2.5, 2.5, 3.5}[c], g.scatterOf(st, c)/math.Sqrt2)
@@ -260,7 +276,10 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	switch h.Cause {
 	case cause.TimeSkew:
 		for c := range symptom.VesselLevel {
-			bad = math.Max(bad, s.Fits[c][shape.Late].Nats)
+			bad = math.Max(bad, seldom(s.Fits[c][shape.Late].Nats, s.Fits[c][shape.Late].Size, lateUsual))
+		}
+		if g.timely(st) {
+			bad -= refuted
 		}
 		return bad
 	case cause.Unknown:
@@ -343,7 +362,28 @@ func seldom(nats, size, usual float64) float64 { return nats - math.Log1p(size*s
 const (
 	heavierUsual = 25.0  // a float sinks before it is much deeper
 	shiftUsual   = 200.0 // of a follower along its chamber or of a zero
+	lateUsual    = 120.0 // s
 )
+
+// refuted is what a hypothesis pays whose own test was made and is negative, nats.
+const refuted = 4.0
+
+// timely reports whether every pair of the chamber's instruments was put to the
+// test by a level that moved and none is late.
+func (g *Gauge) timely(st *State) bool {
+	tested := false
+	for _, p := range g.pairs {
+		if a, _ := symptom.Members(p); a == symptom.VesselLevel {
+			continue
+		}
+		s := &st.Sign[p]
+		if !s.HasSkew || s.SkewU > 12 || abs(s.Skew-s.UsualSkew) > 4*s.SkewU {
+			return false
+		}
+		tested = true
+	}
+	return tested
+}
 
 // atEnd keeps a fit only where its condition holds.
 func atEnd(f shape.Fit, holds bool) float64 {
