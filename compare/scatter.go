@@ -75,18 +75,16 @@ func (g *Gauge) listen(b *symptom.Block, st *State) {
 		if !b.Has[c] || b.Bound[c] {
 			continue
 		}
-		other, m, level := 0.0, 0.0, b.Level[c]
+		witness := c
 		for _, o := range [...]symptom.Channel{symptom.FloatLevel, symptom.VesselLevel, symptom.TransmitterLevel, symptom.SecondLevel} {
-			if o == c || !g.has(o) || o == symptom.FloatLevel && g.pitch() > finePitch {
-				continue
+			if o != c && g.has(o) && !(o == symptom.FloatLevel && g.pitch() > finePitch) {
+				witness = o
+				break
 			}
-			if !b.Has[o] {
-				return // the usual witness is missing: nothing to compare with
-			}
-			other, m, level = b.Rough[o], b.Roughs[o], b.Level[o]
-			break
 		}
-		st.Calm[c].Add(b.At, b.Rough[c], b.Roughs[c], other, m, level)
+		if b.Has[witness] { // else there is nothing to compare with
+			st.Calm[c].Add(b, c, witness)
+		}
 	}
 }
 

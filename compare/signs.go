@@ -112,7 +112,7 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			continue // readings farther apart than the skew that is looked for
 		}
 		if s.Skewed >= skewWatch && (s.UsualKnown || a == symptom.VesselLevel) && at-s.At < gapInData {
-			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert}
+			x := sign{group: Levels, channels: bit(a) | bit(b), alert: s.Skewed >= skewAlert && at-st.Began >= lateLeast}
 			x.Symptom = symptom.Symptom{Kind: symptom.TimeSkew, Pair: p, Point: -1, Since: unix(at - int64(s.Skewed)*3600), Found: unix(at), Nats: math.Min(16, abs(s.Skew)/s.SkewU)}
 			if a == symptom.VesselLevel {
 				if !g.allLate(st) {
@@ -122,12 +122,12 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			}
 			list = append(list, x)
 		}
-		if s.Rubbed >= skewWatch && a == symptom.FloatLevel && at-s.At < gapInData {
+		if s.Rubbed >= skewWatch && s.UsualKnown && a == symptom.FloatLevel && at-s.At < gapInData {
 			who := bit(a)
 			if g.smooth(st, a) {
 				who = bit(b)
 			}
-			x := sign{group: Levels, channels: who, alert: s.Rubbed >= skewAlert}
+			x := sign{group: Levels, channels: who, alert: s.Rubbed >= rubAlert}
 			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(s.Rubbed)*3600), Found: unix(at),
 				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
 			list = append(list, x)

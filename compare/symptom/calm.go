@@ -10,13 +10,16 @@ import (
 // damped, blocked or about to freeze. How noisy it should be is learned for
 // each liveliness of the liquid, as another instrument sees it, and for each
 // speed of the level, so that a calm liquid is not taken for a calm
-// transmitter. The zero value is ready.
+// transmitter. A device that sends only changes hides its noise and is not
+// judged. The zero value is ready.
 type Calm struct {
 	Ten       int64   // index of the running ten minutes
 	Sum, N    float64 // of the transmitter's departures, mm²
 	Other, M  float64 // of the witness's
 	Low, High float64 // range of the level, mm
 	Began     int64
+	Heard     float64 // readings during commissioning
+	Repeats   float64 // those that repeated the one before
 
 	Usual [calmWaves][calmSpeeds]Usual
 	Fall  sequential.Cusum // downwards
@@ -45,23 +48,31 @@ const (
 	calmLeast  = 0.10 // mm², usual variance too small to lose
 	calmWild   = 2.0  // nats above the mean so far that are not learned
 	calmSmooth = 0.05
-	calmTrend  = 0.6 // share of the usual noise below which a loss is believed
+	calmSilent = 0.05 // share of repeated readings by which a device sends only changes
+	calmTrend  = 0.6  // share of the usual noise below which a loss is believed
 )
 
 // calmDesign allows the variance to fall to 55 per cent and looks for 27: six
 // hours of blocks at least.
 var calmDesign = sequential.Design{D0: 0.6, D1: 1.3, S: calmSigma, H: AlertNats, Blocks: 36}
 
-// Add folds one minute: the departures of the transmitter and of a witness and
-// the level a witness sees, mm. m is 0 without a witness.
-func (c *Calm) Add(at int64, sum, n, other, m, level float64) {
+// Add folds one minute of a channel and of a witness; without a witness they
+// are the same channel.
+func (c *Calm) Add(b *Block, channel, witness Channel) {
+	at, level, n := b.At, b.Level[witness], float64(b.Roughs[channel])
 	if i := at / 600; i != c.Ten {
 		if c.N >= 5 {
 			c.block(at)
 		}
 		c.Ten, c.Sum, c.N, c.Other, c.M, c.Low, c.High = i, 0, 0, 0, 0, level, level
 	}
-	c.Sum, c.N, c.Other, c.M = c.Sum+sum, c.N+n, c.Other+other, c.M+m
+	c.Sum, c.N = c.Sum+b.Rough[channel], c.N+n
+	if witness != channel {
+		c.Other, c.M = c.Other+b.Rough[witness], c.M+float64(b.Roughs[witness])
+	}
+	if at-c.Began < LearnSeconds {
+		c.Heard, c.Repeats = c.Heard+n, c.Repeats+float64(b.Same[channel])
+	}
 	c.Low, c.High = math.Min(c.Low, level), math.Max(c.High, level)
 }
 
@@ -76,7 +87,7 @@ func (c *Calm) block(at int64) {
 		}
 		return
 	}
-	if u.mean() < math.Log(calmLeast) {
+	if u.mean() < math.Log(calmLeast) || c.Repeats > calmSilent*c.Heard {
 		return
 	}
 	d, x := calmDesign, y-u.mean()

@@ -19,7 +19,11 @@ func TestCalm(t *testing.T) {
 		for end := at + int64(days)*day; at < end; at += 60 {
 			w := wave(at)
 			mine, other := share*w*rng.NormFloat64(), 0.5*w*rng.NormFloat64()
-			c.Add(at, mine*mine, 1, other*other, 1, 500)
+			var b symptom.Block
+			b.At, b.Level[symptom.FloatLevel] = at, 500
+			b.Rough[symptom.TransmitterLevel], b.Roughs[symptom.TransmitterLevel] = mine*mine, 1
+			b.Rough[symptom.FloatLevel], b.Roughs[symptom.FloatLevel] = other*other, 1
+			c.Add(&b, symptom.TransmitterLevel, symptom.FloatLevel)
 			if c.Lost != lost {
 				lost = c.Lost
 				changes++

@@ -216,17 +216,13 @@ func TestSignature(t *testing.T) {
 	run := func(skew, friction float64, level func(m float64) float64) symptom.Signature {
 		var s symptom.Signature
 		s.Largest, s.Clip = 600, 40
-		up, ref := 1.0, level(0)
+		second := level(0) // stays behind by the friction
 		for i := range 3 * 1440 {
 			m := float64(i)
 			l := level(m)
-			if l > ref+10 {
-				up, ref = 1, l
-			} else if l < ref-10 {
-				up, ref = -1, l
-			}
+			second = math.Max(l-friction, math.Min(l+friction, second))
 			v := (level(m+1) - level(m-1)) / 120
-			s.Add(int64(1e9+60*i), skew*v+friction*up+rng.NormFloat64(), l, 500, 0)
+			s.Add(int64(1e9+60*i), skew*v+l-second+rng.NormFloat64(), l, 500, 0)
 		}
 		return s
 	}
@@ -234,8 +230,11 @@ func TestSignature(t *testing.T) {
 	if s := run(60, 0, wave); math.Abs(s.Skew-60) > 6 || math.Abs(s.Friction) > 1 {
 		t.Errorf("skew 60 s: found %.1f ± %.1f s and %.1f mm", s.Skew, s.SkewU, s.Friction)
 	}
-	if s := run(0, 6, wave); math.Abs(s.Friction-6) > 1.5 || math.Abs(s.Skew) > 10 {
-		t.Errorf("friction 6 mm: found %.1f ± %.1f mm and %.1f s", s.Friction, s.FrictionU, s.Skew)
+	if s := run(0, 6, wave); math.Abs(s.Friction-6) > 1.5 || s.Rubbed == 0 || s.Skewed > 0 {
+		t.Errorf("friction 6 mm: found %.1f ± %.1f mm %d times, and a skew of %.1f s %d times", s.Friction, s.FrictionU, s.Rubbed, s.Skew, s.Skewed)
+	}
+	if s := run(0, 1.2, wave); s.Rubbed > 0 || s.Skewed > 0 {
+		t.Errorf("a sound follower's play: friction %.1f ± %.1f mm, skew %.1f ± %.1f s", s.Friction, s.FrictionU, s.Skew, s.SkewU)
 	}
 	if s := run(60, 6, func(float64) float64 { return 500 }); s.HasSkew || s.HasRub {
 		t.Errorf("a resting level: %+v", s)

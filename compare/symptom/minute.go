@@ -56,7 +56,8 @@ type Block struct {
 	Jitter [gauge.Pairs]float64 // sum of squared first differences of the gap, mm²
 	Steps  [gauge.Pairs]float64 // number of differences in Jitter
 	Rough  [Channels]float64    // sum of squared departures of a reading from the line through its neighbours, mm²
-	Roughs [Channels]float64    // number of departures in Rough
+	Roughs [Channels]uint16     // number of departures in Rough
+	Same   [Channels]uint16     // number of those readings that repeat the one before
 
 	Magnet    float64 // mm
 	HasMagnet bool
@@ -74,10 +75,13 @@ type Compressor struct {
 	Sum   [Channels]float64
 	Bound [Channels]bool
 
-	Old    [Channels][2]float64 // the two readings before the next, mm, newest last
-	OldAt  [Channels][2]int64   // when they were taken, Unix milliseconds
+	Old    [Channels][2]float64 // the two levels before the next, mm, newest last
+	OldAt  [Channels]int64      // when the newest of them was taken, Unix milliseconds
+	Apart  [Channels]int32      // how long after the other, ms
+	Raw    [Channels]float64    // the newest reading, before conversion
 	Rough  [Channels]float64
-	Roughs [Channels]float64
+	Roughs [Channels]uint16
+	Same   [Channels]uint16
 
 	GapStamp [gauge.Pairs][2]int64
 	GapAt    [gauge.Pairs]int64
@@ -106,6 +110,7 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, to
 	stamps := [Channels]int64{stamp(&in.Float, now), stamp(&in.Transmitter, now), stamp(&in.Second, now), stamp(&in.Vessel, now)}
 	for i, l := range levels {
 		if l.Bound != level.None && (stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000) {
+			c.rough(Channel(i), stamps[i], Reading(in, Signal(i)).Value, millimetres(l, top))
 			c.level(Channel(i), stamps[i], millimetres(l, top), l.Bound != level.Within)
 		}
 	}
@@ -149,7 +154,6 @@ func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
 	if !finite(mm) {
 		return
 	}
-	c.rough(ch, stamp, mm)
 	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
@@ -166,16 +170,26 @@ const (
 // rough books how far the middle one of the three newest readings is from the
 // line through its neighbours, as the variance of one reading: a steady
 // movement is not in it, whatever the distances in time.
-func (c *Compressor) rough(ch Channel, stamp int64, mm float64) {
-	x, at := &c.Old[ch], &c.OldAt[ch]
-	before, after := float64(at[1]-at[0]), float64(stamp-at[1])
-	if before > 0 && after > 0 && before <= roughApart && after <= roughApart {
+func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
+	if !finite(mm) {
+		return
+	}
+	x, before, after := &c.Old[ch], float64(c.Apart[ch]), float64(stamp-c.OldAt[ch])
+	near := after > 0 && after <= roughApart
+	if near && before > 0 {
 		share := before / (before + after)
 		e := math.Min(math.Abs(x[1]-(1-share)*x[0]-share*mm), roughLargest)
 		c.Rough[ch] += e * e / (1 + share*share + (1-share)*(1-share))
 		c.Roughs[ch]++
+		if raw == c.Raw[ch] {
+			c.Same[ch]++
+		}
 	}
-	x[0], x[1], at[0], at[1] = x[1], mm, at[1], stamp
+	c.Apart[ch] = 0
+	if near {
+		c.Apart[ch] = int32(after)
+	}
+	x[0], x[1], c.OldAt[ch], c.Raw[ch] = x[1], mm, stamp, raw
 }
 
 func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
@@ -224,10 +238,10 @@ func (c *Compressor) close(b *Block) {
 	if b.HasRatio = c.RatioN > 0; b.HasRatio {
 		b.Ratio = c.RatioSum / c.RatioN
 	}
-	b.Jitter, b.Steps, b.Rough, b.Roughs = c.Jitter, c.Steps, c.Rough, c.Roughs
+	b.Jitter, b.Steps, b.Rough, b.Roughs, b.Same = c.Jitter, c.Steps, c.Rough, c.Roughs, c.Same
 	c.N, c.Sum = [Channels]float64{}, [Channels]float64{}
 	c.Jitter, c.Steps = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
-	c.Rough, c.Roughs = [Channels]float64{}, [Channels]float64{}
+	c.Rough, c.Roughs, c.Same = [Channels]float64{}, [Channels]uint16{}, [Channels]uint16{}
 	c.Bound = [Channels]bool{}
 	c.GapN, c.GapSum, c.SkewSum = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.MagnetN, c.MagnetSum, c.RatioN, c.RatioSum = 0, 0, 0, 0

@@ -19,7 +19,8 @@ const (
 // change, density and direction of movement, and forgets within a day or so.
 // A term counts only while it is excited. The zero value is ready.
 type Signature struct {
-	M regression.Moments
+	M    regression.Moments
+	Late Late
 
 	At, Before     int64 // of the newest two minutes
 	Gap, Level     float64
@@ -33,7 +34,7 @@ type Signature struct {
 	SolvedAt       int64
 
 	Skew, SkewU         float64 // s
-	Friction, FrictionU float64 // mm
+	Friction, FrictionU float64 // mm, beyond the usual play
 	Density, DensityU   float64 // mm per unit of density ratio
 	HasSkew, HasRub     bool
 	HasDensity          bool
@@ -53,10 +54,11 @@ const (
 	turnBack        = 10.0 // mm against the direction that turn it
 	effective       = 6.0  // minutes that count as one independent value
 	solveEvery      = 3600
-	healthySkew     = 15.0 // s
-	healthyRub      = 2.5  // mm
+	healthySkew     = 10.0 // s, from what is usual
+	leastSkew       = 5.0  // s, from none
+	lateShare       = 0.03 // of the changes of a gap a delay must explain
+	healthyRub      = 1.5  // mm, beyond the play of a sound follower
 	sigmaLeast      = 2.0  // mm
-	shareLeast      = 0.12 // of the variance a term must explain
 	turnsLeast      = 5.0  // turns within the memory that make friction believable
 )
 
@@ -76,6 +78,7 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 		s.At, s.Gap, s.Level, s.Ratio = at, gap, level, ratio
 	}()
 	s.turn(level)
+	s.Late.Add(at, gap, level, ratio, s.Clip/3)
 	if s.Before == 0 || at-s.At > 900 || s.At-s.Before > 900 || !s.Turned {
 		return false
 	}
@@ -99,6 +102,7 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 	}
 	s.SolvedAt = at
 	s.solve()
+	s.late()
 	if !s.UsualKnown && at-s.Began >= LearnSeconds {
 		s.learn()
 	}
@@ -127,15 +131,28 @@ func (s *Signature) solve() {
 	sol := s.M.Solve(&signatureLeast)
 	sigma := math.Max(sigmaLeast, sol.Sigma) * math.Sqrt(effective)
 	u := func(term int) float64 { return sigma / math.Sqrt(math.Max(sol.I[term], 1e-9)) }
-	s.HasSkew, s.HasRub, s.HasDensity = sol.Excited[TermSkew], sol.Excited[TermFriction], sol.Excited[TermDensity]
-	s.Skew, s.SkewU = sol.B[TermSkew]/rateUnit, u(TermSkew)/rateUnit
-	s.Friction, s.FrictionU = sol.B[TermFriction], u(TermFriction)
+	s.HasDensity = sol.Excited[TermDensity]
 	s.Density, s.DensityU = sol.B[TermDensity]/ratioUnit, u(TermDensity)/ratioUnit
-	skews := explains(sol.B[TermSkew], sol.I[TermSkew], sol.Sigma, s.M.N)
-	rubs := explains(sol.B[TermFriction], sol.I[TermFriction], sol.Sigma, s.M.N)
-	s.Skewed = count(s.Skewed, s.HasSkew && skews > shareLeast && math.Min(math.Abs(s.Skew-s.UsualSkew), math.Abs(s.Skew))-3*s.SkewU > math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
-	rub := math.Max(healthyRub, 0.25*s.Varies)
-	s.Rubbed = count(s.Rubbed, s.HasRub && s.Turns >= turnsLeast && rubs > shareLeast && math.Abs(s.Friction)-3*s.FrictionU > rub)
+}
+
+// late renews the delay and the friction. A delay stands out when it differs
+// both from none and from what is usual by more than clocks and filters of a
+// healthy pair do; friction when it is more than the play of a sound follower.
+// Each feigns a little of the other: the one that explains more counts.
+func (s *Signature) late() {
+	skew, behind := s.Late.Solve()
+	s.Skew, s.SkewU, s.HasSkew = skew.Value, skew.U, skew.OK
+	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
+	rubs := s.HasRub && s.Turns >= turnsLeast && math.Abs(s.Friction)-3*s.FrictionU > healthyRub
+	skews := s.HasSkew && beyond(s.Skew, s.UsualSkew, s.SkewU, leastSkew, math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
+	s.Rubbed = count(s.Rubbed, rubs && behind.Share > lateShare && (!skews || behind.Share > skew.Share))
+	s.Skewed = count(s.Skewed, skews && skew.Share > lateShare && (!rubs || skew.Share > behind.Share))
+}
+
+// beyond reports whether a value is surely larger than least, and surely
+// farther than change from what is usual.
+func beyond(value, usual, u, least, change float64) bool {
+	return math.Abs(value)-3*u > least && math.Abs(value-usual)-3*u > change
 }
 
 // explains is the share of the variance beside the other terms that one term
