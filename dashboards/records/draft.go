@@ -31,12 +31,13 @@ type Draft struct {
 	Open      bool            `json:"open"`
 	Record    record.Record   `json:"record"` // so far
 	Filling   bool            `json:"filling"`
-	Allowed   quantity.Length `json:"allowed_m"`   // decided by the user; 0: what each instrument's own budget says
-	TripsMay  quantity.Length `json:"trips_may_m"` // what a trip point may differ by
-	Isolated  bool            `json:"isolated"`    // the chamber was booked as isolated for this test
-	Elevation []Elevation     `json:"elevations"`  // suggested
-	Booked    int             `json:"booked"`      // number of the record it became
-	Seq       int64           `json:"seq"`         // version; steps name the one they saw
+	Allowed   quantity.Length `json:"allowed_m"`          // decided by the user; 0: what each instrument's own budget says
+	TripsMay  quantity.Length `json:"trips_may_m"`        // what a trip point may differ by
+	Isolated  bool            `json:"isolated"`           // the chamber was booked as isolated for this test
+	Elevation []Elevation     `json:"elevations"`         // suggested
+	Finishing time.Time       `json:"finishing,omitzero"` // somebody is making a record of it
+	Booked    int             `json:"booked"`             // number of the record it became
+	Seq       int64           `json:"seq"`                // version; steps name the one they saw
 	Changed   time.Time       `json:"changed,omitzero"`
 }
 
@@ -227,39 +228,6 @@ func (b *Book) fromHistory(ctx context.Context, g plant.GaugeView, d *Draft, tri
 // test began.
 func (b *Book) Seen(ctx context.Context, g plant.GaugeView, d *Draft) ([]Seen, error) {
 	return Changes(ctx, b.Store, g.Sheet, d.Record.Began, b.Now().Add(time.Second))
-}
-
-// End is what a guided test ends with.
-type End struct {
-	Work       string // what was done
-	Remarks    string
-	NotTested  []string // beside what the record itself knows of
-	Witness    string   // names
-	Accepted   string
-	Instrument string // that was adjusted, if one was
-	Return     bool   // book the chamber back in service
-}
-
-// Finish makes a record of the test. The chamber is booked back in service
-// after it when that is asked for.
-func (b *Book) Finish(ctx context.Context, g plant.GaugeView, seen int64, e End) (Entry, error) {
-	var booked Entry
-	_, err := b.step(ctx, g.Sheet.Tag, seen, func(d *Draft) (err error) {
-		r := d.Record
-		r.Work, r.Remarks, r.Instrument, r.At, r.Sheet = e.Work, e.Remarks, e.Instrument, b.Now(), g.Sheet // the sheet may have changed since the test began
-		r.NotTested = append(r.Untested(), e.NotTested...)
-		r.Signatures = []record.Signature{{Role: "tested by", Name: r.By}, {Role: "witnessed by", Name: e.Witness}, {Role: "accepted by", Name: e.Accepted}}
-		if booked, err = b.Add(ctx, r); err != nil {
-			return err
-		}
-		d.Open, d.Booked = false, booked.Number
-		return nil
-	})
-	if err != nil || !e.Return {
-		return booked, err
-	}
-	_, err = b.Add(ctx, record.Record{Kind: record.Returned, Gauge: g.Sheet.Tag, By: booked.By, Permit: booked.Permit, Work: fmt.Sprintf("Chamber back in service after record %d.", booked.Number)})
-	return booked, err
 }
 
 // Discard ends a test without a record.
