@@ -126,6 +126,9 @@ var bad = map[string][]string{
 	"box-empty": {
 		`2:8: site.box: must not be empty`,
 	},
+	"certificate-twice": {
+		`4:18: service.tls_self_made: and tls_certificate exclude each other: leave one out`,
+	},
 	"certificate-without-key": {
 		`2:20: service.tls_certificate: needs tls_key as well`,
 	},

@@ -128,11 +128,14 @@ func (d *decoder) checkService(c *Config, n *node) {
 		d.report(n.find("base_path"), "%q must begin with / and not end with it, for example /levels", p)
 	}
 	d.together(n, "tls_certificate", s.TLSCert, "tls_key", s.TLSKey)
+	if s.TLSSelfMade && s.TLSCert != "" {
+		d.report(n.find("tls_self_made"), "and tls_certificate exclude each other: leave one out")
+	}
 	switch {
 	case s.OpenAccess && !loopback:
 		d.report(n.find("open_access"), "is allowed on a loopback address only; listen is %s", s.Listen)
-	case !loopback && s.TLSCert == "":
-		d.advise(n.find("listen"), "%s can be reached from other machines and is not encrypted: give it a certificate, or listen on 127.0.0.1 behind a proxy that encrypts", s.Listen)
+	case !loopback && !s.Encrypted():
+		d.advise(n.find("listen"), "%s can be reached from other machines and is not encrypted: give it a certificate, let it make one (tls_self_made: true), or listen on 127.0.0.1 behind a proxy that encrypts", s.Listen)
 	}
 	if len(c.Notify) > 0 && s.ExternalURL == "" {
 		d.advise(n.find("external_url"), "is not given, so messages carry no link to the gauge")

@@ -72,10 +72,14 @@ type Service struct {
 	ReadOnly      bool          // no records, no acknowledgements by page
 	TLSCert       string
 	TLSKey        string
+	TLSSelfMade   bool // the service makes its certificate
 	OpenAccess    bool // no login on a loopback listener
 	SessionIdle   time.Duration
 	Units         quantity.UnitSet // in which people are shown values unless they choose
 }
+
+// Encrypted reports whether the pages have a certificate.
+func (s *Service) Encrypted() bool { return s.TLSCert != "" || s.TLSSelfMade }
 
 // Store is where history goes. A time of 0 keeps for ever, a size of 0 has no
 // limit.

@@ -83,6 +83,8 @@ func serviceShape() shape[Service] {
 		value("tls_certificate", "Certificate file (PEM) of the pages.",
 			asText(), func(s *Service) *string { return &s.TLSCert }),
 		value("tls_key", "Key file (PEM) of the certificate.", asText(), func(s *Service) *string { return &s.TLSKey }),
+		value("tls_self_made", "Encrypt the pages with a certificate the box makes and renews itself; browsers warn until it is trusted on each device.",
+			yesNo(), func(s *Service) *bool { return &s.TLSSelfMade }).otherwise("false"),
 		value("open_access", "No login; only on a loopback address.",
 			yesNo(), func(s *Service) *bool { return &s.OpenAccess }).otherwise("false"),
 		value("session_idle", "After this time without use a login ends.",

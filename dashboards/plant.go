@@ -21,5 +21,6 @@ type (
 	Desk              = plant.Desk
 	Actor             = plant.Actor
 	Trust             = plant.Trust
+	Encryption        = plant.Encryption
 	Certificate       = plant.Certificate
 )

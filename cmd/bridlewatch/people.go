@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"net"
 	"net/url"
+	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"bridlewatch/cmd/bridlewatch/watch"
@@ -22,7 +24,7 @@ func (s *station) openAccess(ctx context.Context, o stationOptions) (err error) 
 	options := access.Options{
 		Store: s.store, Users: configuredUsers(cfg), Tokens: configuredTokens(cfg), ReadOnly: cfg.Service.ReadOnly, Idle: cfg.Service.SessionIdle,
 		Base: strings.TrimRight(cfg.Service.BasePath, "/"), Log: s.log, SessionFile: filepath.Join(watch.StateDir(o.dir), "sessions.json"),
-		Secure: cfg.Service.TLSCert != "" || strings.HasPrefix(cfg.Service.ExternalURL, "https://"),
+		Secure: cfg.Service.Encrypted() || strings.HasPrefix(cfg.Service.ExternalURL, "https://"),
 	}
 	if u, err := url.Parse(cfg.Service.ExternalURL); err == nil && u.Hostname() != "" {
 		options.Hosts = []string{u.Hostname()}
@@ -78,13 +80,38 @@ func (s *station) mayListen(address string) error {
 	return nil
 }
 
-// openCertificate reads the certificate of the pages, where there is one.
+// openCertificate reads or makes the certificate of the pages, where they are
+// encrypted.
 func (s *station) openCertificate() (err error) {
-	if s.config.Service.TLSCert == "" {
-		return nil
+	switch service := &s.config.Service; {
+	case service.TLSSelfMade:
+		names, addresses := reachedBy(service)
+		s.certificate, err = certificate.SelfMade(filepath.Join(s.dir, "certificates"), names, addresses, s.log)
+	case service.TLSCert != "":
+		s.certificate, err = certificate.Open(service.TLSCert, service.TLSKey, s.log)
 	}
-	s.certificate, err = certificate.Open(s.config.Service.TLSCert, s.config.Service.TLSKey, s.log)
 	return err
+}
+
+// reachedBy lists the names and the addresses people reach the box by.
+func reachedBy(service *config.Service) (names, addresses []string) {
+	names = []string{"localhost"}
+	if u, err := url.Parse(service.ExternalURL); err == nil && u.Hostname() != "" {
+		names = []string{u.Hostname(), "localhost"}
+	}
+	if host, err := os.Hostname(); err == nil && host != "" && !slices.Contains(names, host) {
+		names = append(names, host)
+	}
+	list, err := net.InterfaceAddrs()
+	if err != nil {
+		return names, []string{"127.0.0.1", "::1"} // the names are what matters
+	}
+	for _, a := range list {
+		if ip, ok := a.(*net.IPNet); ok {
+			addresses = append(addresses, ip.IP.String())
+		}
+	}
+	return names, addresses
 }
 
 // openConsole lets the command line of this machine manage users and tokens

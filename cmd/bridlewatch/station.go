@@ -150,6 +150,9 @@ func (s *station) health(h *dashboards.Health, o stationOptions) {
 		o.health(h)
 	}
 	h.Store.Dir, h.Store.FreeBytes, h.Clock = o.dir, freeBytes(o.dir), boxClock()
+	if s.certificate != nil {
+		h.Encryption = &dashboards.Encryption{Fingerprint: s.certificate.Fingerprint(), Until: s.certificate.Until(), SelfMade: s.certificate.IsSelfMade()}
+	}
 	for _, n := range s.store.Notices() {
 		h.Notices = append(h.Notices, n.Text)
 	}
@@ -254,7 +257,7 @@ func (s *station) listen(address string, anyPort bool) error {
 // url is where the pages are.
 func (s *station) url() string {
 	scheme := "http"
-	if s.config.Service.TLSCert != "" {
+	if s.certificate != nil {
 		scheme = "https"
 	}
 	return scheme + "://" + s.listener.Addr().String() + s.config.Service.BasePath

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"bridlewatch/dashboards/plant"
@@ -84,6 +85,9 @@ func (p *Pages) serviceLines(h plant.Health, now time.Time) []serviceLine {
 		lines = append(lines, serviceLine{"New configuration refused", h.ConfigError, "the one above is still in force", true})
 	}
 	lines = append(lines, p.scanLine(h.Scan, now), p.storeLine(h.Store, now), clockLine(h.Clock))
+	if e := h.Encryption; e != nil {
+		lines = append(lines, p.encryptionLine(e))
+	}
 	if f := h.Forward; f != nil {
 		line := serviceLine{Name: "Copy to " + f.To, Value: times.Span(f.Behind) + " behind", Bad: f.Trouble != "", Note: f.Trouble}
 		if f.Behind == 0 {
@@ -92,6 +96,14 @@ func (p *Pages) serviceLines(h plant.Health, now time.Time) []serviceLine {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+func (p *Pages) encryptionLine(e *plant.Encryption) serviceLine {
+	line := serviceLine{Name: "Certificate of the pages", Value: "until " + p.Zone.Full(e.Until), Note: "SHA-256 " + strings.Join(groups(e.Fingerprint), " ")}
+	if e.SelfMade {
+		line.Value = "made by this box, " + line.Value + "; compare what the browser shows before you trust it"
+	}
+	return line
 }
 
 func (p *Pages) scanLine(s plant.ScanHealth, now time.Time) serviceLine {

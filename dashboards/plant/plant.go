@@ -121,6 +121,7 @@ type Health struct {
 	Store         StoreHealth
 	Clock         ClockHealth
 	Forward       *ForwardHealth // nil: not configured
+	Encryption    *Encryption    // of the pages; nil: they are not encrypted
 	Notices       []string       // shown at the top of every page, e.g. "History has stopped: disk full. Polling and alerts go on."
 }
 
@@ -214,6 +215,13 @@ type ClockHealth struct {
 	Known        bool // whether anything is known about it
 	Synchronised bool
 	Offset       time.Duration
+}
+
+// Encryption is the certificate of the pages.
+type Encryption struct {
+	Fingerprint string // SHA-256, to be compared with what a browser shows
+	Until       time.Time
+	SelfMade    bool // by the box itself
 }
 
 // ForwardHealth is the copy that goes to a central store.

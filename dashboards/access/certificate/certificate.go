@@ -32,6 +32,7 @@ type Keeper struct {
 	certFile, keyFile string
 	log               *slog.Logger
 	now               func() time.Time
+	remake            func() error // makes new files; nil: they come from elsewhere
 
 	mu      sync.Mutex
 	current *tls.Certificate
@@ -83,6 +84,12 @@ func (k *Keeper) certificate(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	defer k.mu.Unlock()
 	if now := k.now(); now.Sub(k.looked) >= lookEvery {
 		k.looked = now
+		if k.remake != nil && ends(k.current, now) {
+			k.stamp = [2]fileStamp{} // to be read again, whatever the clock of the files says
+			if err := k.remake(); err != nil {
+				k.log.Warn("no new certificate of the pages could be made; the one before stays until it ends", "error", err)
+			}
+		}
 		k.renew()
 	}
 	return k.current, nil

@@ -1,0 +1,94 @@
+package certificate
+
+import (
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// renewBefore is how long before its end a certificate made by the service is
+// made anew.
+const renewBefore = 30 * 24 * time.Hour
+
+// Names of the files below the directory.
+const (
+	selfMadeCert = "pages.pem"
+	selfMadeKey  = "pages.key"
+)
+
+// SelfMade keeps a certificate the service makes for itself: it is made when
+// there is none in the directory, when it does not have the names people reach
+// the box by, and before it ends. The addresses are put into it, and a change
+// of them alone makes no new one: somebody has trusted it on every device.
+func SelfMade(dir string, names, addresses []string, log *slog.Logger) (*Keeper, error) {
+	return selfMade(dir, names, addresses, log, time.Now)
+}
+
+func selfMade(dir string, names, addresses []string, log *slog.Logger, now func() time.Time) (*Keeper, error) {
+	if log == nil {
+		log = slog.New(slog.DiscardHandler)
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, fmt.Errorf("certificate of the pages: %w", err)
+	}
+	certFile, keyFile := filepath.Join(dir, selfMadeCert), filepath.Join(dir, selfMadeKey)
+	if !serves(certFile, keyFile, names, now()) {
+		if err := remake(certFile, keyFile, append(names[:len(names):len(names)], addresses...), now()); err != nil {
+			return nil, err
+		}
+		log.Info("a certificate of the pages was made", "file", certFile, "for", names)
+	}
+	k, err := Open(certFile, keyFile, log)
+	if err != nil {
+		return nil, err
+	}
+	k.now = now
+	k.remake = func() error {
+		return remake(certFile, keyFile, append(names[:len(names):len(names)], addresses...), now())
+	}
+	return k, nil
+}
+
+// serves reports whether the files hold a pair that lasts and has the names.
+func serves(certFile, keyFile string, names []string, now time.Time) bool {
+	c, err := tls.LoadX509KeyPair(certFile, keyFile)
+	if err != nil || ends(&c, now) {
+		return false
+	}
+	for _, n := range names {
+		if c.Leaf.VerifyHostname(n) != nil {
+			return false
+		}
+	}
+	return true
+}
+
+func ends(c *tls.Certificate, now time.Time) bool { return c.Leaf.NotAfter.Sub(now) < renewBefore }
+
+// remake makes a new pair beside the old one and puts it in its place.
+func remake(certFile, keyFile string, hosts []string, now time.Time) error {
+	for _, f := range []string{certFile, keyFile} {
+		if err := os.Remove(f + ".new"); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("certificate of the pages: %w", err)
+		}
+	}
+	if err := Make(certFile+".new", keyFile+".new", hosts, now); err != nil {
+		return err
+	}
+	return errors.Join(os.Rename(keyFile+".new", keyFile), os.Rename(certFile+".new", certFile))
+}
+
+// Until is when the certificate ends.
+func (k *Keeper) Until() time.Time {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.current.Leaf.NotAfter
+}
+
+// IsSelfMade reports whether the service makes the certificate itself.
+func (k *Keeper) IsSelfMade() bool { return k.remake != nil }
