@@ -63,6 +63,8 @@ func (b *Book) Begin(ctx context.Context, g plant.GaugeView, s Start) (*Draft, e
 	if p := s.problems(); len(p) > 0 {
 		return nil, p
 	}
+	b.steps.Lock() // two who begin at once begin one test
+	defer b.steps.Unlock()
 	old, err := b.Draft(ctx, g.Sheet.Tag)
 	if err == nil {
 		return old, ErrUnder
@@ -70,11 +72,18 @@ func (b *Book) Begin(ctx context.Context, g plant.GaugeView, s Start) (*Draft, e
 	if !errors.Is(err, ErrNoDraft) {
 		return nil, err
 	}
+	newest, err := b.List(ctx, Filter{Limit: 1})
+	if err != nil {
+		return nil, err
+	}
 	now := b.Now()
 	d := &Draft{Open: true, Filling: s.Filling, Allowed: s.Allowed, TripsMay: s.TripsMay, Elevation: Suggest(g.Sheet, s.Filling), Isolated: s.Isolate}
 	d.Record = record.Record{Kind: s.Kind, Gauge: g.Sheet.Tag, Began: now, By: s.By, Permit: s.Permit, Method: s.Method, Reference: &s.Reference, Sheet: g.Sheet}
 	if old != nil {
 		d.Seq = old.Seq
+	}
+	if len(newest) > 0 {
+		d.After = newest[0].Number
 	}
 	if s.Isolate {
 		if _, err := b.Add(ctx, record.Record{Kind: record.Isolated, Gauge: g.Sheet.Tag, By: s.By, Permit: s.Permit, Work: "Chamber isolated for " + article(s.Kind)}); err != nil {

@@ -35,6 +35,7 @@ type Draft struct {
 	TripsMay  quantity.Length `json:"trips_may_m"`        // what a trip point may differ by
 	Isolated  bool            `json:"isolated"`           // the chamber was booked as isolated for this test
 	Elevation []Elevation     `json:"elevations"`         // suggested
+	After     int             `json:"after"`              // newest record when it began
 	Finishing time.Time       `json:"finishing,omitzero"` // somebody is making a record of it
 	Booked    int             `json:"booked"`             // number of the record it became
 	Seq       int64           `json:"seq"`                // version; steps name the one they saw

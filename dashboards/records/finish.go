@@ -95,15 +95,15 @@ func (b *Book) bookTest(ctx context.Context, g plant.GaugeView, seen int64, e En
 	return booked, err
 }
 
-// madeOf returns the record that was made of a test, if one was: the same
-// gauge, kind and person, begun at the same instant.
+// madeOf returns the record that was made of a test, if one was: booked since
+// it began, of the same gauge, kind and person, begun at the same instant.
 func (b *Book) madeOf(ctx context.Context, d *Draft) (Entry, bool, error) {
 	list, err := b.List(ctx, Filter{Gauge: d.Record.Gauge, Kind: d.Record.Kind, From: d.Record.Began})
 	if err != nil {
 		return Entry{}, false, err
 	}
 	for _, e := range list {
-		if !e.Began.IsZero() && e.Began.Equal(d.Record.Began) && e.By == d.Record.By {
+		if e.Number > d.After && !e.Began.IsZero() && e.Began.Equal(d.Record.Began) && e.By == d.Record.By {
 			return e, true, nil
 		}
 	}
