@@ -59,23 +59,31 @@ type Spec struct {
 // reading and never a better quality. What is not Usable has no meaningful
 // value, but keeps the converted one for showing where there is one.
 func (s *Spec) Convert(raw quantity.Reading) quantity.Reading {
-	if !raw.Usable() {
-		return verdict(raw, 0, raw.Quality, raw.Reason)
+	value, quality, reason := s.ConvertValue(raw.Value, raw.Quality, raw.Reason)
+	return quantity.Reading{Value: value, Time: raw.Time, Quality: quality, Reason: reason}
+}
+
+// ConvertValue is Convert for a raw value with its quality.
+func (s *Spec) ConvertValue(raw float64, q quantity.Quality, why quantity.Reason) (float64, quantity.Quality, quantity.Reason) {
+	switch {
+	case !q.Usable():
+		return 0, q, why
+	case !finite(raw):
+		return 0, quantity.Bad, quantity.NotANumber
+	case s.isSentinel(raw):
+		return 0, quantity.Bad, quantity.Sentinel
 	}
-	if !finite(raw.Value) {
-		return verdict(raw, 0, quantity.Bad, quantity.NotANumber)
-	}
-	if s.isSentinel(raw.Value) {
-		return verdict(raw, 0, quantity.Bad, quantity.Sentinel)
-	}
-	value, quality, reason := s.convert(raw.Value)
+	value, quality, reason := s.convert(raw)
 	if !finite(value) {
-		return verdict(raw, 0, quantity.Bad, quantity.NotANumber)
+		return 0, quantity.Bad, quantity.NotANumber
 	}
 	if s.High > s.Low && quality != quantity.Bad && (value < s.Low || value > s.High) {
 		quality, reason = quantity.Bad, quantity.OutOfRange
 	}
-	return verdict(raw, value, quality, reason)
+	if quality > q { // what was Uncertain cannot become Good and keeps its reason
+		quality, reason = q, why
+	}
+	return value, quality, reason
 }
 
 // convert dispatches on the kind. It does not look at sentinels and
@@ -134,15 +142,6 @@ func (s *Spec) isSentinel(raw float64) bool {
 		}
 	}
 	return false
-}
-
-// verdict is a reading at the time of raw; a raw reading that was Uncertain
-// cannot become Good and keeps its reason unless there is a worse one.
-func verdict(raw quantity.Reading, value float64, q quantity.Quality, why quantity.Reason) quantity.Reading {
-	if q > raw.Quality {
-		q, why = raw.Quality, raw.Reason
-	}
-	return quantity.Reading{Value: value, Time: raw.Time, Quality: q, Reason: why}
 }
 
 func fraction(v, low, high float64) float64 { return (v - low) / (high - low) }

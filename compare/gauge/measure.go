@@ -79,7 +79,7 @@ func (m *Model) stand(h quantity.Length, l *level.Level) bool {
 // sound reports whether a reading may be computed with. A number that is none
 // should never come this far; here it ends.
 func sound(r *quantity.Reading) bool {
-	return r.Usable() && r.Value-r.Value == 0
+	return r.Quality.Usable() && r.Value-r.Value == 0
 }
 
 // usable copies a reading's quality to the level and reports whether a level
@@ -87,7 +87,7 @@ func sound(r *quantity.Reading) bool {
 func usable(r *quantity.Reading, l *level.Level) bool {
 	l.Reason = r.Reason
 	if !sound(r) {
-		if r.Usable() {
+		if r.Quality.Usable() {
 			l.Reason = quantity.NotANumber
 		}
 		if l.Reason == quantity.NoReason {

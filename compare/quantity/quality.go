@@ -16,6 +16,9 @@ const (
 	Good
 )
 
+// Usable reports whether a value of this quality may be computed with.
+func (q Quality) Usable() bool { return q == Good || q == Uncertain }
+
 var qualityNames = [...]string{"absent", "bad", "stale", "uncertain", "good"}
 
 func (q Quality) String() string {

@@ -74,4 +74,4 @@ type Reading struct {
 }
 
 // Usable reports whether the value may be computed with.
-func (r Reading) Usable() bool { return r.Quality == Good || r.Quality == Uncertain }
+func (r Reading) Usable() bool { return r.Quality.Usable() }

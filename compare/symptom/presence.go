@@ -78,7 +78,7 @@ func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *g
 			continue
 		}
 		r := Reading(in, s)
-		if r.Usable() {
+		if r.Quality.Usable() {
 			p.LostSince[s], p.Lost[s] = 0, quantity.NoReason
 			continue
 		}

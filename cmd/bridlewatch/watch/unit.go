@@ -67,8 +67,9 @@ func (u *unit) evaluate(now time.Time) {
 	u.snapshot.Time = now
 	for i, r := range u.readings {
 		s := &u.raw[i]
-		*r = u.config.Signals[i].Spec.Convert(s.Raw())
-		if u.levels[i] && r.Usable() && s.Time.After(u.seen) {
+		r.Time = s.Time
+		r.Value, r.Quality, r.Reason = u.config.Signals[i].Spec.ConvertValue(s.Value, s.Quality, s.Reason)
+		if u.levels[i] && r.Quality.Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}
 	}

@@ -242,20 +242,3 @@ func TestLevelsComputedAgainAreTheSame(t *testing.T) {
 		}
 	}
 }
-
-// One operation is a replay, from memory, of six hours of one gauge with six
-// signals that all move and are scanned every second. A year is 31.5 million
-// such scans.
-func BenchmarkReplay(b *testing.B) {
-	f := shootEvery(b, time.Second, "LG-104", 6*time.Hour)
-	b.ReportAllocs()
-	for b.Loop() {
-		f.next = 0
-		if _, err := Replay(context.Background(), f.config, f, func(Change) {}, nil); err != nil {
-			b.Fatal(err)
-		}
-	}
-	scans := float64(b.N) * float64(len(f.shots))
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/scans, "ns/scan")
-	b.ReportMetric(float64(len(f.config.Gauges[0].Signals)), "signals")
-}

@@ -1,0 +1,112 @@
+package watch
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"runtime"
+	"testing"
+	"time"
+
+	"bridlewatch/collector"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/config"
+)
+
+// reel is history in memory, column by column: a year of it fits where a year
+// of samples would not. It gives the same samples again for every gauge of a
+// configuration.
+type reel struct {
+	times   []time.Time
+	columns []reelColumn // by signal of one gauge
+	now     []collector.Sample
+	next    int
+}
+
+type reelColumn struct {
+	values  []float64
+	quality []quantity.Quality
+}
+
+func wind(f *film, gauges int) *reel {
+	r := &reel{columns: make([]reelColumn, len(f.shots[0].Samples))}
+	for range gauges {
+		r.now = append(r.now, f.shots[0].Samples...)
+	}
+	for _, shot := range f.shots {
+		r.times = append(r.times, shot.Time)
+		for i, s := range shot.Samples {
+			c := &r.columns[i]
+			c.values, c.quality = append(c.values, s.Value), append(c.quality, s.Quality)
+		}
+	}
+	return r
+}
+
+func (r *reel) Next() (collector.Snapshot, error) {
+	if r.next == len(r.times) {
+		return collector.Snapshot{}, io.EOF
+	}
+	at := r.times[r.next]
+	for i := range r.now {
+		s, c := &r.now[i], &r.columns[i%len(r.columns)]
+		s.Value, s.Quality = c.values[r.next], c.quality[r.next]
+		s.Time, s.SourceTime = at, at
+	}
+	r.next++
+	return collector.Snapshot{Time: at, Samples: r.now}, nil
+}
+
+// One operation is a replay, from memory, of six hours of one gauge with six
+// signals that all move and are scanned every second. A year is 31.5 million
+// such scans.
+func BenchmarkReplay(b *testing.B) {
+	f := shootEvery(b, time.Second, "LG-104", 6*time.Hour)
+	r := wind(f, 1)
+	b.ReportAllocs()
+	for b.Loop() {
+		replayReel(b, f.config, r)
+	}
+	b.ReportMetric(perScan(b, len(r.times)), "ns/scan")
+	b.ReportMetric(float64(len(r.now)), "signals")
+}
+
+func replayReel(b *testing.B, cfg *config.Config, r *reel) {
+	b.Helper()
+	r.next = 0
+	if _, err := Replay(context.Background(), cfg, r, func(Change) {}, nil); err != nil {
+		b.Fatal(err)
+	}
+}
+
+func perScan(b *testing.B, scans int) float64 {
+	return float64(b.Elapsed().Nanoseconds()) / float64(b.N) / float64(scans)
+}
+
+// Sixteen gauges on one processor and on all, in one run: the metric is how
+// many times faster all of them are.
+func BenchmarkReplayOfManyGauges(b *testing.B) {
+	const gauges = 16
+	f := shootEvery(b, time.Second, "LG-104", 20*time.Minute)
+	cfg := *f.config
+	cfg.Gauges = nil
+	for k := range gauges {
+		g := f.config.Gauges[0]
+		g.Sheet.Tag = fmt.Sprintf("LG-%d", 900+k)
+		cfg.Gauges = append(cfg.Gauges, g)
+	}
+	r := wind(f, gauges)
+	all := runtime.GOMAXPROCS(0)
+	var took [2]time.Duration
+	for b.Loop() {
+		for i, procs := range []int{1, all} {
+			runtime.GOMAXPROCS(procs)
+			began := time.Now()
+			replayReel(b, &cfg, r)
+			took[i] += time.Since(began)
+		}
+	}
+	runtime.GOMAXPROCS(all)
+	b.ReportMetric(float64(took[0])/float64(took[1]), "times-faster")
+	b.ReportMetric(float64(all), "processors")
+}
