@@ -116,7 +116,10 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, to
 	}
 	for p := range gauge.Pairs {
 		a, z := members[p][0], members[p][1]
-		c.gap(p, now, [2]int64{stamps[a], stamps[z]}, levels[a], levels[z], &m.Gaps[p], top)
+		if levels[a].Bound == level.None || levels[z].Bound == level.None {
+			continue
+		}
+		c.gap(p, now, stamps[a], stamps[z], levels[a], levels[z], &m.Gaps[p], top)
 	}
 	if m.MagnetOK {
 		c.MagnetN++
@@ -192,11 +195,11 @@ func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
 	x[0], x[1], c.OldAt[ch], c.Raw[ch] = x[1], mm, stamp, raw
 }
 
-func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
+func (c *Compressor) gap(p gauge.Pair, now, first, second int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
 	mm := g.Value.Millimetres()
 	if !g.OK {
 		// one level inside and the other at a tap: the gap is at least this
-		if a.Bound == level.None || z.Bound == level.None || a.OK() == z.OK() {
+		if a.OK() == z.OK() {
 			return
 		}
 		mm = millimetres(a, top) - millimetres(z, top)
@@ -204,7 +207,7 @@ func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.L
 	if !finite(mm) {
 		return
 	}
-	renewed := stamps[0] != c.GapStamp[p][0] && stamps[1] != c.GapStamp[p][1]
+	renewed := first != c.GapStamp[p][0] && second != c.GapStamp[p][1]
 	if !renewed && now-c.GapAt[p] < HeldAfter {
 		return
 	}
@@ -214,10 +217,10 @@ func (c *Compressor) gap(p gauge.Pair, now int64, stamps [2]int64, a, z *level.L
 		c.Steps[p]++
 	}
 	c.GapPrev[p] = mm
-	c.GapStamp[p], c.GapAt[p] = stamps, now
+	c.GapStamp[p][0], c.GapStamp[p][1], c.GapAt[p] = first, second, now
 	c.GapN[p]++
 	c.GapSum[p] += mm
-	c.SkewSum[p] += math.Min(math.Abs(float64(stamps[0]-stamps[1]))/1000, HeldAfter)
+	c.SkewSum[p] += math.Min(math.Abs(float64(first-second))/1000, HeldAfter)
 }
 
 func (c *Compressor) close(b *Block) {

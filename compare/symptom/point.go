@@ -83,7 +83,7 @@ func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok,
 		if p.LowSince == 0 {
 			p.Low, p.High, p.LowSince = position, position, at
 		}
-		p.Low, p.High = math.Min(p.Low, position), math.Max(p.High, position)
+		p.Low, p.High = min(p.Low, position), max(p.High, position)
 		p.Position, p.At = position, at
 	}
 	if state != gauge.Unknown && ok {
@@ -148,7 +148,7 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 
 // expect books a crossing the switch did not answer.
 func (p *Point) expect(t *Trip, at int64, position float64) {
-	margin := math.Max(25, t.Differential+3*t.U)
+	margin := max(25, t.Differential+3*t.U)
 	wrong := (p.State == gauge.Dry && position > t.Elevation+margin) || (p.State == gauge.Wet && position < t.Elevation-margin)
 	if !wrong {
 		p.WrongSince, p.Counted = 0, false

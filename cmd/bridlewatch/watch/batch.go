@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
@@ -13,7 +14,7 @@ import (
 // batch is some snapshots one after another, read before the gauges look at
 // them so that gauges can be evaluated side by side.
 type batch struct {
-	snaps   []collector.Snapshot
+	times   []time.Time
 	samples []collector.Sample // of all of them
 	width   int                // samples of a snapshot
 }
@@ -27,21 +28,16 @@ const (
 
 func newBatch(width int) *batch {
 	n := max(batchLeast, batchSamples/max(1, width))
-	return &batch{snaps: make([]collector.Snapshot, 0, n), samples: make([]collector.Sample, n*width), width: width}
+	return &batch{times: make([]time.Time, 0, n), samples: make([]collector.Sample, n*width), width: width}
 }
 
-func (b *batch) full() bool { return len(b.snaps) == cap(b.snaps) }
-
-// room returns where the samples of the next snapshot belong.
-func (b *batch) room() []collector.Sample {
-	k := len(b.snaps)
-	return b.samples[k*b.width : (k+1)*b.width]
-}
+// of returns the samples of snapshot k, or where they belong.
+func (b *batch) of(k int) []collector.Sample { return b.samples[k*b.width : (k+1)*b.width] }
 
 // read fills the batch from history. At the end of history it stays empty.
 func (b *batch) read(h History) error {
-	b.snaps = b.snaps[:0]
-	for !b.full() {
+	b.times = b.times[:0]
+	for len(b.times) < cap(b.times) {
 		s, err := h.Next()
 		if errors.Is(err, io.EOF) {
 			return nil
@@ -49,9 +45,8 @@ func (b *batch) read(h History) error {
 		if err != nil {
 			return err
 		}
-		own := b.room()
-		copy(own, s.Samples)
-		b.snaps = append(b.snaps, collector.Snapshot{Time: s.Time, Samples: own})
+		copy(b.of(len(b.times)), s.Samples)
+		b.times = append(b.times, s.Time)
 	}
 	return nil
 }

@@ -48,10 +48,12 @@ func (r *reel) Next() (collector.Snapshot, error) {
 		return collector.Snapshot{}, io.EOF
 	}
 	at := r.times[r.next]
-	for i := range r.now {
-		s, c := &r.now[i], &r.columns[i%len(r.columns)]
-		s.Value, s.Quality = c.values[r.next], c.quality[r.next]
-		s.Time, s.SourceTime = at, at
+	for rest := r.now; len(rest) > 0; rest = rest[len(r.columns):] {
+		for i := range r.columns {
+			s, c := &rest[i], &r.columns[i]
+			s.Value, s.Quality = c.values[r.next], c.quality[r.next]
+			s.Time, s.SourceTime = at, at
+		}
 	}
 	r.next++
 	return collector.Snapshot{Time: at, Samples: r.now}, nil

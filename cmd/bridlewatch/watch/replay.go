@@ -51,8 +51,8 @@ func Replay(ctx context.Context, cfg *config.Config, h History, onChange func(Ch
 	if err := now.read(h); err != nil {
 		return Summary{}, err
 	}
-	for len(now.snaps) > 0 && ctx.Err() == nil {
-		if err := r.evaluate(ctx, now.snaps, func() error { return next.read(h) }); err != nil {
+	for len(now.times) > 0 && ctx.Err() == nil {
+		if err := r.evaluate(ctx, now, func() error { return next.read(h) }); err != nil {
 			return Summary{}, err
 		}
 		for _, c := range r.drain() {
@@ -82,17 +82,17 @@ type tally struct {
 }
 
 // evaluate takes every unit through the snapshots, and reads on meanwhile.
-func (r *replay) evaluate(ctx context.Context, snaps []collector.Snapshot, readOn func() error) error {
+func (r *replay) evaluate(ctx context.Context, b *batch, readOn func() error) error {
 	if r.count == 0 {
-		r.from = snaps[0].Time
+		r.from = b.times[0]
 	}
-	r.to = snaps[len(snaps)-1].Time
-	r.count += len(snaps)
+	r.to = b.times[len(b.times)-1]
+	r.count += len(b.times)
 	return sideBySide(r.units, readOn, func(k int, u *unit) error {
-		for i := range snaps {
-			u.lend(snaps[i].Samples)
-			u.evaluate(snaps[i].Time)
-			r.collect(k, snaps[i].Time, u)
+		for i, at := range b.times {
+			u.lend(b.of(i))
+			u.evaluate(at)
+			r.collect(k, at, u)
 		}
 		return ctx.Err()
 	})

@@ -12,7 +12,7 @@ func ExplainLiquid(t quantity.Temperature, p quantity.Pressure) ([]quantity.Step
 	steps := explainState(t, p)
 	T, P := float64(t), float64(p)
 	if P < criticalPressure {
-		boiling := boilingPoint(P)
+		boiling, _ := boilingPoint(P)
 		steps = append(steps, quantity.Step{Symbol: "Tsat", Meaning: "boiling point at p", Value: boiling, Unit: "K", Source: "R7-97(2012) eq. (31)"})
 		if T > boiling {
 			T = boiling
@@ -117,8 +117,9 @@ func explain3(T, rho float64) []quantity.Step {
 }
 
 func explainVapour(T, P, rho float64) []quantity.Step {
+	boiling, _ := boilingPoint(P)
 	switch {
-	case T < criticalTemperature && T < boilingPoint(P):
+	case T < criticalTemperature && T < boiling:
 		return []quantity.Step{{Symbol: "ρ", Meaning: "density of metastable steam", Value: rho, Unit: "kg/m3", Source: "R7-97(2012) eq. (18)"}}
 	case T <= region3Temperature || T > border23Temperature || P <= border23Pressure(T):
 		return explain2(T, P)

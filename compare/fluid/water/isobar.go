@@ -6,7 +6,8 @@ import "bridlewatch/compare/quantity"
 // with the boiling point found once.
 type Isobar struct {
 	p       quantity.Pressure
-	boiling float64 // K; meaningless at the critical pressure and above
+	boiling float64 // K; meaningless above the critical pressure
+	beta    float64 // fourth root of the pressure in MPa
 }
 
 // At returns water at a pressure. Whether the formulation holds there is said
@@ -14,7 +15,7 @@ type Isobar struct {
 func At(p quantity.Pressure) Isobar {
 	i := Isobar{p: p}
 	if p > 0 && p <= criticalPressure {
-		i.boiling = boilingPoint(float64(p))
+		i.boiling, i.beta = boilingPoint(float64(p))
 	}
 	return i
 }
@@ -25,7 +26,7 @@ func (i Isobar) BoilingPoint() (t quantity.Temperature, slope float64, ok bool) 
 	if !(i.p >= lowestPressure && i.p <= criticalPressure) {
 		return 0, 0, false
 	}
-	return quantity.Temperature(i.boiling), saturationSlope(i.boiling, float64(i.p)), true
+	return quantity.Temperature(i.boiling), saturationSlope(i.boiling, i.beta, float64(i.p)), true
 }
 
 // Liquid returns the density of the liquid, as LiquidDensity does, and its

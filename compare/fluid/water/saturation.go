@@ -40,37 +40,43 @@ func saturationPressure(T float64) float64 {
 
 // saturationTemperature is eq. (31).
 func saturationTemperature(P float64) float64 {
+	T, _ := saturation(P)
+	return T
+}
+
+// saturation is eq. (31) with beta, eq. (29a).
+func saturation(P float64) (T, beta float64) {
 	n := &region4
-	beta := math.Sqrt(math.Sqrt(P / 1e6))
+	beta = math.Sqrt(math.Sqrt(P / 1e6))
 	e := (beta+n[2])*beta + n[5]
 	f := (n[0]*beta+n[3])*beta + n[6]
 	g := (n[1]*beta+n[4])*beta + n[7]
 	d := 2 * g / (-f - math.Sqrt(f*f-4*e*g))
 	sum := n[9] + d
-	return (sum - math.Sqrt(sum*sum-4*(n[8]+n[9]*d))) / 2
+	return (sum - math.Sqrt(sum*sum-4*(n[8]+n[9]*d))) / 2, beta
 }
 
 // saturationSlope is dT/dp of the line that eq. (30) and (31) both solve,
 // eq. (29), at a point on it:
 // beta² θ² + n1 beta² θ + n2 beta² + n3 beta θ² + n4 beta θ + n5 beta + n6 θ² + n7 θ + n8 = 0.
-func saturationSlope(T, P float64) float64 {
+func saturationSlope(T, beta, P float64) float64 {
 	n := &region4
-	beta := math.Sqrt(math.Sqrt(P / 1e6))
-	theta := T + n[8]/(T-n[9])
+	away := n[8] / (T - n[9])
+	theta := T + away
 	byBeta := 2*beta*((theta+n[0])*theta+n[1]) + (n[2]*theta+n[3])*theta + n[4]
 	byTheta := (2*theta+n[0])*beta*beta + (2*n[2]*theta+n[3])*beta + 2*n[5]*theta + n[6]
-	thetaByT := 1 - n[8]/((T-n[9])*(T-n[9]))
-	return -byBeta / (byTheta * thetaByT) * beta / (4 * P)
+	thetaByT := 1 - away*away/n[8]
+	return -byBeta * beta / (byTheta * thetaByT * 4 * P)
 }
 
 // boilingPoint is the saturation temperature at any pressure below the
 // critical one; below the vapour pressure at 0 °C it is that limit, because
-// the liquid of this formulation begins there.
-func boilingPoint(P float64) float64 {
+// the liquid of this formulation begins there. beta is that of the pressure.
+func boilingPoint(P float64) (T, beta float64) {
 	if P <= lowestPressure {
-		return lowestTemperature
+		return lowestTemperature, 0
 	}
-	return saturationTemperature(P)
+	return saturation(P)
 }
 
 // The saturation densities of SR1-86(1992), with theta = 1 - T/Tc. They start
