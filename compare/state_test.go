@@ -76,14 +76,6 @@ func TestSteadyScanDoesNotAllocate(t *testing.T) {
 	}
 }
 
-func BenchmarkEvaluate(b *testing.B) {
-	scan := steady(b)
-	b.ReportAllocs()
-	for b.Loop() {
-		scan()
-	}
-}
-
 // The same scans give the same state, byte for byte, whatever ran before.
 func TestReplayIsDeterministic(t *testing.T) {
 	run := func() []byte {

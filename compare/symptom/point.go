@@ -47,6 +47,11 @@ type Point struct {
 	Position float64 // newest position, mm
 	At       int64   // 0: none
 
+	WrongSince int64   // the position says otherwise since; 0: it agrees
+	Low, High  float64 // range of positions visited since LowSince
+	LowSince   int64
+
+	// From here on only what a change or a missed crossing touches.
 	Acts    [2]uint32 // actuations near the trip point per direction
 	LastAct [2]int64
 	Error   [2][recentActs]float64 // newest trip errors, position - trip elevation, mm
@@ -54,19 +59,16 @@ type Point struct {
 	Based   [2]bool                // it is known: learned, and within the data sheet
 	Cusum   [2]sequential.Cusum
 
-	WrongSince int64 // the position says otherwise since; 0: it agrees
-	Counted    bool  // this crossing is counted as missed
-	Misses     uint8 // in a row
-	LastMiss   int64
-	MissNats   float64
-	Far        uint8 // actuations far from the trip point, in a row
-	LastFar    int64
-	FarFrom    float64 // position at the last one, mm
-	Changes    [chatterChanges]int64
-	Chatters   uint16
-	LastChat   int64
-	Low, High  float64 // range of positions visited since LowSince
-	LowSince   int64
+	Counted  bool  // this crossing is counted as missed
+	Misses   uint8 // in a row
+	LastMiss int64
+	MissNats float64
+	Far      uint8 // actuations far from the trip point, in a row
+	LastFar  int64
+	FarFrom  float64 // position at the last one, mm
+	Changes  [chatterChanges]int64
+	Chatters uint16
+	LastChat int64
 }
 
 // Add folds one scan: the switch's state and the position, valid when ok.
@@ -151,7 +153,9 @@ func (p *Point) expect(t *Trip, at int64, position float64) {
 	margin := max(25, t.Differential+3*t.U)
 	wrong := (p.State == gauge.Dry && position > t.Elevation+margin) || (p.State == gauge.Wet && position < t.Elevation-margin)
 	if !wrong {
-		p.WrongSince, p.Counted = 0, false
+		if p.WrongSince != 0 {
+			p.WrongSince, p.Counted = 0, false
+		}
 		return
 	}
 	if p.WrongSince == 0 {

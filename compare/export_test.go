@@ -1,0 +1,26 @@
+package compare
+
+import (
+	"time"
+	"unsafe"
+
+	"bridlewatch/compare/gauge"
+)
+
+// Detect is Evaluate after the physics, for measuring how long it takes.
+func (g *Gauge) Detect(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
+	g.fold(now, in, st, r)
+}
+
+// HotBytes is what every scan of a gauge with one pair and two points touches
+// of its state: the running minute, the presence of the signals, the first part
+// of the points, the conditions the levels were last found with, the verdicts, where the float
+// last stood, and the marks of time. The rest is touched once a minute.
+func HotBytes() uintptr {
+	const points, pairs = 2, 1
+	var st State
+	times := unsafe.Sizeof(st.Began) + unsafe.Sizeof(st.Last) + unsafe.Sizeof(st.written)
+	return unsafe.Sizeof(st.Minute) + unsafe.Sizeof(st.Presence) + unsafe.Sizeof(st.physics) +
+		points*unsafe.Offsetof(st.Points[0].Acts) + (points+pairs)*unsafe.Sizeof(Verdict{}) +
+		unsafe.Sizeof(st.Movement.Anchor[0]) + times
+}
