@@ -12,12 +12,11 @@ import (
 // Computer computes levels again from samples that were kept, with the
 // configuration as it is now.
 type Computer struct {
-	watch *Watch
-	place map[store.ID]spot
+	watch  *Watch
+	place  map[store.ID]int   // of a series: its sample in a snapshot
+	absent []collector.Sample // a snapshot without any
+	batch  *batch
 }
-
-// spot is where a series goes: a unit and one of its signals.
-type spot struct{ unit, signal int }
 
 // NewComputer prepares to compute; s must know the samples.
 func NewComputer(ctx context.Context, cfg *config.Config, s store.Store) (*Computer, error) {
@@ -25,12 +24,14 @@ func NewComputer(ctx context.Context, cfg *config.Config, s store.Store) (*Compu
 	if err != nil {
 		return nil, err
 	}
-	c := &Computer{watch: w, place: map[store.ID]spot{}}
+	c := &Computer{watch: w, place: map[store.ID]int{}}
 	for k, t := range w.recorder.tracks {
 		for i, id := range t.raw {
-			c.place[id] = spot{k, i}
+			c.place[id] = len(c.absent)
+			c.absent = append(c.absent, collector.Sample{Tag: collector.Tag(w.units[k].config.Signals[i].Tag), Quality: quantity.Absent, Reason: quantity.NotRead})
 		}
 	}
+	c.batch = newBatch(len(c.absent))
 	return c, nil
 }
 
@@ -43,29 +44,61 @@ func (c *Computer) Inputs() []store.ID {
 	return ids
 }
 
-// Compute maps the samples of one instant to levels, gaps and budgets. What a
-// scan does not have is absent.
-func (c *Computer) Compute(raw store.Scan) (store.Scan, error) {
-	for _, u := range c.watch.units {
-		for i := range u.raw {
-			u.raw[i] = collector.Sample{Tag: collector.Tag(u.config.Signals[i].Tag), Quality: quantity.Absent, Reason: quantity.NotRead}
+// Compute maps the samples of instants in order of time to levels, gaps and
+// budgets. What a scan does not have is absent. Gauges share all processors.
+func (c *Computer) Compute(raw []store.Scan) ([]store.Scan, error) {
+	out := make([]store.Scan, 0, len(raw))
+	for len(raw) > 0 {
+		n := min(len(raw), cap(c.batch.times))
+		c.load(raw[:n])
+		done, err := c.levels()
+		if err != nil {
+			return nil, err
 		}
-	}
-	for _, v := range raw.Values {
-		at, ok := c.place[v.ID]
-		if !ok {
-			continue
-		}
-		u := c.watch.units[at.unit]
-		u.raw[at.signal] = collector.Sample{
-			Tag: u.raw[at.signal].Tag, Value: v.Value, Time: raw.Time, SourceTime: v.Source,
-			Quality: quantity.Quality(v.Quality), Reason: quantity.Reason(v.Reason),
-		}
-	}
-	out := store.Scan{Time: raw.Time, ConfigVersion: c.watch.options.Version}
-	for k, u := range c.watch.units {
-		u.evaluate(raw.Time)
-		out.Values = c.watch.recorder.levelValues(out.Values, k, u)
+		out, raw = append(out, done...), raw[n:]
 	}
 	return out, nil
+}
+
+// load puts scans of the store into the batch.
+func (c *Computer) load(raw []store.Scan) {
+	c.batch.times = c.batch.times[:0]
+	for k := range raw {
+		own := c.batch.of(k)
+		copy(own, c.absent)
+		for _, v := range raw[k].Values {
+			at, ok := c.place[v.ID]
+			if !ok {
+				continue
+			}
+			s := &own[at]
+			s.Value, s.Time, s.SourceTime = v.Value, raw[k].Time, v.Source
+			s.Quality, s.Reason = quantity.Quality(v.Quality), quantity.Reason(v.Reason)
+		}
+		c.batch.times = append(c.batch.times, raw[k].Time)
+	}
+}
+
+// levels evaluates the batch. The values of a scan are in the order of units,
+// whichever was ready first.
+func (c *Computer) levels() ([]store.Scan, error) {
+	w := c.watch
+	byUnit := make([][]store.Value, len(w.units)) // of one scan after another
+	err := sideBySide(w.units, nil, func(k int, u *unit) error {
+		for i, at := range c.batch.times {
+			u.lend(c.batch.of(i))
+			u.evaluate(at)
+			byUnit[k] = w.recorder.levelValues(byUnit[k], k, u)
+		}
+		return nil
+	})
+	out := make([]store.Scan, len(c.batch.times))
+	for i, at := range c.batch.times {
+		out[i] = store.Scan{Time: at, ConfigVersion: w.options.Version}
+		for k, values := range byUnit {
+			n := w.recorder.tracks[k].computed()
+			out[i].Values = append(out[i].Values, values[i*n:(i+1)*n]...)
+		}
+	}
+	return out, err
 }

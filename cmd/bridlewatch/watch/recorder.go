@@ -78,6 +78,9 @@ type track struct {
 	derived []derived  // those the gauge can have
 }
 
+// computed is the number of values a scan of the unit has beside its samples.
+func (t *track) computed() int { return len(t.derived) + len(t.points) }
+
 // newRecorder registers every series of the units.
 func newRecorder(ctx context.Context, s store.Store, units []*unit) (*recorder, error) {
 	r := &recorder{}

@@ -227,18 +227,29 @@ func TestLevelsComputedAgainAreTheSame(t *testing.T) {
 	if err != nil || len(before) != len(f.shots) {
 		t.Fatalf("%d levels, want %d: %v", len(before), len(f.shots), err)
 	}
+	var raws, singly []store.Scan
 	for _, shot := range f.shots {
 		raw := store.Scan{Time: shot.Time}
 		for i, s := range shot.Samples {
 			raw.Values = append(raw.Values, store.Value{ID: w.recorder.tracks[0].raw[i], Value: s.Value, Quality: uint8(s.Quality)})
 		}
-		again, err := c.Compute(raw)
+		scans, err := c.Compute([]store.Scan{raw})
 		if err != nil {
 			t.Fatal(err)
 		}
+		again := scans[0]
+		raws, singly = append(raws, raw), append(singly, again)
 		k := slices.IndexFunc(before, func(p store.Point) bool { return p.Time.Equal(shot.Time) })
 		if k < 0 || again.Values[0].ID != id || again.Values[0].Value != before[k].Value {
 			t.Fatalf("at %v computed again %v, before %v", shot.Time, again.Values[0], before[k])
 		}
+	}
+	c, err = NewComputer(t.Context(), f.config, db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	together, err := c.Compute(raws)
+	if d := cmp.Diff(singly, together); err != nil || d != "" {
+		t.Errorf("all instants in one call give something else (%v):\n%s", err, d)
 	}
 }

@@ -22,9 +22,9 @@ type Recomputation struct {
 	// Warmup is how long before From, or before where an interrupted run goes
 	// on, Compute is fed to find its state; what it returns is not stored.
 	Warmup time.Duration
-	// Compute maps the samples of one instant to the values that follow from
-	// them. It is called in order of time.
-	Compute func(raw store.Scan) (derived store.Scan, err error)
+	// Compute maps the samples of some instants to the values that follow from
+	// them, instant by instant. It is called in order of time.
+	Compute func(raw []store.Scan) (derived []store.Scan, err error)
 }
 
 // Progress of a recomputation.
@@ -109,10 +109,8 @@ func (db *DB) warmUp(ctx context.Context, r Recomputation, at int64) error {
 		if err != nil {
 			return err
 		}
-		for _, scan := range scans {
-			if _, err := r.Compute(scan); err != nil {
-				return err
-			}
+		if _, err := r.Compute(scans); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -131,16 +129,11 @@ func (db *DB) recomputeDay(ctx context.Context, r Recomputation, day int64) (n i
 		if err != nil {
 			return n, err
 		}
-		batch := make([]store.Scan, 0, len(scans))
-		for _, scan := range scans {
-			derived, err := r.Compute(scan)
-			if err != nil {
-				return n, err
-			}
-			if len(derived.Values) > 0 {
-				batch = append(batch, derived)
-			}
+		batch, err := r.Compute(scans)
+		if err != nil {
+			return n, err
 		}
+		batch = slices.DeleteFunc(batch, func(s store.Scan) bool { return len(s.Values) == 0 })
 		if err := db.AppendBatch(ctx, batch); err != nil {
 			return n, err
 		}

@@ -20,13 +20,16 @@ func (p *plant) levels() store.ID {
 	return ids[0]
 }
 
-func times(factor float64, from, to store.ID) func(store.Scan) (store.Scan, error) {
-	return func(raw store.Scan) (store.Scan, error) {
-		out := store.Scan{Time: raw.Time, ConfigVersion: 9}
-		for _, v := range raw.Values {
-			if v.ID == from {
-				v.ID, v.Value = to, v.Value*factor
-				out.Values = append(out.Values, v)
+func times(factor float64, from, to store.ID) func([]store.Scan) ([]store.Scan, error) {
+	return func(raw []store.Scan) ([]store.Scan, error) {
+		out := make([]store.Scan, len(raw))
+		for i := range raw {
+			out[i] = store.Scan{Time: raw[i].Time, ConfigVersion: 9}
+			for _, v := range raw[i].Values {
+				if v.ID == from {
+					v.ID, v.Value = to, v.Value*factor
+					out[i].Values = append(out[i].Values, v)
+				}
 			}
 		}
 		return out, nil
