@@ -159,29 +159,3 @@ func (g *Gauge) blamePoint(at int64, st *State, e *Episode) {
 		Sentence:   fmt.Sprintf("%s Now the float is at %.0f mm and %s is %s.", g.seen(at, st, e), p.Position, tag, p.State),
 		Excitation: fmt.Sprintf("%d actuations rising, %d falling", p.Acts[0], p.Acts[1])}}
 }
-
-func (g *Gauge) blameSignal(st *State, e *Episode) {
-	f, s := &e.Finding, symptom.Signal(e.Index)
-	f.Cause, f.Suspect, f.Tag = cause.NoSignal, cause.Signal, g.signalTag(s)
-	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
-	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{cause.NoSignal}, Nats: 4,
-		Sentence: fmt.Sprintf("%s gives no usable reading: %s.", f.Tag, st.Presence.Lost[s])}}
-}
-
-// signalTag returns the tag behind a signal.
-func (g *Gauge) signalTag(s symptom.Signal) string {
-	sh := &g.sheet
-	switch {
-	case s < symptom.Signal(symptom.Channels):
-		return g.tag(symptom.Channel(s))
-	case s == symptom.PressureSignal:
-		return sh.Pressure.Tag
-	case s == symptom.TemperatureSignal:
-		return sh.Temperature.Tag
-	case s == symptom.ChamberTemperatureSignal:
-		return sh.ChamberTemperature.Tag
-	case s == symptom.DensitySignal:
-		return sh.Densitometer.Tag
-	}
-	return sh.Points[s-symptom.PointSignal].Tag
-}

@@ -40,6 +40,9 @@ func (g *Gauge) describe(at int64, st *State, e *Episode) {
 	f.Sentence = strings.Join(parts, " ")
 	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
 	f.WouldProve = cause.WouldProve(f.Set)
+	if e.Group == Absence && e.Index == int(everySignal) {
+		f.Next, f.WouldProve = "Check what its signals share: supply, input card, network, 15 min.", "measure any of the loops at the input card"
+	}
 }
 
 // seen is the first sentence: the symptom.
@@ -86,7 +89,7 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	case symptom.PointChatter:
 		return fmt.Sprintf("%s chattered %s away from its trip point.", g.sheet.Points[e.Index].Tag, times(int(st.Points[e.Index].Chatters)))
 	case symptom.NoReading:
-		return fmt.Sprintf("No usable reading of %s since %s: %s.", f.Tag, clock(f.Since), st.Presence.Lost[e.Index])
+		return g.absenceSeen(st, e)
 	case symptom.OutsideDataSheet:
 		if st.Presence.OutsideText != "" {
 			return st.Presence.OutsideText

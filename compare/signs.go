@@ -219,15 +219,7 @@ func (g *Gauge) shifted(p *symptom.Point) (yes bool, mm float64, n int) {
 
 func (g *Gauge) presenceSigns(at int64, st *State, list []sign) []sign {
 	pr := &st.Presence
-	for s := range symptom.Signals {
-		since := pr.LostSince[s]
-		if !g.fitted[s] || since == 0 || at-since < lostWatch {
-			continue
-		}
-		x := sign{group: Absence, index: int(s), alert: at-since >= lostAlert}
-		x.Symptom = symptom.Symptom{Kind: symptom.NoReading, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at)}
-		list = append(list, x)
-	}
+	list = g.absenceSigns(at, st, list)
 	if since := pr.OutsideSince; since != 0 && at-since >= outsideWatch && !st.Isolated {
 		x := sign{group: Service, alert: pr.Grave && at-since >= outsideAlert}
 		x.Symptom = symptom.Symptom{Kind: symptom.OutsideDataSheet, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at)}

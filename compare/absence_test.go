@@ -1,0 +1,46 @@
+package compare_test
+
+import (
+	"testing"
+	"time"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/symptom"
+)
+
+// TestSilenceOfAllSignalsIsToldOnce takes every signal away for half an hour,
+// then leaves the transmitter's away: first one finding for the gauge, then
+// one for the transmitter.
+func TestSilenceOfAllSignalsIsToldOnce(t *testing.T) {
+	p := newPlant(t, baseSheet(), 11)
+	p.cut = func(s float64, in *gauge.Snapshot) {
+		lose := func(r *quantity.Reading) { r.Quality, r.Reason = quantity.Bad, quantity.TooOld }
+		if s > 3600 && s < 5400 {
+			lose(&in.Float)
+			for i := range in.Points {
+				lose(&in.Points[i])
+			}
+		}
+		if s > 3600 && s < 9000 {
+			lose(&in.Transmitter)
+		}
+	}
+	p.run(4 * time.Hour)
+	var tags []string
+	for _, f := range p.opened {
+		if f.Symptom == symptom.NoReading {
+			tags = append(tags, f.Tag)
+		}
+		if f.Tier == cause.Alert {
+			t.Errorf("announced: %s", f.Sentence)
+		}
+	}
+	if len(tags) != 2 || tags[0] != "LG-101" || tags[1] != "LT-101" {
+		t.Errorf("opened for %v, want LG-101 and then LT-101", tags)
+	}
+	if len(p.opened) != len(p.closed) {
+		t.Errorf("%d opened, %d closed", len(p.opened), len(p.closed))
+	}
+}
