@@ -86,7 +86,7 @@ func (d *decoder) gauge(g *gaugeForm, sources []Source) Gauge {
 		Tag: g.Tag, Service: g.Service, Area: g.Area,
 		MaxPressure: g.Data.MaxPressure, MaxTemperature: g.Data.MaxTemp,
 		OperatingPressure: g.Data.OperPressure, OperatingTemp: g.Data.OperTemp,
-		DesignSG: g.Data.SG, SGMin: g.Data.SGRange[0], SGMax: g.Data.SGRange[1],
+		DesignSG: g.Data.SG, SGMin: g.Data.SGRange[0], SGMax: g.Data.SGRange[1], Gravity: g.Data.Gravity,
 		Chamber: g.Chamber, Fluid: g.Fluid,
 		Limits: g.Limits, Budget: g.Budget,
 	}

@@ -237,6 +237,9 @@ var bad = map[string][]string{
 	"gauge-without-tag": {
 		`2:5: gauges[0].tag: is missing: tag of the gauge (a name of at most 64 characters)`,
 	},
+	"gravity-of-no-place": {
+		`3:173: gauges[LG-102].data_sheet.gravity: 1.62`,
+	},
 	"group-for-value": {
 		`2:8: site.box: must be a name of at most 64 characters; it is a group of keys`,
 	},

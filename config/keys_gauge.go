@@ -34,6 +34,7 @@ type dataForm struct {
 	OperTemp     quantity.Temperature
 	SG           float64
 	SGRange      [2]float64
+	Gravity      float64
 }
 
 type floatForm struct {
@@ -118,6 +119,8 @@ func dataShape() shape[dataForm] {
 			number(0.2, 3), func(s *dataForm) *float64 { return &s.SG }).need(),
 		value("specific_gravity_range", "Range in service; the design value alone unless given.",
 			plainSpan(), func(s *dataForm) *[2]float64 { return &s.SGRange }),
+		value("gravity", "Acceleration of gravity of the place in m/s2; a dp cell and a displacer weigh the liquid with it.",
+			number(9.76, 9.84), func(s *dataForm) *float64 { return &s.Gravity }).otherwise("9.80665"),
 	}}
 }
 

@@ -1,6 +1,7 @@
 package config_test
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -114,5 +115,28 @@ gauges:
 	r := g.Signal(config.RoleTemperature, 0).Spec.Convert(quantity.Reading{Value: 50, Quality: quantity.Good})
 	if math.Abs(r.Value-258.15) > 1e-9 {
 		t.Errorf("5 degF is %v K", r.Value)
+	}
+}
+
+// Gravity of the place reaches the data sheet; standard gravity stands where it
+// is not stated.
+func TestGravityOfThePlace(t *testing.T) {
+	const text = `
+sources: [{name: plc, protocol: modbus-tcp, address: "192.0.2.10:502"}]
+gauges:
+  - tag: LG-1
+    data_sheet: {maximum_pressure: 16 bar(g), maximum_temperature: 120 degC, operating_pressure: 3 bar(g), operating_temperature: 60 degC, specific_gravity: 0.98%s}
+    chamber: {centre_to_centre: 1200 mm, below_lower_tap: 400 mm}
+    fluid: {model: water}
+    vessel_level: {tag: LT-4, signal: {address: 9, type: int16, unit: mm}}
+`
+	for stated, want := range map[string]float64{"": 9.80665, ", gravity: 9.7803": 9.7803} {
+		c, err := config.LoadBytes("x.yaml", fmt.Appendf(nil, text, stated))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := c.Gauges[0].Sheet.Gravity; got != want {
+			t.Errorf("stated %q: gravity %v, want %v m/s2", stated, got, want)
+		}
 	}
 }

@@ -29,7 +29,7 @@ func (c *Config) gaugeForm(g *Gauge) gaugeForm {
 	s := &g.Sheet
 	form := gaugeForm{
 		Tag: s.Tag, Service: s.Service, Area: s.Area,
-		Data:    dataForm{s.MaxPressure, s.MaxTemperature, s.OperatingPressure, s.OperatingTemp, s.DesignSG, [2]float64{s.SGMin, s.SGMax}},
+		Data:    dataForm{s.MaxPressure, s.MaxTemperature, s.OperatingPressure, s.OperatingTemp, s.DesignSG, [2]float64{s.SGMin, s.SGMax}, s.Gravity},
 		Chamber: s.Chamber, Fluid: writtenFluid(s.Fluid),
 		Limits: s.Limits, Drift: driftForm{Length: s.Limits.Drift}, Budget: s.Budget,
 	}

@@ -99,7 +99,7 @@ func TestSchemaRefusesLiteralSecrets(t *testing.T) {
 
 var markedByEditor = []string{
 	"address-missing", "alias-loop", "blend-part-of-blend", "coverage", "drift", "fluid-key-missing", "fluid-key-of-other-model",
-	"gauge-without-tag", "group-for-value", "group-missing", "influx-without-bucket", "item-not-group",
+	"gauge-without-tag", "gravity-of-no-place", "group-for-value", "group-missing", "influx-without-bucket", "item-not-group",
 	"key-missing", "key-of-other-protocol", "list-at-top", "literal-secret", "no-duration", "no-size", "no-unit",
 	"not-a-number", "not-a-word", "not-true-or-false", "number-out-of-range", "quiet-without-reason",
 	"route-key-missing", "route-key-of-other-kind", "route-literal-secret", "secret-of-unknown-kind",

@@ -100,7 +100,7 @@ func (c *check) gravity() {
 		if t == nil || !t.Weighs() {
 			continue
 		}
-		c.report.advise(Note, "gravity", fmt.Sprintf("%s turns a pressure or a force into a level with standard gravity. Gravity of the place lies between 9.78 m/s2 at the equator and 9.83 at the poles: up to 0.27 %% of the level, %.1f mm at the upper tap. Give it where it matters.",
+		c.report.advise(Note, "gravity", fmt.Sprintf("%s turns a pressure or a force into a level with standard gravity. Gravity of the place lies between 9.78 m/s2 at the equator and 9.83 at the poles: up to 0.27 %% of the level, %.1f mm at the upper tap. Give it as gravity in the data sheet where it matters.",
 			t.Tag, 0.0027*c.sheet.Chamber.CentreToCentre.Millimetres()), Calculated)
 		return
 	}
