@@ -12,8 +12,13 @@ import (
 // supply, an input card or a line, and no instrument.
 const everySignal = symptom.Signals
 
+// aftermath is how long signals may take, one after the other, to come back
+// after all of them were away, in seconds.
+const aftermath = 3600
+
 // absenceSigns tells which signals do not arrive. Where none arrives that is
-// told once; a signal that was missed before stays missed.
+// told once, and those that come back later than others are not told of again;
+// a signal that was missed before stays missed.
 func (g *Gauge) absenceSigns(at int64, st *State, list []sign) []sign {
 	silent, fitted := int64(0), 0
 	all := true
@@ -27,11 +32,13 @@ func (g *Gauge) absenceSigns(at int64, st *State, list []sign) []sign {
 	}
 	all = all && fitted > 1 && at-silent >= lostWatch
 	if all {
+		st.Silent = at
 		list = append(list, absence(everySignal, silent, at))
 	}
+	alone := at-st.Silent >= aftermath
 	for s := range symptom.Signals {
 		since := st.Presence.LostSince[s]
-		if g.fitted[s] && since != 0 && at-since >= lostWatch && (!all || st.misses(s)) {
+		if g.fitted[s] && since != 0 && at-since >= lostWatch && (alone || st.misses(s)) {
 			list = append(list, absence(s, since, at))
 		}
 	}

@@ -10,24 +10,26 @@ import (
 	"bridlewatch/compare/symptom"
 )
 
-// TestSilenceOfAllSignalsIsToldOnce takes every signal away for half an hour,
-// then leaves the transmitter's away: first one finding for the gauge, then
-// one for the transmitter.
+// TestSilenceOfAllSignalsIsToldOnce takes every signal away for half an hour;
+// the points' come back ten minutes after the float's, the transmitter's stays
+// away for hours: one finding for the gauge, later one for the transmitter.
 func TestSilenceOfAllSignalsIsToldOnce(t *testing.T) {
 	p := newPlant(t, baseSheet(), 11)
 	p.cut = func(s float64, in *gauge.Snapshot) {
 		lose := func(r *quantity.Reading) { r.Quality, r.Reason = quantity.Bad, quantity.TooOld }
 		if s > 3600 && s < 5400 {
 			lose(&in.Float)
+		}
+		if s > 3600 && s < 6000 {
 			for i := range in.Points {
 				lose(&in.Points[i])
 			}
 		}
-		if s > 3600 && s < 9000 {
+		if s > 3600 && s < 12600 {
 			lose(&in.Transmitter)
 		}
 	}
-	p.run(4 * time.Hour)
+	p.run(5 * time.Hour)
 	var tags []string
 	for _, f := range p.opened {
 		if f.Symptom == symptom.NoReading {

@@ -41,6 +41,7 @@ type State struct {
 	ByRecord bool  // isolated by a maintenance record rather than by the snapshot
 	Rebased  int64 // when work last changed what is normal, 0: never
 	Returned int64 // when the chamber came back into service, 0: never isolated
+	Silent   int64 // when no signal arrived last, 0: never
 
 	Episodes []Episode
 	Serial   uint32 // of the newest episode
