@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
 	"time"
@@ -9,8 +10,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/page"
 )
 
 // configured runs f with a loaded configuration; the data directory may be
@@ -108,9 +111,27 @@ func recompute(ctx context.Context, cfg *config.Config, from, to time.Time, stde
 	if err != nil {
 		return err
 	}
-	return db.Recompute(ctx, embedded.Recomputation{
+	err = db.Recompute(ctx, embedded.Recomputation{
 		Name: "levels " + cfg.Version, Inputs: computer.Inputs(), From: from, To: to, Warmup: warmUp, Compute: computer.Compute,
 	}, func(p embedded.Progress) {
 		fmt.Fprintf(stderr, "%s done, day %d of %d, %d scans\n", p.Day.Format(time.DateOnly), p.Done, p.Total, p.Scans)
 	})
+	if err != nil {
+		return err
+	}
+	return noteRecomputed(ctx, db, page.Recomputed{From: from, To: to, Version: cfg.Version})
+}
+
+// noteRecomputed keeps that levels of a period are of another configuration
+// than the one of their day, for the trends.
+func noteRecomputed(ctx context.Context, db *embedded.DB, r page.Recomputed) error {
+	body, err := json.Marshal(r)
+	if err != nil {
+		return fmt.Errorf("encode note of the recomputation: %w", err)
+	}
+	id := r.Version + " " + r.From.UTC().Format(time.RFC3339)
+	if _, err := db.Put(ctx, store.Document{Kind: page.RecomputedKind, ID: id, Time: time.Now(), Body: body}); err != nil {
+		return fmt.Errorf("note the recomputation: %w", err)
+	}
+	return nil
 }

@@ -134,7 +134,7 @@ class Plot {
     const d = this.data;
     if (!d || d.time.length === 0) return "No samples were recorded in this period.";
     if (this.mini) return "";
-    const found = d.spans.length > 0 ? ` Shaded: ${d.spans.length} ${d.spans.length === 1 ? "finding or record" : "findings and records"}, listed below.` : "";
+    const found = d.spans.length > 0 ? ` Shaded: ${d.spans.length} ${d.spans.length === 1 ? "finding, record or change" : "findings, records and changes"}, listed below.` : "";
     return (d.most > 1 ? `Up to ${d.most} samples behind each point: the least and the greatest are drawn.` : "Every sample is drawn.") + found;
   }
 
@@ -204,7 +204,7 @@ class Plot {
     ctx.save();
     for (const s of this.data?.spans ?? []) {
       const left = Math.max(bbox.left, u.valToPos(s.from, "x", true)), right = Math.min(bbox.left + bbox.width, u.valToPos(s.to, "x", true));
-      if (s.kind === "record") {
+      if (s.kind === "record" || s.kind === "configuration" || s.kind === "recomputed") {
         this.done(ctx, bbox, left, right);
         continue;
       }
