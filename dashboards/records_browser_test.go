@@ -127,7 +127,7 @@ func TestGuidedTestInABrowser(t *testing.T) {
 	fill(t, ctx, "#finish-work", "Drained in steps and refilled.", "#finish-witness", "W. Person")
 	submit(t, ctx, `#end .entry .send button`)
 	see(t, ctx, "The record is booked.")
-	see(t, ctx, "Record 1: drain test")
+	see(t, ctx, "Record 2: drain test")
 	check("record")
 	at, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector(".actions a").href`))
 	if err != nil {
@@ -182,7 +182,7 @@ func printed(t *testing.T, address, dir string) {
 	if err != nil {
 		t.Fatalf("pdftotext: %v", err)
 	}
-	for _, want := range []string{"Record 1: drain test", "Condensate receiver", "sight glass and steel rule", "4.0 mm (k = 2)", "654.3 mm", "+2.3 mm", "within", "787.0 mm by reference", "12.0 mm, data sheet 12.0 mm",
+	for _, want := range []string{"Record 2: drain test", "Condensate receiver", "sight glass and steel rule", "4.0 mm (k = 2)", "654.3 mm", "+2.3 mm", "within", "787.0 mm by reference", "12.0 mm, data sheet 12.0 mm",
 		"Not tested", "LSL-101: not exercised", "Budget used", "to scale, 1 :", "under the site's permit", "witnessed by", "W. Person", "SHA-256", "page 1 of 3", "−06:00", "kg/m³"} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("%q is not in the printed record:\n%s", want, text)
