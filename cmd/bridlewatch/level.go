@@ -24,7 +24,8 @@ func newLevel() *cobra.Command {
 		Long: `level does what the service does with one scan and keeps every step with its
 symbol, unit, equation and source. --raw takes what the device sends, --value an
 engineering value with its unit. What is not given is taken from the data sheet,
-and the output says so.`,
+and the output says so. With readings of two instruments it adds the density at
+which they would agree.`,
 		Example: `  bridlewatch level LG-104 --raw LI-104=12000 --raw PT-104=9800
   bridlewatch level LG-104 --value "LI-104=455 mm" --value "TT-104=118 degC"`,
 		Args: cobra.ExactArgs(1),

@@ -119,6 +119,15 @@ func TestInferDensity(t *testing.T) {
 	if math.Abs(float64(inf.Density-column.Liquid)) > 1e-6 || !inf.Identifiable || !(inf.U > 0) {
 		t.Errorf("inferred %+v, true density %.6f", inf, float64(column.Liquid))
 	}
+	says := func(want string) {
+		t.Helper()
+		for _, of := range []gauge.Instrument{gauge.TheFloat, gauge.TheTransmitter} {
+			if e, err := m.Explain(&in, of); err != nil || len(e.Densities) != 1 || !strings.Contains(e.Text(), want) {
+				t.Errorf("%v explained with densities %+v (%v), want %q", of, e.Densities, err, want)
+			}
+		}
+	}
+	says("Density by the gap float − transmitter: If both instruments are sound, the liquid in the chamber has")
 	// At about 150 mm float and cell depend on density alike.
 	truth.ChamberLevel, truth.VesselLevel = 0.15, 0.15
 	if err := m.Indicate(&truth, &in); err != nil {
@@ -127,6 +136,7 @@ func TestInferDensity(t *testing.T) {
 	if inf, err := m.InferDensity(&in, gauge.FloatTransmitter); err == nil && inf.Identifiable {
 		t.Errorf("150 mm of liquid identified: %+v", inf)
 	}
+	says("The gap says nothing about the density here")
 	if _, err := m.InferDensity(&in, gauge.FloatSecond); err == nil {
 		t.Error("no second transmitter: no error")
 	}

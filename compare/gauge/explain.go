@@ -41,6 +41,7 @@ func (m *Model) Explain(in *Snapshot, of Instrument) (Explanation, error) {
 	}
 	e.conclude(l, &inVessel, m.coverage)
 	m.outside(&c, &out)
+	e.Densities = m.inferences(in, of)
 	e.Notes = m.notes(&c, &out, &inVessel)
 	if refused != nil && l.Reason == quantity.ConversionFailed {
 		e.Reason += ": " + refused.Error()

@@ -11,7 +11,8 @@ import (
 // Inference is the density at which two instruments of different dependence on
 // it would agree.
 type Inference struct {
-	Pair         Pair             `json:"pair"`
+	Pair         Pair             `json:"-"`
+	Between      string           `json:"pair"`
 	Density      quantity.Density `json:"density_kg_m3"` // of the chamber's liquid
 	U            quantity.Density `json:"u_kg_m3"`       // standard uncertainty
 	Prior        quantity.Density `json:"prior_u_kg_m3"` // what is known without the gap
@@ -31,7 +32,7 @@ func (m *Model) InferDensity(in *Snapshot, p Pair) (Inference, error) {
 	if !ok {
 		return Inference{}, fmt.Errorf("gauge %q: no gap of %v to infer a density from", m.sheet.Tag, p)
 	}
-	inf := Inference{Pair: p, Prior: m.priorDensity(rho)}
+	inf := Inference{Pair: p, Between: p.String(), Prior: m.priorDensity(rho)}
 	ratio, slope, err := m.closeGap(in, &base, p, g)
 	if err != nil {
 		return Inference{}, err
@@ -42,6 +43,22 @@ func (m *Model) InferDensity(in *Snapshot, p Pair) (Inference, error) {
 	inf.Identifiable = inf.U < inf.Prior
 	inf.Sentence = inf.sentence()
 	return inf, nil
+}
+
+// inferences are the densities that would close the gaps between an instrument
+// and the others of the chamber, where a gap says anything about it.
+func (m *Model) inferences(in *Snapshot, of Instrument) []Inference {
+	var all []Inference
+	for _, p := range map[Instrument][]Pair{
+		TheFloat:       {FloatTransmitter, FloatSecond},
+		TheTransmitter: {FloatTransmitter, TransmitterSecond},
+		TheSecond:      {FloatSecond, TransmitterSecond},
+	}[of] {
+		if inf, err := m.InferDensity(in, p); err == nil {
+			all = append(all, inf)
+		}
+	}
+	return all
 }
 
 func (i *Inference) sentence() string {

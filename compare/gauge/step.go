@@ -53,7 +53,8 @@ type Explanation struct {
 	VesselOK     bool            `json:"in_vessel_known"`
 	InVessel     float64         `json:"in_vessel_mm"` // by the hydrostatic balance
 	InVesselU    float64         `json:"in_vessel_u_mm"`
-	Notes        []string        `json:"notes,omitempty"` // what the numbers rest on
+	Densities    []Inference     `json:"densities,omitempty"` // that would close the gaps to the other instruments of the chamber
+	Notes        []string        `json:"notes,omitempty"`     // what the numbers rest on
 }
 
 // add books one step.
@@ -109,6 +110,9 @@ func (e Explanation) Text() string {
 	}
 	if e.VesselOK {
 		fmt.Fprintf(&w, "Level in the vessel %.1f mm above the lower tap, u = %.2f mm, by the hydrostatic balance\n", e.InVessel, e.InVesselU)
+	}
+	for _, d := range e.Densities {
+		fmt.Fprintf(&w, "Density by the gap %s: %s\n", d.Between, d.Sentence)
 	}
 	for _, n := range e.Notes {
 		fmt.Fprintf(&w, "Note: %s\n", n)
