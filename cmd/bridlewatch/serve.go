@@ -176,6 +176,7 @@ func absolute(file string) string {
 func (f *feed) health(cfg *config.Config, file string, started time.Time) func(*dashboards.Health) {
 	return func(h *dashboards.Health) {
 		h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, file, started
+		h.Scan.Skipped = f.poller.SkippedSnapshots()
 		h.Sources, h.Notices = f.sourceHealth(cfg), append(h.Notices, clockNotices(f.poller)...)
 	}
 }

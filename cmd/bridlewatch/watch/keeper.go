@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -10,6 +11,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	"bridlewatch/compare"
@@ -23,7 +25,10 @@ const keepEvery = time.Minute
 // an episode nor announces it again.
 type keeper struct {
 	file string
+	log  *slog.Logger
 	last time.Time
+	busy sync.Mutex // held while a state is written
+	wait sync.WaitGroup
 }
 
 // kept is the form of the file.
@@ -32,13 +37,15 @@ type kept struct {
 	States map[string]*compare.State `json:"states"`
 }
 
-func newKeeper(dir string) *keeper {
-	return &keeper{file: filepath.Join(dir, "detectors.json"), last: time.Now()}
+func newKeeper(dir string, log *slog.Logger) *keeper {
+	return &keeper{file: stateFile(dir), log: log, last: time.Now()}
 }
+
+func stateFile(dir string) string { return filepath.Join(dir, "detectors.json") }
 
 // restore reads the states of the gauges that still exist. A damaged file is
 // set aside: detectors then begin anew, which is said.
-func (k *keeper) restore(units []*unit, log *slog.Logger) error {
+func (k *keeper) restore(units []*unit) error {
 	text, err := os.ReadFile(k.file)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -49,7 +56,7 @@ func (k *keeper) restore(units []*unit, log *slog.Logger) error {
 	var all kept
 	if err := json.NewDecoder(bytes.NewReader(text)).Decode(&all); err != nil {
 		aside := k.file + ".damaged"
-		log.Error("detector state is damaged and was set aside; detectors begin anew", "file", aside, "error", err)
+		k.log.Error("detector state is damaged and was set aside; detectors begin anew", "file", aside, "error", err)
 		return os.Rename(k.file, aside)
 	}
 	for _, u := range units {
@@ -60,29 +67,68 @@ func (k *keeper) restore(units []*unit, log *slog.Logger) error {
 	return nil
 }
 
-func (k *keeper) keep(_ time.Time, units []*unit) error {
-	if time.Since(k.last) < keepEvery {
-		return nil
+// keep saves now and then, beside the scans: the state of a thousand gauges
+// takes longer to write than a scan may.
+func (k *keeper) keep(units []*unit) {
+	if time.Since(k.last) < keepEvery || !k.busy.TryLock() {
+		return
 	}
-	return k.save(units)
+	k.last = time.Now()
+	k.wait.Go(func() {
+		defer k.busy.Unlock()
+		if err := k.write(units); err != nil {
+			k.log.Warn("detector state was not saved", "error", err)
+		}
+	})
 }
 
-// save writes beside, syncs and renames, so that a kill leaves the old file.
+// save returns when the state as it is now is on disk.
 func (k *keeper) save(units []*unit) error {
-	k.last = time.Now()
-	all := kept{Saved: k.last, States: make(map[string]*compare.State, len(units))}
-	for _, u := range units {
-		all.States[u.config.Sheet.Tag] = &u.state
-	}
-	text, err := json.Marshal(all)
+	k.wait.Wait()
+	k.busy.Lock()
+	defer k.busy.Unlock()
+	return k.write(units)
+}
+
+// write writes beside, syncs and renames, so that a kill leaves the old file.
+// It holds up one gauge at a time.
+func (k *keeper) write(units []*unit) error {
+	f, err := os.OpenFile(k.file+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
 	if err != nil {
-		return fmt.Errorf("encode detector state: %w", err)
+		return fmt.Errorf("save detector state: %w", err)
 	}
-	beside := k.file + ".new"
-	if err := writeSynced(beside, text); err != nil {
+	out := bufio.NewWriterSize(f, 1<<16)
+	if err := errors.Join(encodeStates(out, units), out.Flush(), f.Sync(), f.Close()); err != nil {
+		return fmt.Errorf("save detector state: %w", err)
+	}
+	return os.Rename(k.file+".new", k.file)
+}
+
+// encodeStates writes what kept describes, one gauge after another.
+func encodeStates(out *bufio.Writer, units []*unit) error {
+	head, err := json.Marshal(time.Now())
+	if err != nil {
 		return err
 	}
-	return os.Rename(beside, k.file)
+	fmt.Fprintf(out, `{"saved":%s,"states":{`, head)
+	for i, u := range units {
+		tag, err := json.Marshal(u.config.Sheet.Tag)
+		if err != nil {
+			return err
+		}
+		u.mu.Lock()
+		state, err := json.Marshal(&u.state)
+		u.mu.Unlock()
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			out.WriteByte(',')
+		}
+		fmt.Fprintf(out, "%s:%s", tag, state)
+	}
+	_, err = out.WriteString("}}\n") // an error stays with the writer
+	return err
 }
 
 func writeSynced(name string, text []byte) error {
@@ -101,7 +147,7 @@ func Revive(ctx context.Context, cfg *config.Config, dataDir string) (*Watch, er
 }
 
 // StateFile is the file detector state is kept in below a data directory.
-func StateFile(dataDir string) string { return newKeeper(StateDir(dataDir)).file }
+func StateFile(dataDir string) string { return stateFile(StateDir(dataDir)) }
 
 // Adopt puts detector state another box has left in place of that of a data
 // directory, when it is newer.

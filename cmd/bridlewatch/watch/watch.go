@@ -93,8 +93,8 @@ func New(ctx context.Context, cfg *config.Config, o Options) (*Watch, error) {
 		w.recorder, w.writer = r, newWriter(o.Store, o.Batch)
 	}
 	if o.StateDir != "" {
-		w.keeper = newKeeper(o.StateDir)
-		if err := w.keeper.restore(w.units, o.Log); err != nil {
+		w.keeper = newKeeper(o.StateDir, o.Log)
+		if err := w.keeper.restore(w.units); err != nil {
 			return nil, err
 		}
 	}
@@ -140,9 +140,7 @@ func (w *Watch) Cycle(ctx context.Context, s collector.Snapshot) {
 		w.changes(ctx, s.Time, u)
 	}
 	if w.keeper != nil {
-		if err := w.keeper.keep(s.Time, w.units); err != nil {
-			w.options.Log.Warn("detector state was not saved", "error", err)
-		}
+		w.keeper.keep(w.units)
 	}
 	w.show(s.Time, time.Since(began))
 }
