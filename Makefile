@@ -4,7 +4,7 @@
 GO ?= go
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: test peers check race quick vectors bench screenshots pictures
+.PHONY: test peers check race quick vectors bench bench-store load screenshots pictures
 
 # Install what the tests need, then run all of them.
 test: peers check race
@@ -35,6 +35,16 @@ vectors:
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./compare/... ./collector/...
+
+# What history costs here, as plain SQLite rows, in the Prometheus storage
+# engine, in InfluxDB and in VictoriaMetrics: the same data in one run. The
+# first table is about many signals, the second about long trends.
+bench-store:
+	cd testdata/peers/stores && $(GO) run . -signals 100 -days 30 -noise && $(GO) run . -signals 6 -days 365
+
+# A thousand gauges of six signals every second with ten open pages.
+load:
+	$(GO) run ./cmd/bridlewatch load --gauges 1000 --for 20m
 
 # Pictures of every page, left in shots/.
 screenshots:
