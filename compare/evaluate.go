@@ -98,6 +98,9 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 // chamber, or of the vessel where the chamber is what may lag.
 func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *State) {
 	first, second := symptom.Members(p)
+	if b.Bound[first] || b.Bound[second] {
+		return // a level beyond a tap goes on where nobody sees it
+	}
 	half := g.scale.Top / 2
 	gap := b.Gap[p] - st.Base[p].Normal(halfSpans)
 	level := (halfSpans + 1) * half

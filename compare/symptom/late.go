@@ -39,6 +39,8 @@ type lateMark struct {
 // Constants of Late.
 const (
 	lateStep   = 300         // s
+	lateSteps  = 60          // changes while the level moved, five hours
+	lateRange  = 8.0         // mm the level must move within four steps: less is noise of the level itself
 	lateApart  = 120         // s, between minutes that follow each other
 	lateMemory = 2.5 * 86400 // s
 	lateLevel  = 50.0        // mm that make a change of level one
@@ -105,10 +107,14 @@ func (l *Late) minute(at int64, m lateMark, smooth, clip float64) {
 // fold adds the change from the second to the third of the four newest marks;
 // their neighbours give the speed at both.
 func (l *Late) fold(at int64, clip float64) {
-	if l.Filled < 4 {
+	m := &l.Marks
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range m {
+		low, high = math.Min(low, m[i].Level), math.Max(high, m[i].Level)
+	}
+	if l.Filled < 4 || high-low < lateRange {
 		return
 	}
-	m := &l.Marks
 	before, after := (m[2].Level-m[0].Level)/(2*lateStep), (m[3].Level-m[1].Level)/(2*lateStep)
 	var u [regression.Terms]float64
 	u[termPlay] = (m[2].Behind[0] - m[1].Behind[0]) / latePlay[0]
@@ -134,10 +140,12 @@ func (l *Late) Solve() (skew, behind Estimate) {
 	s := l.M.Solve(&lateLeast)
 	sigma := math.Max(lateSigma, s.Sigma) * lateSpread
 	of := func(term int, unit, movement float64) Estimate {
-		if !s.Excited[term] || s.I[TermSpan] < movement {
+		if !s.Excited[term] || s.I[TermSpan] < movement || l.M.N < lateSteps {
 			return Estimate{} // noise of the level would be taken for it
 		}
 		return Estimate{s.B[term] * unit, sigma / math.Sqrt(s.I[term]) * unit, explains(s.B[term], s.I[term], s.Sigma, l.M.N), true}
 	}
-	return of(TermSkew, 1/rateUnit, lateMoves[0]), of(TermFriction, 1, lateMoves[1])
+	skew, behind = of(TermSkew, 1/rateUnit, lateMoves[0]), of(TermFriction, 1, lateMoves[1])
+	behind.OK = behind.OK && s.Excited[termPlay] // else the usual play is taken for friction
+	return skew, behind
 }

@@ -32,6 +32,7 @@ type Signature struct {
 	Turns          float64 // of the direction lately
 	Skewed, Rubbed uint8   // solutions in a row with a skew, with friction
 	SolvedAt       int64
+	LateAt         int64 // newest change of the gap the delay was judged with
 
 	Skew, SkewU         float64 // s
 	Friction, FrictionU float64 // mm, beyond the usual play
@@ -140,6 +141,10 @@ func (s *Signature) solve() {
 // healthy pair do; friction when it is more than the play of a sound follower.
 // Each feigns a little of the other: the one that explains more counts.
 func (s *Signature) late() {
+	if s.Late.At == s.LateAt {
+		return // nothing moved since: nothing new is known
+	}
+	s.LateAt = s.Late.At
 	skew, behind := s.Late.Solve()
 	s.Skew, s.SkewU, s.HasSkew = skew.Value, skew.U, skew.OK
 	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
