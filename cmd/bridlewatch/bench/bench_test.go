@@ -249,9 +249,9 @@ func TestExercised(t *testing.T) {
 	}{
 		"another switch passed":       {[]quantity.Length{0.2, 0.4, 0.5}, false},
 		"reached and not passed":      {[]quantity.Length{0.5, 0.62, 0.5}, false},
-		"passed rising":               {[]quantity.Length{0.5, 0.7}, true},
-		"passed falling":              {[]quantity.Length{0.7, 0.6, 0.5}, true},
-		"where it was is not known":   {[]quantity.Length{0.6, 0.7}, false},
+		"passed once":                 {[]quantity.Length{0.5, 0.7}, false},
+		"passed twice":                {[]quantity.Length{0.7, 0.6, 0.5, 0.7}, true},
+		"where it was is not known":   {[]quantity.Length{0.6, 0.7, 0.5}, false},
 		"only beyond since the onset": {[]quantity.Length{0.7, 0.7}, false},
 	}
 	for name, row := range rows {

@@ -40,8 +40,8 @@ func (r *runner) excite(faulty bool) {
 // sure, differential and shift of the ladder included.
 const clearOf = 40 * quantity.Millimetre
 
-// pass notes when the level passes the faulty point after the onset: a switch
-// nothing works cannot be seen to fail.
+// pass counts how often the level passes the faulty point after the onset: a
+// switch nothing works cannot be seen to fail.
 func (r *runner) pass(faulty bool, level quantity.Length) {
 	if r.faulty < 0 {
 		return
@@ -56,9 +56,17 @@ func (r *runner) pass(faulty bool, level quantity.Length) {
 	if side == 0 {
 		return
 	}
-	r.out.exercised = r.out.exercised || faulty && side == -r.side
+	if faulty && side == -r.side {
+		r.passes++
+	}
 	r.side = side
+	r.out.exercised = r.passes >= passesLeast[r.trial.Options.Faults[0].Kind]
 }
+
+// passesLeast is how often a level must pass a faulty point before it can be
+// known: a dead one misses two crossings, a shifted one errs three times each
+// way.
+var passesLeast = map[scenario.Kind]int{scenario.PointFailed: 2, scenario.PointShifted: 6}
 
 // faultyPoint is the index of the point the fault of a trial happens to, or -1.
 func faultyPoint(t *scenario.Trial) int {

@@ -49,7 +49,7 @@ type Fault struct {
 	Name      string        `json:"fault"`
 	Kind      scenario.Kind `json:"kind"`
 	Trials    int           `json:"trials"`          // in which the fault could show
-	Idle      int           `json:"never_exercised"` // others, in which the level never passed the faulty point
+	Idle      int           `json:"never_exercised"` // others, in which the level did not pass the faulty point often enough
 	Detected  Interval      `json:"detected"`
 	Watch     Delay         `json:"watch_h"`
 	Alert     Delay         `json:"alert_h"`

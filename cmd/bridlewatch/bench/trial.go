@@ -25,7 +25,7 @@ type outcome struct {
 	// Faults only; durations since onset, negative: never.
 	watch, alert   time.Duration
 	moves, crosses int  // excitation until the alert
-	exercised      bool // the fault could show: a faulty point was passed
+	exercised      bool // the fault could show: a faulty point was passed often enough
 	judged         [len(judgedAfter)]judgement
 	baselines      []time.Duration // by baseline and threshold, negative: never
 	falseCounts    []int           // the same, episodes in healthy time
@@ -97,6 +97,7 @@ type runner struct {
 	anchor  float64                   // of the present move, metres
 	above   [datasheet.MaxPoints]bool // the level is above each point
 	faulty  int                       // index of the point the fault happens to; -1: none
+	passes  int                       // how often the level passed it since the onset
 	side    int                       // the side of it the level was last clearly on, +1 or -1; 0: not yet
 	started bool
 }
