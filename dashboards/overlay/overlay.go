@@ -20,6 +20,16 @@ type Curve struct {
 	Min, Max, Mean []float64
 }
 
+// named is the name of the period, and that nothing was recorded in it.
+func (c *Curve) named() string {
+	for _, v := range c.Mean {
+		if !math.IsNaN(v) {
+			return c.Name
+		}
+	}
+	return c.Name + ": no samples"
+}
+
 // Plot is one quantity of two periods.
 type Plot struct {
 	Title, Unit string
@@ -55,9 +65,9 @@ func (p *Plot) SVG(size Size, class string) string {
 	fmt.Fprintf(&c.b, `<svg class="%s" viewBox="0 0 %.0f %.0f" role="img"><title>%s</title><desc>%s</desc>`,
 		html.EscapeString(class), size.Width, height, html.EscapeString(p.Title), html.EscapeString(p.words(low, high)))
 	if p.Under {
-		c.frame(0, p.A.Name)
+		c.frame(0, p.A.named())
 		c.curve(0, &p.A, "a")
-		c.frame(size.Height, p.B.Name)
+		c.frame(size.Height, p.B.named())
 		c.curve(size.Height, &p.B, "b")
 	} else {
 		c.frame(0, "")
@@ -175,7 +185,7 @@ func clock(span time.Duration, width float64) (time.Duration, func(time.Duration
 		symbol     string
 	}{
 		{time.Minute, time.Minute, "min"}, {5 * time.Minute, time.Minute, "min"}, {15 * time.Minute, time.Minute, "min"}, {time.Hour, time.Hour, "h"},
-		{4 * time.Hour, time.Hour, "h"}, {day, day, "d"}, {7 * day, day, "d"}, {30 * day, day, "d"}, {90 * day, day, "d"},
+		{4 * time.Hour, time.Hour, "h"}, {12 * time.Hour, time.Hour, "h"}, {day, day, "d"}, {7 * day, day, "d"}, {30 * day, day, "d"}, {90 * day, day, "d"},
 	} {
 		if float64(span/u.step)*70 <= width {
 			return u.step, func(at time.Duration) string { return fmt.Sprintf("%d %s", at/u.unit, u.symbol) }

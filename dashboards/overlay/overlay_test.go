@@ -67,6 +67,14 @@ func TestBothPeriodsOnOneScale(t *testing.T) {
 	}
 }
 
+func TestAPeriodWithoutSamplesSaysSo(t *testing.T) {
+	p := plot(true)
+	p.B = curve("June", math.NaN(), math.NaN())
+	if svg := p.SVG(Wide, "overlay"); !strings.Contains(svg, "June: no samples") || strings.Contains(svg, "NaN") {
+		t.Error("an empty period is drawn as if there were nothing to say")
+	}
+}
+
 func TestRoundNumbers(t *testing.T) {
 	for _, c := range []struct{ low, high, from, to, step float64 }{
 		{9, 53, 0, 60, 20}, {-3.2, 4.1, -4, 6, 2}, {612, 612, 611.5, 612.5, 0.5}, {0, 1, 0, 1, 0.5},

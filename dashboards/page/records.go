@@ -55,7 +55,7 @@ func (p *Pages) records(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	page := recordsPage{Shell: p.shell(r, navRecords, "Records"), View: q.Get("view"), Gauge: q.Get("gauge"), Kind: record.Kind(q.Get("kind")), By: q.Get("by"),
 		From: q.Get("from"), To: q.Get("to"), Kinds: record.Kinds()}
-	for _, t := range []struct{ name, view string }{{"Records", ""}, {"When last verified", "due"}, {"Chain", "chain"}} {
+	for _, t := range []struct{ name, view string }{{"Records", ""}, {"Due and last verified", "due"}, {"Chain", "chain"}} {
 		link := p.Base + "/records"
 		if t.view != "" {
 			link += "?view=" + t.view
