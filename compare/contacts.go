@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -71,7 +72,7 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 			})
 		}
 		if still >= 2 && t.ByFloat && g.silent(st, p, t) {
-			line := cause.Evidence{From: unix(p.ChangedAt), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag)}
+			line := cause.Evidence{From: unix(cmp.Or(p.ChangedAt, st.Began)), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag)}
 			l.Add(line, func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.FollowerDecoupled {
 					return -4

@@ -149,7 +149,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 	if f.Still >= 2 {
 		still := abs(f.Subject-f.StartX) < 2*g.scale.Size // else it moved, though not with the witness
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
-			Sentence: fmt.Sprintf("%s moved %.0f mm while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, abs(f.Subject-f.StartX))),
+			Sentence: fmt.Sprintf("%s moved %.0f mm in all while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, abs(f.Subject-f.StartX))),
 			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {

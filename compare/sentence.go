@@ -183,7 +183,7 @@ func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
 	for c := range symptom.Channels {
 		f := &st.Movement.Follow[subject][c]
 		if c != subject && g.has(c) && f.Set && f.Still >= 2 {
-			did = append(did, fmt.Sprintf("%s moved %.0f mm", inside(len(did) > 0, g.name(c)), f.Travel))
+			did = append(did, fmt.Sprintf("%s moved %.0f mm in all", inside(len(did) > 0, g.name(c)), f.Travel))
 		}
 	}
 	since := st.Movement.Anchor[subject].Since

@@ -16,6 +16,7 @@ import (
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
+	"bridlewatch/dashboards"
 )
 
 // rehearseFlags are the flags of the rehearse command.
@@ -113,7 +114,7 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	out := newFindingPrinter(f.output, stdout)
 	s, err := openStation(ctx, plant.Config(), log, stationOptions{
 		dir: dir, batch: f.speed > 5, rehearsal: plant.Text(), onChange: out.change, now: plant.Clock,
-		health: src.health(plant.Config(), rehearsedFile(f.config), time.Now()),
+		health: withoutSkew(src.health(plant.Config(), rehearsedFile(f.config), time.Now())),
 	})
 	if err != nil {
 		return err
@@ -198,6 +199,17 @@ func startPlant(ctx context.Context, f rehearseFlags) (*rehearsal.Plant, error) 
 		return nil, withCode(exitUsage, err)
 	}
 	return p, nil
+}
+
+// withoutSkew leaves out how far the clocks of the sources are off: they run at
+// the speed of the rehearsal.
+func withoutSkew(health func(*dashboards.Health)) func(*dashboards.Health) {
+	return func(h *dashboards.Health) {
+		health(h)
+		for i := range h.Sources {
+			h.Sources[i].SkewKnown = false
+		}
+	}
 }
 
 // rehearsedFile names where the configuration of the rehearsal is from.

@@ -8,6 +8,7 @@ import (
 
 	"bridlewatch/compare"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/drawing"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/times"
@@ -236,6 +237,13 @@ func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
 	return row
 }
 
+func gasCondition(gas quantity.Density, set units.Set) condition {
+	if gas == 0 {
+		return condition{"Gas density", "none counted", "the data sheet gives no gas above the liquid"}
+	}
+	return condition{"Gas density", set.Density(gas), ""}
+}
+
 func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 	m := &g.Result.Measurement
 	note := "measured"
@@ -251,7 +259,7 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 		rows = append(rows,
 			condition{"Liquid density, chamber", set.DensityWith(m.Liquid, m.LiquidU), "float built for " + set.Density(g.Sheet.Float.BuiltFor)},
 			condition{"Liquid density, vessel", set.Density(m.VesselLiquid), ""},
-			condition{"Gas density", set.Density(m.Gas), ""},
+			gasCondition(m.Gas, set),
 			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", "liquid density over the density at which the float sinks"},
 		)
 	}

@@ -120,7 +120,10 @@ func (p *Pages) storeLine(s plant.StoreHealth, now time.Time) serviceLine {
 		line.Value += ", " + bytesWords(s.FreeBytes) + " free"
 	}
 	if !s.Oldest.IsZero() {
-		line.Note = "from " + p.Zone.Full(s.Oldest) + " to " + p.Zone.Full(s.Newest)
+		line.Note = "from " + p.Zone.Full(s.Oldest)
+	}
+	if !s.Oldest.IsZero() && !s.Newest.IsZero() {
+		line.Note += " to " + p.Zone.Full(s.Newest)
 	}
 	if s.Error != "" {
 		line.Note, line.Bad = s.Error, true

@@ -17,6 +17,7 @@ type settlePage struct {
 	gaugeHead
 	Findings []settleFinding
 	Tests    []testView
+	One      bool // one cause remains: the tests confirm it
 }
 
 // settleFinding sets the causes that remain against what was seen.
@@ -66,6 +67,7 @@ func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
 	for _, f := range g.Result.Findings {
 		page.Findings = append(page.Findings, p.settleFinding(f))
 	}
+	page.One = len(worstSet(g.Result.Findings)) == 1
 	for _, t := range p.Plant.Settle(tag) {
 		page.Tests = append(page.Tests, testOf(t, worstSet(g.Result.Findings)))
 	}
