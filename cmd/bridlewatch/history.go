@@ -74,7 +74,9 @@ func newRecompute() *cobra.Command {
 		Use:   "recompute",
 		Short: "Compute levels again from the samples kept, after a data sheet was corrected",
 		Long: `recompute reads raw samples and computes levels, gaps and budgets with the
-configuration as it is now. The earlier generation is kept beside the new one.
+configuration as it is now. Maintenance records are honoured, each at its time:
+readings as left begin a new normal, an isolated gauge is not compared. The
+earlier generation is kept beside the new one.
 It may be stopped at any time and goes on where it stopped. The service must not
 run on the same data directory meanwhile.`,
 		Args: cobra.NoArgs,

@@ -328,3 +328,20 @@ func (b *Book) Resume(ctx context.Context, remembers func(gauge string) time.Tim
 	}
 	return nil
 }
+
+// Works returns what the comparison must know of the records of a gauge, in
+// order of the time the work was done.
+func (b *Book) Works(ctx context.Context, gauge string) ([]compare.Work, error) {
+	entries, err := b.List(ctx, Filter{Gauge: gauge})
+	if err != nil {
+		return nil, err
+	}
+	var works []compare.Work
+	for _, e := range slices.Backward(entries) {
+		if work, ok := e.Effect(); ok {
+			works = append(works, work)
+		}
+	}
+	slices.SortStableFunc(works, func(a, b compare.Work) int { return a.At.Compare(b.At) })
+	return works, nil
+}

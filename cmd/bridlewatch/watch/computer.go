@@ -2,9 +2,11 @@ package watch
 
 import (
 	"context"
+	"fmt"
 
 	"bridlewatch/collector"
 	"bridlewatch/collector/store"
+	"bridlewatch/compare"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/config"
 )
@@ -33,6 +35,18 @@ func NewComputer(ctx context.Context, cfg *config.Config, s store.Store) (*Compu
 	}
 	c.batch = newBatch(len(c.absent))
 	return c, nil
+}
+
+// Remember has a gauge honour, each at its time, the works booked for it: what
+// an adjustment left is the new normal from then on, and an isolated gauge is
+// not compared. They are in order of time.
+func (c *Computer) Remember(tag string, works []compare.Work) error {
+	i, ok := c.watch.index[tag]
+	if !ok {
+		return fmt.Errorf("no gauge %s in the configuration", tag)
+	}
+	c.watch.units[i].past = works
+	return nil
 }
 
 // Inputs are the series of samples that are read.

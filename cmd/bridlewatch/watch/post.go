@@ -61,8 +61,13 @@ func (p *post) take() []compare.Work {
 	return works
 }
 
-// maintain books what was posted. The caller holds u.mu.
-func (u *unit) maintain() {
+// maintain books what was posted, and of the past what was done by now. The
+// caller holds u.mu.
+func (u *unit) maintain(now time.Time) {
+	for len(u.past) > 0 && !u.past[0].At.After(now) {
+		u.state.Maintain(u.past[0])
+		u.past = u.past[1:]
+	}
 	for _, work := range u.post.take() {
 		u.state.Maintain(work)
 	}

@@ -24,7 +24,8 @@ type unit struct {
 
 	mu    sync.Mutex // held while the state changes or is asked
 	state compare.State
-	post  post // what people did since the last step
+	post  post           // what people did since the last step
+	past  []compare.Work // what they did in time that is computed again, earliest first
 
 	first    int                 // index of its first sample in a snapshot
 	snapshot gauge.Snapshot      // of the last step
@@ -74,7 +75,7 @@ func (u *unit) evaluate(now time.Time) {
 		}
 	}
 	u.mu.Lock()
-	u.maintain()
+	u.maintain(now)
 	u.gauge.EvaluateTo(now, &u.snapshot, &u.state, &u.result)
 	u.mu.Unlock()
 }
