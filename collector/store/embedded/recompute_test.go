@@ -114,3 +114,48 @@ func TestRecomputeRefuses(t *testing.T) {
 		t.Errorf("empty range: %v, want ErrInvalid", err)
 	}
 }
+
+// The warm-up feeds the function what came before the range, all of it and in
+// order, and stores nothing of what it returns; an interrupted run is warmed up
+// again where it goes on.
+func TestRecomputeWarmsUp(t *testing.T) {
+	p := newPlant(t, 2, Options{})
+	start := p.now
+	p.run(72*time.Hour, 20*time.Minute)
+	p.upkeep()
+	level, from := p.levels(), start.Add(30*time.Hour)
+	var fed []time.Time
+	compute := func(raw []store.Scan) ([]store.Scan, error) {
+		for _, s := range raw {
+			fed = append(fed, s.Time)
+		}
+		return times(2, p.ids[0], level)(raw)
+	}
+	job := Recomputation{Name: "warm", Inputs: p.ids, From: from, To: p.now, Warmup: 2 * time.Hour, Compute: compute}
+	ctx, stop := context.WithCancel(t.Context())
+	err := p.Recompute(ctx, job, func(Progress) { stop() }) // after the first day
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("interrupted: %v", err)
+	}
+	checkFed := func(first time.Time) {
+		t.Helper()
+		if len(fed) == 0 || fed[0].Before(first) || fed[0].After(first.Add(20*time.Minute)) {
+			t.Fatalf("fed %d instants from %v, want from %v", len(fed), fed[:min(1, len(fed))], first)
+		}
+		for i := 1; i < len(fed); i++ {
+			if fed[i].Sub(fed[i-1]) != 20*time.Minute {
+				t.Fatalf("after %v came %v, want twenty minutes later", fed[i-1], fed[i])
+			}
+		}
+	}
+	checkFed(from.Add(-2 * time.Hour))
+	fed = nil
+	if err := p.Recompute(t.Context(), job, nil); err != nil {
+		t.Fatal(err)
+	}
+	checkFed(from.Truncate(24 * time.Hour).Add(22 * time.Hour)) // two hours before the second day
+	if before, err := p.Points(t.Context(), level, start, from); err != nil || len(before) != 0 {
+		t.Errorf("%d levels before the range, %v; want none", len(before), err)
+	}
+	p.checkFactor(level, 2, from, p.now)
+}
