@@ -134,8 +134,14 @@ func (s *Store) from(from, to time.Time) string {
 
 // of begins a query over one series.
 func (s *Store) of(series store.Series, from, to time.Time) string {
-	f := fmt.Sprintf(`from(bucket: %s) |> range(start: %s, stop: %s) |> filter(fn: (r) => r._measurement == %s and r.site == %s and r.box == %s and r.signal == %s`,
-		quote(s.central.server.Bucket), instant(from), instant(to), quote(measurement(series.Class)), quote(s.origin.Site), quote(s.origin.Box), quote(series.Name))
+	return fmt.Sprintf(`from(bucket: %s) |> range(start: %s, stop: %s) |> filter(fn: (r) => %s)`,
+		quote(s.central.server.Bucket), instant(from), instant(to), s.predicate(series))
+}
+
+// predicate holds for the points of one series.
+func (s *Store) predicate(series store.Series) string {
+	f := fmt.Sprintf(`r._measurement == %s and r.site == %s and r.box == %s and r.signal == %s`,
+		quote(measurement(series.Class)), quote(s.origin.Site), quote(s.origin.Box), quote(series.Name))
 	for _, tag := range [][2]string{{"gauge", series.Gauge}, {"unit", series.Unit}} {
 		if tag[1] == "" {
 			f += fmt.Sprintf(` and not exists r.%s`, tag[0])
@@ -143,7 +149,7 @@ func (s *Store) of(series store.Series, from, to time.Time) string {
 			f += fmt.Sprintf(` and r.%s == %s`, tag[0], quote(tag[1]))
 		}
 	}
-	return f + `)`
+	return f
 }
 
 func instant(t time.Time) string { return t.UTC().Format(time.RFC3339Nano) }

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/influxdata/influxdb-client-go/v2/api/query"
@@ -155,39 +156,50 @@ func (s *Store) Trend(ctx context.Context, ids []store.ID, from, to time.Time, w
 	}
 	g := store.NewGrid(from.UnixMicro(), to.UnixMicro(), width, 1)
 	out := g.Trend(len(ids))
-	for i := range ids {
-		if err := s.aggregate(ctx, series[i], g, out.From, out.To, out.Columns[i]); err != nil {
-			return store.Trend{}, err
-		}
-	}
-	return out, nil
+	return out, s.aggregate(ctx, series, g, out)
 }
 
-// aggregate asks for each figure of the buckets of one series.
-func (s *Store) aggregate(ctx context.Context, series store.Series, g store.Grid, from, to time.Time, out []store.Bucket) error {
-	every := fmt.Sprintf("%dus", g.Step)
-	for _, a := range []struct {
-		filter, function string
-		set              func(*store.Bucket, float64)
-	}{
-		{`r._field == "value"`, "min", func(b *store.Bucket, v float64) { b.Min = v }},
-		{`r._field == "value"`, "max", func(b *store.Bucket, v float64) { b.Max = v }},
-		{`r._field == "value"`, "sum", func(b *store.Bucket, v float64) { b.Sum = v }},
-		{`r._field == "value"`, "count", func(b *store.Bucket, v float64) { b.Count = uint32(v) }},
-		{`r._field == "quality" and r._value < 3`, "count", func(b *store.Bucket, v float64) { b.Bad = uint32(v) }},
-	} {
-		flux := s.of(series, from, to) + fmt.Sprintf(` |> filter(fn: (r) => %s) |> aggregateWindow(every: %s, fn: %s, timeSrc: "_start", createEmpty: false)`,
-			a.filter, every, a.function)
-		err := s.central.query(ctx, flux, func(r *query.FluxRecord) {
-			if at := g.Place(r.Time().UnixMicro()); at >= 0 && at < len(out) {
-				a.set(&out[at], number(r))
-			}
-		})
-		if err != nil {
-			return err
+// figures are what a bucket consists of, each an aggregate of its own.
+var figures = []struct {
+	name, filter, function string
+	set                    func(*store.Bucket, float64)
+}{
+	{"least", `r._field == "value"`, "min", func(b *store.Bucket, v float64) { b.Min = v }},
+	{"greatest", `r._field == "value"`, "max", func(b *store.Bucket, v float64) { b.Max = v }},
+	{"sum", `r._field == "value"`, "sum", func(b *store.Bucket, v float64) { b.Sum = v }},
+	{"count", `r._field == "value"`, "count", func(b *store.Bucket, v float64) { b.Count = uint32(v) }},
+	{"bad", `r._field == "quality" and r._value < 3`, "count", func(b *store.Bucket, v float64) { b.Bad = uint32(v) }},
+}
+
+// aggregate asks for all figures of all series in one request.
+func (s *Store) aggregate(ctx context.Context, series []store.Series, g store.Grid, out store.Trend) error {
+	columns := map[store.Series][]int{}
+	var wanted []string
+	for i, x := range series {
+		if columns[x] == nil {
+			wanted = append(wanted, "("+s.predicate(x)+")")
 		}
+		columns[x] = append(columns[x], i)
 	}
-	return nil
+	if len(wanted) == 0 {
+		return nil
+	}
+	flux := fmt.Sprintf("wanted = () => from(bucket: %s) |> range(start: %s, stop: %s) |> filter(fn: (r) => %s)\n",
+		quote(s.central.server.Bucket), instant(out.From), instant(out.To), strings.Join(wanted, " or "))
+	set := map[string]func(*store.Bucket, float64){}
+	for _, f := range figures {
+		set[f.name] = f.set
+		flux += fmt.Sprintf("wanted() |> filter(fn: (r) => %s) |> aggregateWindow(every: %dus, fn: %s, timeSrc: \"_start\", createEmpty: false) |> yield(name: %q)\n",
+			f.filter, g.Step, f.function, f.name)
+	}
+	return s.central.query(ctx, flux, func(r *query.FluxRecord) {
+		figure := set[r.Result()]
+		for _, i := range columns[seriesOf(r)] {
+			if at := g.Place(r.Time().UnixMicro()); figure != nil && at >= 0 && at < len(out.Columns[i]) {
+				figure(&out.Columns[i][at], number(r))
+			}
+		}
+	})
 }
 
 // Put is store.ErrInvalid: documents stay with their box.
