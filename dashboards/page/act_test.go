@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare/alert"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
@@ -95,6 +97,26 @@ func TestShelveNeedsAReasonAndKeepsWhatWasFilledIn(t *testing.T) {
 	for _, words := range []string{"spare float ordered", "22:05:00", "R. Okafor"} {
 		if !strings.Contains(body, words) {
 			t.Errorf("what is kept quiet does not say %q", words)
+		}
+	}
+}
+
+// Whoever keeps something quiet reads on every page that it ends soon, and
+// nobody else does.
+func TestReminderOfAQuietWindow(t *testing.T) {
+	for _, by := range []string{"R. Okafor", "J. Ruiz"} {
+		h, d := newDesk(t, plant.Engineer)
+		now := planttest.Now
+		if _, err := d.AddWindow(t.Context(), alert.Window{Gauges: []string{"LG-102"}, Causes: []string{"float-stuck"}, From: now.Add(-90 * time.Minute), Until: now.Add(10 * time.Minute), Reason: "drum is emptied", By: by}); err != nil {
+			t.Fatal(err)
+		}
+		d.Compared(t.Context(), now, "LG-102", "failure", &gauge.Measurement{}, nil)
+		const words = "Your quiet window about gauges LG-102; causes float-stuck ends in 10 min"
+		if told := strings.Contains(get(h, "/plant").Body.String(), words); told != (by == "R. Okafor") {
+			t.Errorf("set by %s: R. Okafor is told %v", by, told)
+		}
+		if !strings.Contains(get(h, "/alerts?view=quiet").Body.String(), "keeps quiet, ends soon") {
+			t.Error("the list of windows does not say that it ends soon")
 		}
 	}
 }

@@ -61,7 +61,7 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 		s.Site = "bridlewatch"
 	}
 	p.fillWho(r, &s)
-	s.Notices = append(slices.Clone(s.Notices), p.endings(r.Context(), p.whoReads(r, &s))...)
+	s.Notices = append(slices.Clone(s.Notices), p.endings(r.Context(), p.whoReads(r))...)
 	if p.Rehearsal {
 		s.Rehearsal = p.RehearsalText
 		if s.Rehearsal == "" {
@@ -73,11 +73,15 @@ func (p *Pages) shell(r *http.Request, active, title string) Shell {
 
 // whoReads is the name the journal knows the reader by, "" when it is not
 // known.
-func (p *Pages) whoReads(r *http.Request, s *Shell) string {
-	if s.LogsIn {
-		return access.From(r.Context()).Name
+func (p *Pages) whoReads(r *http.Request) string {
+	if p.Actor == nil {
+		return p.nameOf(r)
 	}
-	return p.nameOf(r)
+	name, _, ok := p.Actor(r)
+	if !ok {
+		return ""
+	}
+	return name
 }
 
 // link returns the address of a page of a gauge.
