@@ -22,7 +22,7 @@ func hurried() context.Context {
 // than a read may take: the next read goes on with the same connection.
 func TestConnectingOutlivesTheRead(t *testing.T) {
 	endpoint := startServer(t, map[string]func() *ua.DataValue{"level": fixed(0.6125)})
-	p, through := startProxy(t, endpoint)
+	p, through := startProxy(t, endpoint, 0)
 	src, err := New(Options{Name: "slow", Endpoint: through, Timeout: faultTimeout, Security: clear()}, []Item{{"level", "nsu=" + testSpace + ";s=level"}}, machine{})
 	if err != nil {
 		t.Fatal(err)
@@ -45,7 +45,7 @@ func TestConnectingOutlivesTheRead(t *testing.T) {
 // TestCloseEndsConnecting closes while the other end says nothing.
 func TestCloseEndsConnecting(t *testing.T) {
 	endpoint := startServer(t, nil)
-	p, through := startProxy(t, endpoint)
+	p, through := startProxy(t, endpoint, 0)
 	p.set(swallow)
 	src, err := New(Options{Name: "silent", Endpoint: through, Timeout: faultTimeout, Security: clear()}, []Item{{"level", "nsu=" + testSpace + ";s=level"}}, machine{})
 	if err != nil {
@@ -64,7 +64,7 @@ func TestCloseEndsConnecting(t *testing.T) {
 // stays, and the answers that come late are taken for nothing else.
 func TestALateAnswerCostsNoSession(t *testing.T) {
 	endpoint := startServer(t, map[string]func() *ua.DataValue{"level": fixed(0.6125)})
-	p, through := startProxy(t, endpoint)
+	p, through := startProxy(t, endpoint, 0)
 	src, err := New(Options{Name: "late", Endpoint: through, Timeout: faultTimeout, Security: clear()}, []Item{{"level", "nsu=" + testSpace + ";s=level"}}, machine{})
 	if err != nil {
 		t.Fatal(err)

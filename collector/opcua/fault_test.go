@@ -1,180 +1,220 @@
 package opcua
 
 import (
-	"net"
-	"strings"
+	"context"
+	"fmt"
+	"os"
+	"runtime"
+	"slices"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
+	"github.com/gopcua/opcua/server"
 	"github.com/gopcua/opcua/ua"
 
+	"bridlewatch/collector"
 	"bridlewatch/compare/quantity"
 )
 
-// damage is what a proxy does to a connection.
-type damage string
-
 // faultTimeout is what a client waits: long enough for a slow machine to
-// connect in.
+// answer in.
 const faultTimeout = 2 * time.Second
 
-const (
-	pass    damage = "pass"
-	cut     damage = "cut"     // closes what is open, lets new ones through
-	refuse  damage = "refuse"  // closes everything at once
-	swallow damage = "swallow" // half open: takes bytes and gives none
-	garbage damage = "garbage" // flips bits in every answer
-	delay   damage = "delay"   // answers come after the client gave up
-)
-
-// proxy stands between client and server and damages what passes.
-type proxy struct {
-	listener net.Listener
-	target   string
-
-	mu    sync.Mutex
-	now   damage
-	conns []net.Conn
-	count int // connections accepted
+// way is how a source reads.
+type way struct {
+	name      string
+	policy    string
+	mode      string
+	subscribe time.Duration
 }
 
-func startProxy(t *testing.T, endpoint string) (*proxy, string) {
+var plainRead = way{"read", "None", "None", 0}
+
+// faults are those that a way must stand. A flipped bit cannot be seen without
+// security: TCP's own checksum is all there is.
+func (w way) faults() []damage {
+	all := []damage{cut, refuse, swallow, tardy, lose, twice, swap, truncate, garbage, trickle}
+	if w.policy != "None" {
+		all = append(all, flip)
+	}
+	return all
+}
+
+// pause between two reads: a subscription is looked at as often as it is
+// published.
+func (w way) pause() time.Duration { return max(50*time.Millisecond, w.subscribe) }
+
+// rig is a source behind a proxy and what is known of the values.
+type rig struct {
+	proxy  *proxy
+	source *Source
+	begin  func()                      // before each read
+	right  func(collector.Sample) bool // of a sample that is good
+}
+
+// startRig reads a server of our own library without security. Its count is
+// raised before each read, so that an answer to an earlier one is seen.
+func startRig(t *testing.T, timeout time.Duration) *rig {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
+	var count atomic.Int64
+	var before float64
+	endpoint := startServer(t, map[string]func() *ua.DataValue{
+		"count": func() *ua.DataValue { return server.DataValueFromValue(float64(count.Load())) },
+		"fixed": fixed(0.6125),
+	})
+	p, through := startProxy(t, endpoint, timeout*3/2)
+	src, err := New(Options{Name: "test", Endpoint: through, Timeout: timeout, Security: clear()},
+		[]Item{{"count", "nsu=" + testSpace + ";s=count"}, {"fixed", "nsu=" + testSpace + ";s=fixed"}}, machine{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := &proxy{listener: l, target: strings.TrimPrefix(endpoint, "opc.tcp://"), now: pass}
+	t.Cleanup(func() { src.Close() })
+	return &rig{p, src, func() { before = float64(count.Add(1)) }, func(s collector.Sample) bool {
+		return s.Tag == "count" && s.Value == before || s.Tag == "fixed" && s.Value == 0.6125
+	}}
+}
+
+// scan reads once and counts what is good and what of it is wrong.
+func (r *rig) scan(ctx context.Context) (good, wrong int) {
+	r.begin()
+	got, _ := r.source.Read(ctx)
+	for _, s := range got {
+		if s.Quality == quantity.Good {
+			good++
+			if !r.right(s) {
+				wrong++
+			}
+		}
+	}
+	return good, wrong
+}
+
+// settled scans until everything is good; -1: it never was.
+func (r *rig) settled(t *testing.T, w way) (took time.Duration, wrong int) {
+	start := time.Now()
+	for time.Since(start) < time.Minute {
+		good, more := r.scan(t.Context())
+		if wrong += more; good == 2 {
+			return time.Since(start), wrong
+		}
+		time.Sleep(w.pause())
+	}
+	return -1, wrong
+}
+
+// suffer goes through one fault and returns its row of the table: what is
+// delivered as good must be what the server has, and after the fault reading
+// works again.
+func (r *rig) suffer(t *testing.T, w way, d damage) string {
+	t.Helper()
+	if took, _ := r.settled(t, w); took < 0 {
+		t.Fatal("not read before the fault")
+	}
+	r.proxy.set(d)
+	good, wrong := 0, 0
+	for range 6 {
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		g, more := r.scan(ctx)
+		cancel()
+		good, wrong = good+g, wrong+more
+		time.Sleep(w.pause())
+	}
+	r.proxy.set(pass)
+	recovery, more := r.settled(t, w)
+	if wrong += more; wrong > 0 {
+		t.Errorf("%d wrong values", wrong)
+	}
+	if recovery < 0 {
+		t.Error("not read again after the fault")
+	}
+	return fmt.Sprintf("%-15s %-16s good during the fault %2d of 12, wrong %d, good again after %4d ms, %d reconnections",
+		w.name, d, good, wrong, recovery.Milliseconds(), r.source.Counters().Reconnects)
+}
+
+// faultTable prints its rows with -v when all of a test is done.
+type faultTable struct {
+	mu   sync.Mutex
+	rows []string
+}
+
+func newFaultTable(t *testing.T) *faultTable {
+	table := &faultTable{}
 	t.Cleanup(func() {
-		l.Close()
-		p.set(cut)
+		slices.Sort(table.rows)
+		for _, row := range table.rows {
+			t.Log(row)
+		}
 	})
-	go p.serve()
-	return p, "opc.tcp://" + l.Addr().String()
+	return table
 }
 
-func (p *proxy) set(d damage) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.now = d
-	if d == cut || d == refuse {
-		for _, c := range p.conns {
-			c.Close()
-		}
-		p.conns = nil
-	}
+func (f *faultTable) add(row string) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.rows = append(f.rows, row)
 }
 
-func (p *proxy) accepted() int {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.count
-}
-
-func (p *proxy) mode() damage {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.now
-}
-
-func (p *proxy) serve() {
-	for {
-		c, err := p.listener.Accept()
-		if err != nil {
-			return
-		}
-		if p.mode() == refuse {
-			c.Close()
-			continue
-		}
-		s, err := net.Dial("tcp", p.target)
-		if err != nil {
-			c.Close()
-			continue
-		}
-		p.mu.Lock()
-		p.count++
-		p.conns = append(p.conns, c, s)
-		p.mu.Unlock()
-		go p.copy(s, c, false)
-		go p.copy(c, s, true)
-	}
-}
-
-// copy passes bytes on; answers are damaged on their way back.
-func (p *proxy) copy(dst, src net.Conn, back bool) {
-	defer dst.Close()
-	defer src.Close()
-	buf := make([]byte, 64<<10)
-	for {
-		n, err := src.Read(buf)
-		if err != nil {
-			return
-		}
-		switch p.mode() {
-		case swallow:
-			continue
-		case garbage:
-			for i := 0; back && i < n; i += 7 {
-				buf[i] ^= 0x55
-			}
-		case delay:
-			if back {
-				time.Sleep(faultTimeout * 3 / 2)
-			}
-		}
-		if _, err := dst.Write(buf[:n]); err != nil {
-			return
-		}
-	}
-}
-
-// TestFaultsDeliverNoWrongValue damages the connection in every way: what is
-// delivered as good must be what the server has, and after the fault is over
-// reading works again with a fresh session.
-func TestFaultsDeliverNoWrongValue(t *testing.T) {
-	want := map[string]float64{"level": 0.6125, "counts": 27648}
-	for _, d := range []damage{cut, refuse, swallow, garbage, delay} {
+// TestFaultTable damages the connection in every way. Each fault has a server
+// of its own: this one stops accepting while a connection says nothing.
+func TestFaultTable(t *testing.T) {
+	table := newFaultTable(t)
+	for _, d := range plainRead.faults() {
 		t.Run(string(d), func(t *testing.T) {
 			t.Parallel()
-			endpoint := startServer(t, map[string]func() *ua.DataValue{"level": fixed(0.6125), "counts": fixed(uint16(27648))})
-			p, through := startProxy(t, endpoint)
-			src, err := New(Options{Name: "test", Endpoint: through, Timeout: faultTimeout, Security: clear()},
-				[]Item{{"level", "nsu=" + testSpace + ";s=level"}, {"counts", "nsu=" + testSpace + ";s=counts"}}, machine{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer src.Close()
-			right := func() (all bool) {
-				got, err := src.Read(t.Context())
-				all = err == nil
-				for _, s := range got {
-					if s.Quality == quantity.Good && s.Value != want[string(s.Tag)] {
-						t.Errorf("%s delivered as good with value %v", s.Tag, s.Value)
-					}
-					all = all && s.Quality == quantity.Good
-				}
-				return all
-			}
-			if !right() {
-				t.Fatal("not read before the fault")
-			}
-			p.set(d)
-			damaged := false
-			for range 3 {
-				damaged = !right() || damaged
-			}
-			if !damaged {
-				t.Error("the fault was not noticed")
-			}
-			p.set(pass)
-			for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(100 * time.Millisecond) {
-				if right() {
-					return
-				}
-			}
-			t.Error("not read again after the fault")
+			table.add(startRig(t, faultTimeout).suffer(t, plainRead, d))
 		})
 	}
+}
+
+// TestManyFaultsLeaveNothing goes through hundreds of faults one after another
+// and looks for goroutines, descriptors and memory left over.
+func TestManyFaultsLeaveNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
+	w := plainRead
+	r := startRig(t, 300*time.Millisecond)
+	faults := slices.DeleteFunc(w.faults(), func(d damage) bool { return d == tardy }) // sleeps in the proxy
+	stock := func() (goroutines, files int, heap uint64) {
+		r.proxy.set(pass)
+		if took, _ := r.settled(t, w); took < 0 {
+			t.Fatal("not read again")
+		}
+		time.Sleep(time.Second) // what was given up ends
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		open, _ := os.ReadDir("/proc/self/fd")
+		return runtime.NumGoroutine(), len(open), m.HeapAlloc
+	}
+	var goroutines, files int
+	var heap uint64
+	for round := range 12 {
+		for _, d := range faults {
+			r.proxy.set(d)
+			for range 4 {
+				ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
+				if _, wrong := r.scan(ctx); wrong > 0 {
+					t.Fatalf("a wrong value under %s", d)
+				}
+				cancel()
+			}
+		}
+		if round == 1 {
+			goroutines, files, heap = stock()
+		}
+	}
+	g, f, h := stock()
+	if f > files+4 {
+		t.Errorf("%d descriptors, %d before", f, files)
+	}
+	if g > goroutines+8 {
+		t.Errorf("%d goroutines, %d before", g, goroutines)
+	}
+	if grown := int64(h) - int64(heap); grown > 2<<20 {
+		t.Errorf("the heap grew by %d KiB", grown/1024)
+	}
+	t.Logf("%d goroutines then %d, %d descriptors then %d, %d KiB then %d, %d reconnections", goroutines, g, files, f, heap/1024, h/1024, r.source.Counters().Reconnects)
 }

@@ -1,6 +1,7 @@
 package opcua
 
 import (
+	"flag"
 	"os"
 	"testing"
 
@@ -11,5 +12,7 @@ func TestMain(m *testing.M) {
 	if collectortest.ServeElsewhere(beServer) {
 		return
 	}
+	flag.Parse()
+	flag.Set("test.parallel", "16") // fault tests wait side by side
 	os.Exit(m.Run())
 }

@@ -20,7 +20,7 @@ async function main() {
     securityModes: [MessageSecurityMode.None, MessageSecurityMode.Sign, MessageSecurityMode.SignAndEncrypt],
     allowAnonymous: true,
     userManager: { isValidUser: (name, password) => name === "reader" && password === "level" },
-    serverCapabilities: { operationLimits: { maxNodesPerRead: 4, maxMonitoredItemsPerCall: 10 } },
+    serverCapabilities: { maxSessions: 200, operationLimits: { maxNodesPerRead: 4, maxMonitoredItemsPerCall: 10 } },
   });
   await server.initialize();
   const space = server.engine.addressSpace;
