@@ -11,7 +11,7 @@ import (
 // signal makes the Signal of one instrument: what is read where, and how it
 // becomes a quantity of the given kind in SI units.
 func (d *decoder) signal(role Role, tag string, f *signalForm, kind quantity.Kind, sources []Source) Signal {
-	s := Signal{Role: role, Tag: tag, Source: f.Source, Unit: f.Unit, Node: f.Node, Topic: f.Topic, Path: f.Path, Metric: f.Metric, Column: f.Column, Place: f.node.place}
+	s := Signal{Role: role, Tag: tag, Source: f.Source, Unit: f.Unit, Node: f.Node, Topic: f.Topic, Path: f.Path, Metric: f.Metric, Column: f.Column, Delay: f.Delay, Place: f.node.place}
 	if s.Column == "" {
 		s.Column = tag
 	}

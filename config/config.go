@@ -247,6 +247,8 @@ type Signal struct {
 	// Files in a folder and replay.
 	Column string // of the file; the tag unless written
 
+	Delay time.Duration // how long before its stamp a value was true
+
 	// Shared says that the signal is defined on another gauge, under the same
 	// tag, and is polled once only.
 	Shared bool

@@ -2,6 +2,7 @@ package config
 
 import (
 	"math"
+	"time"
 
 	"bridlewatch/collector/signal"
 )
@@ -22,6 +23,7 @@ type signalForm struct {
 	Class     signal.Class
 	Invert    bool
 	Sentinels []float64
+	Delay     time.Duration
 
 	UnitID    *int
 	Table     string
@@ -91,6 +93,8 @@ func signalShape() shape[signalForm] {
 		value("invert", "Contact: 0 means wet.", yesNo(), func(s *form) *bool { return &s.Invert }),
 		values("sentinels", "Numbers by which the device says that it has no value.",
 			number(-math.MaxFloat64, math.MaxFloat64), func(s *form) *[]float64 { return &s.Sentinels }),
+		value("delay", "How long before its stamp the value was true: an instrument that averages or dampens for a fixed time. What the level moves in that time is allowed for.",
+			duration(0, 5*time.Minute), func(s *form) *time.Duration { return &s.Delay }),
 		value("plausible", `Limits beyond which a value is not believed, for example "-50..1300 mm".`,
 			asText(), func(s *form) *string { return &s.Plausible }),
 	}}

@@ -35,7 +35,7 @@ func (c *Config) signalForm(g *Gauge, role Role, point int) *signalForm {
 	f := &signalForm{
 		Source: s.Source, Kind: s.Spec.Kind, LiveZero: s.Spec.LiveZero, Class: s.Spec.Class,
 		Invert: s.Spec.Invert, Sentinels: s.Spec.Sentinels, Scale: s.Spec.RawScale,
-		Table: s.Table, Type: s.Type, Node: s.Node, Topic: s.Topic, Path: s.Path, Metric: s.Metric, Column: s.Column, EveryScan: s.EveryScan,
+		Table: s.Table, Type: s.Type, Node: s.Node, Topic: s.Topic, Path: s.Path, Metric: s.Metric, Column: s.Column, EveryScan: s.EveryScan, Delay: s.Delay,
 	}
 	if s.Table != "" {
 		f.UnitID, f.Address = &s.UnitID, &s.Address

@@ -68,8 +68,12 @@ func (u *unit) evaluate(now time.Time) {
 	u.snapshot.Time = now
 	for i, r := range u.readings {
 		s := &u.raw[i]
+		sig := &u.config.Signals[i]
 		r.Time = s.Time
-		r.Value, r.Quality, r.Reason = u.config.Signals[i].Spec.ConvertValue(s.Value, s.Quality, s.Reason)
+		if sig.Delay > 0 {
+			r.Time = s.Time.Add(-sig.Delay)
+		}
+		r.Value, r.Quality, r.Reason = sig.Spec.ConvertValue(s.Value, s.Quality, s.Reason)
 		if u.levels[i] && r.Quality.Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}

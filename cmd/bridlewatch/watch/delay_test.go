@@ -1,0 +1,43 @@
+package watch
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
+	"bridlewatch/config"
+)
+
+// TestDelayIsPricedWithTheSpeed: a value that was true ninety seconds before
+// its stamp lies behind a level that rises by what it rises in ninety seconds.
+func TestDelayIsPricedWithTheSpeed(t *testing.T) {
+	f := shoot(t, "LG-101", time.Minute)
+	g := f.config.Gauges[0]
+	sig := g.Signal(config.RoleFloat, 0)
+	sig.Delay = 90 * time.Second
+	u, err := newUnit(g, 0, time.Hour)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now, samples := f.shots[0].Time, f.shots[0].Samples
+	u.take(samples)
+	u.evaluate(now)
+	if got := now.Sub(u.snapshot.Float.Time); got != 90*time.Second {
+		t.Errorf("the float's value is taken to be %v old", got)
+	}
+	if !u.seen.Equal(now) {
+		t.Errorf("the delay makes the value look stale: seen %v", u.seen)
+	}
+	u.snapshot.Rate = 0.001 // m/s, as the comparison finds it
+	var m gauge.Measurement
+	model, err := gauge.New(g.Sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	model.Measure(&u.snapshot, &m)
+	if got := m.Float.Parts[level.Skew]; math.Abs(got+0.09) > 1e-9 {
+		t.Errorf("the delay is priced with %v m, want -0.09", got)
+	}
+}
