@@ -17,13 +17,17 @@ const (
 	monthsSpan  = 100 * 86400 // longest window of four-hour marks
 	beforeLeast = 2 * 3600    // healthy time before the onset that is looked at too
 	marksLeast  = 5           // marks the form is judged on
-	hoursLeast  = 72          // ten-minute marks the newest form is judged on by themselves
+	newestLeast = 72          // marks the newest form is judged on by themselves
 	marksAfter  = 4           // of them after the onset
 	shapeCap    = 15.0        // nats by which the form may speak for or against one hypothesis
 )
 
 // hoursPerMark is the number of independent marks a ten-minute mark counts for.
-const hoursPerMark = 1.0 / 6
+// monthsPerMark is the same of a four-hour mark.
+const (
+	hoursPerMark  = 1.0 / 6
+	monthsPerMark = 0.5
+)
 
 // densityPrior is how far a density is off when it is wrong, as a standard
 // deviation of the relative error (common practice, no source).
@@ -52,7 +56,7 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		return false
 	}
 	s := p.Solve()
-	if s.Marks >= marksLeast && (s.Strained(p.PerMark) || s.Coarse && s.Voices > 2 && e.moves()) {
+	if s.Marks >= marksLeast && (s.Strained() || s.Coarse && s.Voices > 2 && e.moves()) {
 		g.newest(at, st, p, &s)
 	}
 	if s.Marks < marksLeast {
@@ -99,17 +103,24 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 		if at-onset < hoursSpan*3/4 && !g.creeps(st, e) {
 			from = at - hoursSpan
 		} else {
-			trace, p.PerMark, p.Step = &st.Months, 0.5, 4*3600
+			trace, p.PerMark, p.Step = &st.Months, monthsPerMark, 4*3600
 			from = max(from, at-monthsSpan)
 		}
 	}
 	st.marks = trace.Since(from, st.marks)
 	p.Marks = st.marks
 	elsewhere := st.blamedElsewhere(e)
+	var all []symptom.Channel
 	for c := range symptom.Channels {
-		if g.has(c) && elsewhere&bit(c) == 0 && filled(p.Marks, c) {
-			p.Channels = append(p.Channels, c)
+		if g.has(c) && filled(p.Marks, c) {
+			all = append(all, c)
+			if elsewhere&bit(c) == 0 {
+				p.Channels = append(p.Channels, c)
+			}
 		}
+	}
+	if len(p.Channels) < 3 { // two alone cannot say which of them it is
+		p.Channels = all
 	}
 	if len(p.Channels) < 2 {
 		return nil, false
@@ -118,19 +129,25 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 	return p, true
 }
 
-// newest solves the last two days by themselves where they make sense: a float
-// that hung and came free elsewhere is shifted now, and one that moves in jumps
-// does so within hours.
+// newest solves the last weeks, or the last two days, by themselves where they
+// make sense and the whole does not: a float that hung and came free elsewhere
+// is shifted now, and one that moves in jumps does so within hours.
 func (g *Gauge) newest(at int64, st *State, p *shape.Problem, s *shape.Solution) {
-	from := at - hoursSpan
-	if from <= p.Onset && p.Step == st.Hours.Step {
-		return
-	}
-	q := *p
-	st.marks = st.Hours.Since(from, st.marks)
-	q.Marks, q.PerMark, q.Step, q.Onset = st.marks, hoursPerMark, st.Hours.Step, from
-	if now := q.Solve(); now.Marks >= hoursLeast && !now.Strained(q.PerMark) {
-		*p, *s = q, now
+	for _, span := range [...]int64{creepSpan, hoursSpan} {
+		from, trace, q := at-span, &st.Months, *p
+		q.PerMark, q.Onset = monthsPerMark, max(p.Onset, from)
+		if span == hoursSpan {
+			trace, q.PerMark, q.Onset = &st.Hours, hoursPerMark, from
+		}
+		if from <= p.Onset && (span != hoursSpan || p.Step == trace.Step) || span == creepSpan && !s.Strained() {
+			continue
+		}
+		st.marks = trace.Since(from, st.marks)
+		q.Marks, q.Step = st.marks, trace.Step
+		if now := q.Solve(); now.Marks >= newestLeast && !now.Strained() {
+			*p, *s = q, now
+			return
+		}
 	}
 }
 
@@ -198,11 +215,6 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 		ref = symptom.FloatLevel
 	}
 	known := true
-	for _, pair := range g.pairs {
-		if s := &st.Sign[pair]; s.UsualKnown {
-			p.Clock = math.Max(p.Clock, abs(s.UsualSkew))
-		}
-	}
 	for _, c := range p.Channels {
 		p.Sigma[c] = math.Max([...]float64{2.5, 2.5, 2.5, 3.5}[c], g.scatterOf(st, c)/math.Sqrt2)
 		if c == ref {
@@ -218,6 +230,10 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 			sign = -1
 		}
 		p.Offset[c], p.Slope[c] = sign*st.Base[pair].Offset, sign*st.Base[pair].Slope
+		if usual := st.Sign[pair].UsualSkew; st.Sign[pair].UsualKnown {
+			p.Lead[c] = sign * usual
+			p.Clock = math.Max(p.Clock, abs(usual)/3) // polled that far apart it is not the same every time
+		}
 	}
 	if known {
 		return
@@ -243,14 +259,20 @@ func (g *Gauge) scatterOf(st *State, c symptom.Channel) float64 {
 }
 
 // irregularly is the fit of an error of no regular form. Of two channels
-// either could have it.
-func irregularly(f *[shape.Forms]shape.Fit) float64 { return f[shape.Free].Nats - irregular }
+// either could have it; where a regular form does it is the last to be thought
+// of.
+func irregularly(s *shape.Solution, f *[shape.Forms]shape.Fit) float64 {
+	if !s.Strained() {
+		return f[shape.Free].Nats - 4*irregular
+	}
+	return f[shape.Free].Nats - irregular
+}
 
 // plugged is the fit of a dp transmitter that shows the pressure instead of the
 // level. Of two channels the other may well rest meanwhile, as the level does,
 // and only seem to be what stands still.
 func plugged(s *shape.Solution, c symptom.Channel) float64 {
-	best := irregularly(&s.Fits[c])
+	best := irregularly(s, &s.Fits[c])
 	if s.Voices > 2 {
 		return best
 	}
@@ -275,13 +297,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	bad := math.Inf(-1)
 	switch h.Cause {
 	case cause.TimeSkew:
-		for c := range symptom.VesselLevel {
-			bad = math.Max(bad, seldom(s.Fits[c][shape.Late].Nats, s.Fits[c][shape.Late].Size, lateUsual))
-		}
-		if g.timely(st) {
-			bad -= refuted
-		}
-		return bad
+		return g.late(st, s)
 	case cause.Unknown:
 		return s.Unknown
 	case cause.LowerPlug:
@@ -305,10 +321,13 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.TransmitterLimit:
 		return ended(f, func(float64) bool { return st.Presence.LimitSince[h.Channel] != 0 })
 	case cause.FloatPartlyStuck:
-		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(f))
+		return math.Max(math.Max(f[shape.Ceiling].Nats, f[shape.Floor].Nats), irregularly(s, f))
 	case cause.FloatOneWay:
-		return math.Max(math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats), irregularly(f))
+		return math.Max(math.Max(f[shape.HangsUp].Nats, f[shape.HangsDown].Nats), irregularly(s, f))
 	case cause.FloatStickSlip:
+		if !g.smooth(st, symptom.FloatLevel) { // at one speed friction looks like being late
+			return math.Max(f[shape.Deadband].Nats, g.late(st, s)-irregular)
+		}
 		return f[shape.Deadband].Nats
 	case cause.FloatHeavier:
 		step := seldom(atEnd(f[shape.Constant], f[shape.Constant].Size < 0), f[shape.Constant].Size, heavierUsual) - suddenly
@@ -328,15 +347,15 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		return f[shape.Ramp].Nats
 	case cause.RadarDisturbed:
 		if s.Coarse {
-			return math.Max(f[shape.Floor].Nats, irregularly(f))
+			return math.Max(f[shape.Floor].Nats, irregularly(s, f))
 		}
-		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(f))
+		return math.Max(math.Max(f[shape.Foam].Nats, f[shape.Floor].Nats), irregularly(s, f))
 	case cause.LegPartlyFilled, cause.LegEmpty:
 		return atEnd(f[shape.Constant], (f[shape.Constant].Size > 150) == (h.Cause == cause.LegEmpty))
 	case cause.LegPlugged:
 		return plugged(s, h.Channel)
 	case cause.DisplacerDisturbed:
-		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(f))
+		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(s, f))
 	case cause.VesselInstrument:
 		return vesselWrong(s)
 	}
@@ -367,6 +386,18 @@ const (
 
 // refuted is what a hypothesis pays whose own test was made and is negative, nats.
 const refuted = 4.0
+
+// late is the fit of one signal that comes late.
+func (g *Gauge) late(st *State, s *shape.Solution) float64 {
+	best := math.Inf(-1)
+	for c := range symptom.VesselLevel {
+		best = math.Max(best, seldom(s.Fits[c][shape.Late].Nats, s.Fits[c][shape.Late].Size, lateUsual))
+	}
+	if g.timely(st) {
+		best -= refuted
+	}
+	return best
+}
 
 // timely reports whether every pair of the chamber's instruments was put to the
 // test by a level that moved and none is late.

@@ -73,6 +73,7 @@ type Problem struct {
 	Channels []symptom.Channel
 	Offset   [symptom.Channels]float64 // normal reading minus common level at mid scale, mm
 	Slope    [symptom.Channels]float64 // mm per half-span
+	Lead     [symptom.Channels]float64 // s by which the signal usually comes early against the others
 	Sigma    [symptom.Channels]float64 // standard deviation of a mark, mm
 	Top      float64                   // centre to centre, mm
 	Clock    float64                   // s by which the signals may be apart, at least clockS
@@ -105,13 +106,14 @@ type Solution struct {
 	Coarse  bool    // marks are hours apart: bursts are averaged away
 	From    int64
 	To      int64
+	perMark float64
 	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
 }
 
 // Strained reports whether no regular form explains the marks: the squares it
 // leaves are a few times what they should be. Then there was more than one.
-func (s *Solution) Strained(perMark float64) bool {
-	return s.Best() < -6-1.5*float64(s.Voices-1)*float64(s.Marks)*perMark
+func (s *Solution) Strained() bool {
+	return s.Best() < -6-1.5*float64(s.Voices-1)*float64(s.Marks)*s.perMark
 }
 
 // Best returns the nats of the regular form that explains the marks best, or of
@@ -120,7 +122,7 @@ func (s *Solution) Best() float64 {
 	best := s.Healthy
 	for c := range s.Fits {
 		for form := range s.Fits[c] {
-			if Form(form) != Free {
+			if Form(form) != Free && Form(form) != Foam {
 				best = math.Max(best, s.Fits[c][form].Nats)
 			}
 		}
@@ -163,8 +165,9 @@ func (r *rest) off(a float64) float64 { return r.e - a*r.swing }
 
 // Solve fits every form to every channel. It needs at least two channels.
 func (p *Problem) Solve() Solution {
+	p.widen()
 	points := p.prepare()
-	s := Solution{Marks: len(points), Voices: len(p.Channels), Coarse: p.Step > 3600}
+	s := Solution{Marks: len(points), Voices: len(p.Channels), Coarse: p.Step > 3600, perMark: p.PerMark}
 	for c := range s.Fits {
 		for form := range s.Fits[c] {
 			s.Fits[c][form].Nats = math.Inf(-1)
@@ -213,7 +216,7 @@ func (p *Problem) prepare() []point {
 				complete = false
 				break
 			}
-			pt.x[c] = x - p.Offset[c] - p.Slope[c]*(2*x/p.Top-1)
+			pt.x[c] = x - p.Offset[c] - p.Slope[c]*(2*x/p.Top-1) - p.Lead[c]*float64(m.Rate)
 			pt.d[c] = float64(m.Density[c])
 			s2 := p.Sigma[c]*p.Sigma[c] + math.Pow(math.Max(clockS, p.Clock)*float64(m.Rate), 2) + math.Pow(briefly*pt.d[c], 2)
 			pt.w[c] = 1 / s2

@@ -59,6 +59,8 @@ const (
 	leastSkew       = 5.0  // s, from none
 	lateShare       = 0.03 // of the changes of a gap a delay must explain
 	healthyRub      = 1.5  // mm, beyond the play of a sound follower
+	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
+	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
 	turnsLeast      = 5.0  // turns within the memory that make friction believable
 )
@@ -180,7 +182,7 @@ func count(n uint8, yes bool) uint8 {
 
 // learn takes the present skew as usual, at the end of commissioning.
 func (s *Signature) learn() {
-	if s.HasSkew && s.SkewU < 10 {
+	if s.HasSkew && (s.SkewU < learnSkewU || s.SkewU < learnCoarseU && math.Abs(s.Skew) > 4*s.SkewU) {
 		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, s.Skew))
 	} else if s.At-s.Began < 2*LearnSeconds {
 		return // not excited yet: wait
