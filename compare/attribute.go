@@ -162,6 +162,6 @@ func (g *Gauge) ledger(at int64, st *State, e *Episode) *cause.Ledger {
 	}
 	g.pointEvidence(at, st, l)
 	g.signatureEvidence(at, st, l)
-	g.slowEvidence(at, st, l)
+	g.slowEvidence(at, st, e, l)
 	return l
 }

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -236,7 +237,20 @@ const (
 )
 
 // slowEvidence enters what the hourly and daily looks say about the causes.
-func (g *Gauge) slowEvidence(at int64, st *State, l *cause.Ledger) {
+func (g *Gauge) slowEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 {
+			l.Add(cause.Evidence{From: unix(at - trendDays*day), To: unix(at), Numbers: map[string]float64{"mm_per_month": d.Rate * month, "low": d.Low * month, "high": d.High * month},
+				Sentence: fmt.Sprintf("%s and %s drift apart by %.1f mm a month.", g.name(a), lower(g.name(b)), abs(d.Rate)*month)},
+				func(h *cause.Hypothesis) float64 {
+					if h.Cause == cause.TimeSkew || h.Cause == cause.FloatStickSlip || h.Cause == cause.DisplacerDisturbed {
+						return -refuted // they come and go with the movement
+					}
+					return 0
+				})
+		}
+	}
 	g.fineEvidence(at, st, l)
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
