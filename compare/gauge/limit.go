@@ -79,7 +79,7 @@ func (m *Model) outsideGravity(out *Measurement) {
 }
 
 func (m *Model) outsideRadar(t *transmitter, l *level.Level, out *Measurement) {
-	if t != nil && t.spec.Principle == datasheet.Radar && l.Bound == level.None && l.Reason == quantity.BlindZone {
+	if l.Reason == quantity.BlindZone && l.Bound == level.None && t != nil && t.spec.Principle == datasheet.Radar {
 		out.limit("radar blind zone", "The surface is in a dead zone of the radar %s; it cannot be measured there.", t.spec.Tag)
 	}
 }

@@ -177,6 +177,7 @@ func (m *Model) transmitter(spec *datasheet.Transmitter, device level.Input) (*t
 		onSame:   spec.Chamber == "same" || spec.Chamber == "",
 		device:   device, signal: level.TransmitterInput, leg: level.LegDensity,
 	}
+	t.byTap = t.onSame && spec.Principle != datasheet.FloatFollower && !isDP(spec.Principle)
 	if device == level.SecondDevice {
 		t.signal, t.leg = device, device
 	}

@@ -16,6 +16,7 @@ type transmitter struct {
 	spec     datasheet.Transmitter
 	onVessel bool
 	onSame   bool // in the gauge's own chamber, on its scale
+	byTap    bool // what it measures counts from the gauge's lower tap and scale
 
 	device level.Input // where its own accuracy is booked
 	signal level.Input // where its input's accuracy is booked
@@ -56,7 +57,7 @@ func (m *Model) solve(t *transmitter, raw quantity.Length, c *conditions, l *lev
 		return
 	}
 	l.Parts[t.device] = math.Hypot(l.Parts[t.device], t.uOwn)
-	if t.onSame && t.spec.Principle != datasheet.FloatFollower && !isDP(t.spec.Principle) {
+	if t.byTap {
 		l.Parts[level.TapElevation] = m.u.tap
 	}
 }
