@@ -181,7 +181,7 @@ func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
 	near := after > 0 && after <= roughApart
 	if near && before > 0 {
 		share := before / (before + after)
-		e := math.Min(math.Abs(x[1]-(1-share)*x[0]-share*mm), roughLargest)
+		e := min(math.Abs(x[1]-(1-share)*x[0]-share*mm), roughLargest)
 		c.Rough[ch] += e * e / (1 + share*share + (1-share)*(1-share))
 		c.Roughs[ch]++
 		if raw == c.Raw[ch] {
@@ -220,7 +220,7 @@ func (c *Compressor) gap(p gauge.Pair, now, first, second int64, a, z *level.Lev
 	c.GapStamp[p][0], c.GapStamp[p][1], c.GapAt[p] = first, second, now
 	c.GapN[p]++
 	c.GapSum[p] += mm
-	c.SkewSum[p] += math.Min(math.Abs(float64(first-second))/1000, HeldAfter)
+	c.SkewSum[p] += min(math.Abs(float64(first-second))/1000, HeldAfter)
 }
 
 func (c *Compressor) close(b *Block) {
