@@ -3,6 +3,7 @@ package gauge
 import (
 	"math"
 
+	"bridlewatch/compare/fluid"
 	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -222,6 +223,10 @@ func (m *Model) lighter(c *conditions) error {
 // gas finds what the gas model of the data sheet gives.
 func (m *Model) gas(c *conditions) error {
 	p := quantity.Pressure(c.pressure)
+	if !(p > 0) {
+		return &fluid.RangeError{Model: "gas above the liquid", Quantity: "absolute pressure", Value: p.Bar(), Low: 0, High: 500, Unit: "bar(a)",
+			Remedy: "there is no vacuum above a liquid; check the pressure transmitter and whether its range is gauge or absolute"}
+	}
 	in, err := m.vapour.Density(quantity.Temperature(c.chamber), p)
 	if err != nil {
 		return err

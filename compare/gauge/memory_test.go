@@ -1,0 +1,54 @@
+package gauge_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
+)
+
+// What is remembered changes no bit of a result: readings that stand, move,
+// fail and come back, and one memory passed from gauge to gauge.
+func TestMemoryChangesNothing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	sheets := []*gauge.Model{model(t, drum()), model(t, drumWithThermometer()), model(t, solvent()), model(t, separator()), model(t, caustic())}
+	var memory gauge.Memory
+	for _, m := range sheets {
+		in := half(t, m)
+		for i := range 400 {
+			for _, r := range []*quantity.Reading{&in.Pressure, &in.Temperature, &in.ChamberTemperature, &in.Density, &in.Float, &in.Transmitter} {
+				switch rng.IntN(8) {
+				case 0:
+					r.Value = math.Nextafter(r.Value, math.Inf(1))
+				case 1:
+					r.Value *= 1 + 1e-3*rng.NormFloat64()
+				case 2:
+					r.Quality = quantity.Quality(rng.IntN(5))
+				}
+			}
+			var fresh, next gauge.Measurement
+			m.Measure(&in, &fresh)
+			m.MeasureNext(&in, &memory, &next)
+			if d := cmp.Diff(fresh, next); d != "" {
+				t.Fatalf("%s, scan %d (-found again +remembered):\n%s", m.Sheet().Tag, i, d)
+			}
+		}
+	}
+}
+
+// A pressure transmitter that says zero absolute gives no density of the gas,
+// and no number that is none.
+func TestNoPressureAtAll(t *testing.T) {
+	m := model(t, solvent())
+	in := half(t, m)
+	in.Pressure = quantity.Reading{Value: 0, Quality: quantity.Good}
+	var out gauge.Measurement
+	m.Measure(&in, &out)
+	if out.DensityOK || out.Float.Reason != quantity.ConversionFailed || out.Transmitter.U() != 0 {
+		t.Errorf("density %v, float %v, transmitter ± %v", out.DensityOK, out.Float.Reason, out.Transmitter.U())
+	}
+}
