@@ -124,7 +124,7 @@ func fill(t testing.TB, db *embedded.DB, ids []store.ID, from, n int) {
 func forward(t testing.TB, db *embedded.DB, url string, change func(*influx.ForwardOptions)) *influx.Forwarder {
 	t.Helper()
 	o := influx.ForwardOptions{Server: influx.Server{URL: url, Bucket: "b"}, Origin: influx.Origin{Site: "north", Box: "1"},
-		Batch: 50, Rate: 1 << 30, Idle: 5 * time.Millisecond, MinWait: time.Millisecond, MaxWait: 10 * time.Millisecond, Timeout: 200 * time.Millisecond}
+		Batch: 50, Rate: 1 << 30, Idle: 5 * time.Millisecond, MinWait: time.Millisecond, MaxWait: 10 * time.Millisecond, Timeout: 20 * time.Second}
 	if change != nil {
 		change(&o)
 	}
@@ -206,7 +206,7 @@ func TestTroubleLosesAndDoublesNothing(t *testing.T) {
 			server := newFakeServer(t)
 			server.trouble = c.trouble
 			fill(t, db, ids, 0, 30)
-			f := forward(t, db, server.URL, nil)
+			f := forward(t, db, server.URL, func(o *influx.ForwardOptions) { o.Timeout = 200 * time.Millisecond })
 			fill(t, db, ids, 30, 10)
 			eventually(t, "400 samples at the server", func() bool { return server.samples() == 400 && f.Status().Lag == 0 })
 			if s := f.Status(); s.Rejected != 0 || s.Sent < 400 {
