@@ -49,7 +49,7 @@ func browser(t *testing.T) context.Context {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 3*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, 10*time.Minute)
 	t.Cleanup(cancel)
 	if err := chromedp.Do(ctx); err != nil {
 		t.Fatalf("Chromium does not start: %v", err)
