@@ -151,8 +151,11 @@ func (st *State) onset(p gauge.Pair) int64 {
 func (g *Gauge) blamePoint(at int64, st *State, e *Episode) {
 	f, tag := &e.Finding, g.sheet.Points[e.Index].Tag
 	f.Cause, f.Suspect, f.Tag = cause.PointFailed, cause.Point, tag
-	if f.Symptom == symptom.PointShifted {
+	switch f.Symptom {
+	case symptom.PointShifted:
 		f.Cause = cause.PointShifted
+	case symptom.PointWidened:
+		f.Cause = cause.PointWorn
 	}
 	p := &st.Points[e.Index]
 	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: tag, Probability: 1}}

@@ -247,7 +247,7 @@ func rank(k symptom.Kind) int {
 		return 6
 	case symptom.GapDrift, symptom.GapStep:
 		return 5
-	case symptom.GapBeyondBudget, symptom.PointMissed, symptom.PointShifted:
+	case symptom.GapBeyondBudget, symptom.PointMissed, symptom.PointShifted, symptom.PointWidened:
 		return 4
 	case symptom.PointContradicts, symptom.PointChatter:
 		return 3

@@ -86,6 +86,8 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 			return fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", mm(f.Value))
 		}
 		return fmt.Sprintf("%s now switches %+.0f mm from where it used to.", g.sheet.Points[e.Index].Tag, mm(f.Value))
+	case symptom.PointWidened:
+		return fmt.Sprintf("%s now has a differential of about %.0f mm, it used to have %.0f mm.", g.sheet.Points[e.Index].Tag, mm(f.Value), mm(f.Budget))
 	case symptom.PointChatter:
 		return fmt.Sprintf("%s chattered %s away from its trip point.", g.sheet.Points[e.Index].Tag, times(int(st.Points[e.Index].Chatters)))
 	case symptom.NoReading:

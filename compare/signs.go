@@ -187,6 +187,9 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 		case shifted && !together:
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointShifted, unix(at), symptom.AlertNats, n
 			s.Value, s.Budget, s.alert = length(mmShift), length(6), true
+		case p.Wider >= symptom.AlertNats && !together:
+			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointWidened, unix(p.Fresh), p.Wider, int(min(p.Acts[0], p.Acts[1]))
+			s.Value, s.Budget, s.alert = length(t.Differential+p.Widened()), length(t.Differential), true
 		case p.Far >= 2:
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointContradicts, unix(p.LastFar), 4, int(p.Far)
 			s.Value, s.alert = length(p.FarFrom-t.Elevation), p.Far >= 3

@@ -38,6 +38,7 @@ const (
 	DisplacerDisturbed Cause = "displacer-disturbed"
 	PointFailed        Cause = "point-failed"
 	PointShifted       Cause = "point-shifted"
+	PointWorn          Cause = "point-differential-grown"
 	LowerPlug          Cause = "lower-connection-plugged"
 	UpperPlug          Cause = "upper-connection-plugged"
 	ChamberIsolated    Cause = "chamber-isolated"
@@ -52,7 +53,7 @@ const (
 var All = []Cause{
 	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, FollowerDecoupled, FollowerShifted,
 	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, RadarDisturbed,
-	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, LowerPlug, UpperPlug, ChamberIsolated,
+	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, PointWorn, LowerPlug, UpperPlug, ChamberIsolated,
 	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet,
 }
 

@@ -61,6 +61,8 @@ func phraseOf(c Cause) phrase {
 		return phrase{"point switch failed", "Point switch %s has probably failed.", "Move the level past the switch or pass a magnet, 10 min.", "move the level past the switch and watch its contact"}
 	case PointShifted:
 		return phrase{"point switch shifted", "Point switch %s is probably shifted on the chamber.", "Measure the switch's elevation against its mark, 10 min.", "measure the switch's elevation"}
+	case PointWorn:
+		return phrase{"differential of the point switch grown", "Point switch %s probably trips late both ways: its magnet or spring tires.", "Move the level past the switch both ways and note where it changes, 10 min.", "note where the contact changes, rising and falling"}
 	case LowerPlug:
 		return phrase{"lower connection plugged", "Lower connection is probably plugged.", "Drain and watch the refill, 15 min.", "drain the chamber: it refills slowly or not at all"}
 	case UpperPlug:

@@ -118,7 +118,7 @@ func procedures() []procedure {
 			[]expected{{"vessel instrument is off", []Cause{VesselInstrument}}, {"vessel instrument is right", nil}}},
 		{Test{Name: "move the level past the switch", Minutes: 10, Tools: []string{"radio"}, Permit: bypassWork, Cautions: openCautions(),
 			Steps: []string{"Move the level, or a test magnet, past the switch both ways.", "Note at which level the contact changes."}},
-			[]expected{{"contact does not change", []Cause{PointFailed}}, {"contact changes at another level", []Cause{PointShifted}}, {"contact changes at its level", nil}}},
+			[]expected{{"contact does not change", []Cause{PointFailed}}, {"contact changes at another level", []Cause{PointShifted}}, {"contact changes late both ways", []Cause{PointWorn}}, {"contact changes at its level", nil}}},
 	}
 }
 

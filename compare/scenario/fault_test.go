@@ -242,6 +242,21 @@ func TestFaultsDoWhatTheySay(t *testing.T) {
 				t.Error("the sound point never switched either: the test shows nothing")
 			}
 		}},
+		"point-widened": {sheet: glycol, fault: "point-widened/LSH-1=20mm", check: func(t *testing.T, bad, good []gauge.Snapshot, _ []scenario.Truth) {
+			late := 0
+			for i := range bad {
+				if bad[i].Points[1] == good[i].Points[1] {
+					continue
+				}
+				late++
+				if math.Abs(good[i].Float.Value-0.765) > 0.03 {
+					t.Fatalf("the points differ at %.3f m", good[i].Float.Value)
+				}
+			}
+			if late == 0 {
+				t.Error("the point never trips late")
+			}
+		}},
 		"point-shifted": {sheet: glycol, fault: "point-shifted/LSH-1=30mm", check: func(t *testing.T, bad, good []gauge.Snapshot, _ []scenario.Truth) {
 			for i := range bad {
 				if bad[i].Points[1] != good[i].Points[1] && math.Abs(good[i].Float.Value-0.765) > 0.03 {

@@ -31,6 +31,7 @@ const (
 	DisplacerStuck       Kind = "displacer-stuck"
 	PointFailed          Kind = "point-failed"
 	PointShifted         Kind = "point-shifted"
+	PointWidened         Kind = "point-widened"
 	LowerPlugged         Kind = "lower-plugged"
 	UpperPlugged         Kind = "upper-plugged"
 	ChamberIsolated      Kind = "chamber-isolated"
@@ -102,6 +103,7 @@ var catalogue = [...]Description{
 	{Kind: DisplacerStuck, Text: "the displacer rubs and hangs", Size: "dead band, default 400 mm", Instance: "50mm", measure: length, size: 0.4, needs: needDisplacer},
 	{Kind: PointFailed, Text: "a point switch stays in the state it is in", needs: needPoint},
 	{Kind: PointShifted, Text: "a point switch trips at another elevation", Size: "shift, default 20 mm", Instance: "-30mm", measure: length, size: 20e-3, needs: needPoint},
+	{Kind: PointWidened, Text: "a point switch trips late both ways: its differential grows", Size: "by how much, default 10 mm", Instance: "15mm", measure: length, size: 10e-3, needs: needPoint},
 	{Kind: LowerPlugged, Text: "the lower connection is silting up: the chamber lags behind the vessel", Size: "time constant, default 15m", Instance: "3m", measure: duration, size: 900, needs: needChamber},
 	{Kind: UpperPlugged, Text: "the upper connection is plugged: trapped gas holds the chamber's level", needs: needChamber},
 	{Kind: ChamberIsolated, Text: "both valves of the chamber are closed", needs: needChamber},

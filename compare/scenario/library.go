@@ -77,6 +77,7 @@ func Ladder() []Cell {
 		mm(DisplacerStuck, 40, 50, 400), plain(PointFailed, 40), mm(PointShifted, 60, 10, 15, 20, 30),
 		seconds(LowerPlugged, 40, 180, 900), plain(UpperPlugged, 30), plain(ChamberIsolated, 30),
 		seconds(TimeSkew, 60, 20, 60), plain(SignalLost, 20),
+		mm(PointWidened, 60, 10, 20), // last, so that the seeds of the others stay
 	} {
 		all = append(all, group...)
 	}

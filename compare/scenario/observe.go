@@ -70,18 +70,21 @@ func (u *Unit) readPoints(s *gauge.Snapshot, surface float64) {
 		if p.ByFloat() && u.placed {
 			position = u.float - float64(u.sheet.Float.Offset)
 		}
-		dead := false
+		dead, differential := false, float64(p.Differential)
 		for k := range u.faults {
 			if f := &u.faults[k]; f.on && f.part == (part{partPoint, i}) {
 				dead = dead || f.fault.Kind == PointFailed
-				if f.fault.Kind == PointShifted {
+				switch f.fault.Kind {
+				case PointShifted:
 					elevation += f.size
+				case PointWidened:
+					differential += f.size
 				}
 			}
 		}
 		c := &u.contacts[i]
 		if !dead {
-			c.pass(position, elevation, float64(p.Differential))
+			c.pass(position, elevation, differential)
 		}
 		s.Points[i].Value = 0
 		if c.wet {

@@ -138,6 +138,50 @@ func TestFollow(t *testing.T) {
 	}
 }
 
+// A switch that trips later both ways than it did has a differential that
+// grew; one that moved as a whole has not. Evidence loses half its weight in
+// thirty days without a test.
+func TestPointWidened(t *testing.T) {
+	trip := symptom.Trip{Elevation: 500, Differential: 10, U: 2, ByFloat: true}
+	run := func(up, down float64, waves int) (p symptom.Point) {
+		at, wet := int64(1e9), false
+		for wave := range 20 + waves {
+			for m := range 240 {
+				x := 500 + 100*math.Sin(float64(m)/240*2*math.Pi)
+				high, low := 505.0, 495.0
+				if wave >= 20 {
+					high, low = high+up, low+down
+				}
+				wet = x > high || wet && x >= low
+				state := gauge.Dry
+				if wet {
+					state = gauge.Wet
+				}
+				p.Add(&trip, at, state, x, true, false)
+				at += 60
+			}
+		}
+		return p
+	}
+	if p := run(0, 0, 40); p.Wider > 0 {
+		t.Errorf("sound: %.1f nats", p.Wider)
+	}
+	if p := run(8, 8, 40); p.Wider >= symptom.AlertNats {
+		t.Errorf("shifted as a whole: %.1f nats", p.Wider)
+	}
+	p := run(5, -5, 20)
+	if p.Wider < symptom.AlertNats || math.Abs(p.Widened()-10) > 3 {
+		t.Errorf("differential doubled: %.1f nats, %.1f mm", p.Wider, p.Widened())
+	}
+	before := p.Wider
+	for i, x := range [...]float64{300, 400, 700, 700} { // a month later the level passes once and nothing answers
+		p.Add(&trip, p.Fresh+30*86400+int64(600*i), p.State, x, true, false)
+	}
+	if p.Wider > 0.6*before {
+		t.Errorf("after a month without a test %.1f of %.1f nats are left", p.Wider, before)
+	}
+}
+
 // A switch that does not answer is missed once per crossing, an answer clears
 // the count, and both directions are calibrated apart.
 func TestPointCrossings(t *testing.T) {

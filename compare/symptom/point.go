@@ -54,10 +54,15 @@ type Point struct {
 	// From here on only what a change or a missed crossing touches.
 	Acts    [2]uint32 // actuations near the trip point per direction
 	LastAct [2]int64
-	Error   [2][recentActs]float64 // newest trip errors, position - trip elevation, mm
+	Error   [2][recentActs]float32 // newest trip errors, position - trip elevation, mm
 	Base    [2]float64             // baseline error, mm
 	Based   [2]bool                // it is known: learned, and within the data sheet
 	Cusum   [2]sequential.Cusum
+	Wider   float64 // nats for a differential that has grown
+	Width   float32 // what the newest trips of both directions made of it when all was well, mm
+	Widths  uint8   // pairs of trips Width was learned from
+	Slow    [2]bool // the newest trip was at a speed that shows where it was
+	Fresh   int64   // Unix seconds evidence last came in
 
 	Counted  bool  // this crossing is counted as missed
 	Misses   uint8 // in a row
@@ -126,9 +131,10 @@ func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, 
 // good books an actuation near the trip point: it proves the switch alive and
 // calibrates it.
 func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
+	p.fade(at)
 	p.Far, p.Misses, p.MissNats = 0, 0, math.Max(0, p.MissNats-AlertNats/2)
 	copy(p.Error[d][:], p.Error[d][1:])
-	p.Error[d][recentActs-1] = e
+	p.Error[d][recentActs-1] = float32(e)
 	p.Acts[d]++
 	p.LastAct[d] = at
 	base, spread := p.Base[d], 0.0
@@ -146,6 +152,60 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 	design.S = math.Sqrt(9 + step*step/12)
 	p.Cusum[d].Add(design, e-base, at)
 	p.Cusum[d].Cap(2 * AlertNats)
+	p.Slow[d] = step <= slowStep
+	if d == Falling && p.Slow[Rising] && p.Slow[Falling] && p.Based[Rising] && p.Based[Falling] {
+		p.widen(step) // once for each pair of trips
+	}
+}
+
+// widerDesign is the test of the differential: two trip errors are in it.
+var widerDesign = sequential.Design{D0: 4, D1: 9, S: 3.5, H: AlertNats, Blocks: 5}
+
+// slowStep is how far the level may go from one scan to the next for a trip to
+// tell its place, mm.
+const slowStep = 8.0
+
+// widthPairs is how many pairs of trips tell the usual differential.
+const widthPairs = 12
+
+// widen weighs how far the newest trip points of both directions have moved
+// apart: a spring or a magnet that tires trips later both ways.
+func (p *Point) widen(step float64) {
+	apart := p.Error[Rising][recentActs-1] - p.Error[Falling][recentActs-1]
+	if p.Widths < widthPairs {
+		p.Widths++
+		p.Width += (apart - p.Width) / float32(p.Widths)
+		return
+	}
+	c, design := sequential.Cusum{Up: p.Wider}, widerDesign
+	design.S = math.Hypot(widerDesign.S, step/math.Sqrt(6))
+	c.Add(design, float64(apart-p.Width), 0)
+	c.Cap(2 * AlertNats)
+	p.Wider = c.Up
+}
+
+// Widened is how much larger the differential is by the recent trips of both
+// directions than it was, mm.
+func (p *Point) Widened() float64 {
+	return medianOf(p.Error[Rising][:]) - medianOf(p.Error[Falling][:]) - float64(p.Width)
+}
+
+// evidenceHalf is how long evidence takes to lose half its weight while
+// nothing tests the switch, s.
+const evidenceHalf = 30 * 86400
+
+// fade lets evidence grow old before new comes in.
+func (p *Point) fade(at int64) {
+	if p.Fresh != 0 && at > p.Fresh {
+		keep := math.Exp2(-float64(at-p.Fresh) / evidenceHalf)
+		p.MissNats *= keep
+		p.Wider *= keep
+		for d := range p.Cusum {
+			p.Cusum[d].Up *= keep
+			p.Cusum[d].Down *= keep
+		}
+	}
+	p.Fresh = at
 }
 
 // expect books a crossing the switch did not answer.
@@ -162,6 +222,7 @@ func (p *Point) expect(t *Trip, at int64, position float64) {
 		p.WrongSince = at
 	}
 	if !p.Counted && at-p.WrongSince >= missSeconds {
+		p.fade(at)
 		p.Counted, p.LastMiss = true, at
 		p.MissNats += math.Min(missNats, AlertNats/2+0.5)
 		if p.Misses < 255 {
@@ -186,15 +247,15 @@ func (p *Point) Shift(d Direction) (mm float64, n int) {
 
 // Newest returns how far from the usual it last switched in a direction, mm.
 func (p *Point) Newest(d Direction) float64 {
-	mm := p.Error[d][recentActs-1]
+	mm := float64(p.Error[d][recentActs-1])
 	if p.Based[d] {
 		mm -= p.Base[d]
 	}
 	return mm
 }
 
-func medianOf(v []float64) float64 {
-	var s [recentActs]float64
+func medianOf(v []float32) float64 {
+	var s [recentActs]float32
 	n := copy(s[:], v)
 	for i := 1; i < n; i++ {
 		for j := i; j > 0 && s[j] < s[j-1]; j-- {
@@ -202,7 +263,7 @@ func medianOf(v []float64) float64 {
 		}
 	}
 	if n%2 == 1 {
-		return s[n/2]
+		return float64(s[n/2])
 	}
-	return (s[n/2-1] + s[n/2]) / 2
+	return float64(s[n/2-1]+s[n/2]) / 2
 }

@@ -31,6 +31,7 @@ const (
 	PointContradicts  Kind = "point-contradicts"
 	PointMissed       Kind = "point-missed-crossing"
 	PointShifted      Kind = "point-shifted"
+	PointWidened      Kind = "point-differential-grown"
 	PointChatter      Kind = "point-chatter"
 	DensityFollows    Kind = "gap-follows-density"
 	TimeSkew          Kind = "time-skew"

@@ -66,12 +66,12 @@ func (r *runner) pass(faulty bool, level quantity.Length) {
 // passesLeast is how often a level must pass a faulty point before it can be
 // known: a dead one misses two crossings, a shifted one errs three times each
 // way.
-var passesLeast = map[scenario.Kind]int{scenario.PointFailed: 2, scenario.PointShifted: 6}
+var passesLeast = map[scenario.Kind]int{scenario.PointFailed: 2, scenario.PointShifted: 6, scenario.PointWidened: 10}
 
 // faultyPoint is the index of the point the fault of a trial happens to, or -1.
 func faultyPoint(t *scenario.Trial) int {
 	for _, f := range t.Options.Faults {
-		if f.Kind == scenario.PointFailed || f.Kind == scenario.PointShifted {
+		if _, yes := passesLeast[f.Kind]; yes {
 			return slices.IndexFunc(t.Sheet.Points, func(p datasheet.Point) bool { return p.Tag == f.Part })
 		}
 	}

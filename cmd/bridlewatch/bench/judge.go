@@ -37,6 +37,7 @@ var answers = map[scenario.Kind]answer{
 	scenario.DisplacerStuck:  {cause.Transmitter, []cause.Cause{cause.DisplacerDisturbed, cause.TransmitterFrozen}},
 	scenario.PointFailed:     {cause.Point, []cause.Cause{cause.PointFailed}},
 	scenario.PointShifted:    {cause.Point, []cause.Cause{cause.PointShifted}},
+	scenario.PointWidened:    {cause.Point, []cause.Cause{cause.PointWorn}},
 	scenario.LowerPlugged:    {cause.Chamber, []cause.Cause{cause.LowerPlug}},
 	scenario.UpperPlugged:    {cause.Chamber, []cause.Cause{cause.UpperPlug}},
 	scenario.ChamberIsolated: {cause.Chamber, []cause.Cause{cause.ChamberIsolated}},
