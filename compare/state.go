@@ -123,6 +123,6 @@ const (
 	chamberSure     = 3 * 3600 // a watch that names the chamber for so long is an alert
 	skewWatch       = 3        // hourly solutions in a row
 	skewAlert       = 10
-	rubAlert        = 24
+	rubAlert        = 36
 	lateLeast       = 2 * 86400 // what is seen of a delay in the first days is not announced
 )

@@ -116,7 +116,9 @@ func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
 				continue
 			}
 			f := &st.Movement.Fine[c][o]
-			s := sign{group: Levels, channels: bit(c), alert: f.Odds() >= symptom.AlertNats}
+			// A transmitter at rest while a density moves the other levels looks the
+			// same: that is shown and not announced.
+			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats}
 			kind := symptom.TransmitterFrozen
 			if c == symptom.FloatLevel {
 				kind = symptom.FloatStill

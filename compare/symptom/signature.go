@@ -58,7 +58,7 @@ const (
 	healthySkew     = 10.0 // s, from what is usual
 	leastSkew       = 5.0  // s, from none
 	lateShare       = 0.03 // of the changes of a gap a delay must explain
-	healthyRub      = 1.5  // mm, beyond the play of a sound follower
+	healthyRub      = 2.0  // mm, beyond the play of a sound follower
 	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
 	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
