@@ -3,9 +3,12 @@ package embedded
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -73,10 +76,10 @@ func killScan(n int, ids []store.ID) store.Scan {
 	return storetest.ScanAt(killTime(n), ids, values...)
 }
 
-// killOnce runs the writer, kills it d after it has acknowledged so many scans,
-// or d after its start if that is 0, and returns the last number it
-// acknowledged.
-func killOnce(t *testing.T, dir string, d time.Duration, after int) int {
+// killOnce runs the writer, kills it d after ready is true of the number of
+// scans it has acknowledged, or d after its start if that is nil, and returns
+// the last number it acknowledged.
+func killOnce(t *testing.T, dir string, d time.Duration, ready func(int) bool) int {
 	t.Helper()
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), writerDir+"="+dir)
@@ -89,16 +92,17 @@ func killOnce(t *testing.T, dir string, d time.Duration, after int) int {
 		t.Fatal(err)
 	}
 	kill := func() { _ = cmd.Process.Kill() }
-	if after == 0 {
+	if ready == nil {
 		time.AfterFunc(d, kill)
 	}
-	last, acknowledged := 0, 0
+	last, acknowledged, armed := 0, 0, ready == nil
 	for lines := bufio.NewScanner(out); lines.Scan(); {
 		n, err := strconv.Atoi(strings.TrimSpace(lines.Text()))
 		if err != nil {
 			continue
 		}
-		if acknowledged++; acknowledged == after {
+		if acknowledged++; !armed && ready(acknowledged) {
+			armed = true
 			time.AfterFunc(d, kill)
 		}
 		last = n
@@ -151,19 +155,47 @@ func TestKilledProcessLosesNothing(t *testing.T) {
 // scansOfADay is a little more than a day of the writer's clock.
 const scansOfADay = 160
 
+func once(acknowledged int) bool { return acknowledged >= 1 }
+
+// untilSealed waits for one more sealed file, however slow the machine; where
+// none comes in twenty days of the writer it gives up.
+func untilSealed(t *testing.T, dir string) func(int) bool {
+	before := sealedFiles(t, dir)
+	return func(acknowledged int) bool {
+		return acknowledged >= 20*scansOfADay || acknowledged%10 == 0 && sealedFiles(t, dir) > before
+	}
+}
+
+func sealedFiles(t *testing.T, dir string) (n int) {
+	t.Helper()
+	err := filepath.WalkDir(filepath.Join(dir, "archive"), func(path string, _ fs.DirEntry, err error) error {
+		if filepath.Ext(path) == ".parquet" {
+			n++
+		}
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // before the first start, or moved while it was looked at
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
 func killRepeatedly(t *testing.T, times int) {
 	dir := t.TempDir()
 	last := 0
 	for i := range times {
 		d := time.Duration(i*37%199) * time.Millisecond
-		after := 1
+		ready := once
 		switch {
 		case i%20 == 18:
-			after = scansOfADay // long enough for a day to be sealed, however slow the machine
+			ready = untilSealed(t, dir)
 		case i%5 == 4:
-			after = 0
+			ready = nil
 		}
-		if n := killOnce(t, dir, d, after); n > 0 {
+		if n := killOnce(t, dir, d, ready); n > 0 {
 			last = n
 		}
 		checkAcknowledged(t, dir, last)
