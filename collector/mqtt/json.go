@@ -36,7 +36,7 @@ func (s *Source) takeJSON(i int, payload []byte, retained bool) {
 		}
 	}
 	sample.Time = now
-	if retained && usable(sample) {
+	if retained && sample.Quality.Usable() {
 		sample = s.opts.remembered(sample, now)
 	}
 	s.newest[i] = sample
@@ -47,15 +47,11 @@ const ahead = time.Minute
 
 // suspect marks a value from the future.
 func suspect(s collector.Sample, by time.Duration) collector.Sample {
-	if usable(s) {
+	if s.Quality.Usable() {
 		s.Quality, s.Reason = quantity.Uncertain, quantity.ClockSuspect
 		s.Detail = fmt.Sprintf("its time is %v ahead of ours", by.Round(time.Second))
 	}
 	return s
-}
-
-func usable(s collector.Sample) bool {
-	return s.Quality == quantity.Good || s.Quality == quantity.Uncertain
 }
 
 // remembered marks a value the broker had kept: it is as old as its own time

@@ -164,7 +164,7 @@ func (s *Source) Read(context.Context) ([]collector.Sample, error) {
 	usable := false
 	for i := range s.items {
 		s.out[i] = s.now(i, now)
-		usable = usable || s.out[i].Quality == quantity.Good || s.out[i].Quality == quantity.Uncertain
+		usable = usable || s.out[i].Quality.Usable()
 	}
 	switch {
 	case usable:

@@ -271,7 +271,7 @@ func FuzzJSON(f *testing.F) {
 	f.Add([]byte(`{"v":[1,2,{"x":"y"}]}`))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		s, err := Options{TimePath: "t", QualityPath: "q", Good: []string{"good"}}.sample(Item{Tag: "A", Path: "v"}, b)
-		if usable(s) && (err != nil || s.Value != s.Value || s.SourceTime.IsZero()) {
+		if s.Quality.Usable() && (err != nil || s.Value != s.Value || s.SourceTime.IsZero()) {
 			t.Errorf("%q gives %+v, %v", b, s, err)
 		}
 	})

@@ -225,7 +225,7 @@ func (s *Source) vouched(i int, now time.Time) collector.Sample {
 		return missing(quantity.NotConnected, "%s", said(s.why))
 	case n != nil && !n.alive:
 		return sample
-	case n == nil && usable(sample):
+	case n == nil && sample.Quality.Usable():
 		return sample // sent with its name; nobody vouches for it
 	case n == nil:
 		return missing(quantity.NotRead, "waiting for the birth certificate of %s, which this box never asks for: restart the node's connection, or have its host ask for a rebirth", key)

@@ -92,7 +92,7 @@ func TestLifeOfANode(t *testing.T) {
 				t.Errorf("%s: %+v", step, got)
 			}
 			for _, g := range got {
-				if !usable(g) && g.Detail == "" {
+				if !g.Quality.Usable() && g.Detail == "" {
 					t.Errorf("%s: %s does not say why", step, g.Tag)
 				}
 			}
@@ -213,7 +213,7 @@ func FuzzSparkplug(f *testing.F) {
 			s.takeSparkplug("spBv1.0/"+topic, b)
 			got, _ := s.Read(t.Context())
 			for _, g := range got {
-				if usable(g) && (math.IsNaN(g.Value) || math.IsInf(g.Value, 0)) || !usable(g) && g.Value != 0 {
+				if g.Quality.Usable() && (math.IsNaN(g.Value) || math.IsInf(g.Value, 0)) || !g.Quality.Usable() && g.Value != 0 {
 					t.Errorf("%x after %s gives %+v", b, topic, g)
 				}
 			}

@@ -133,7 +133,7 @@ func (p *Poller) snapshot(tick, now time.Time) collector.Snapshot {
 	shot := collector.Snapshot{Time: tick, Samples: make([]collector.Sample, len(p.newest))}
 	for i, h := range p.newest {
 		s := h.sample
-		if usable := s.Quality == quantity.Good || s.Quality == quantity.Uncertain; usable && now.Sub(s.Time) > h.maxAge {
+		if s.Quality.Usable() && now.Sub(s.Time) > h.maxAge {
 			s.Quality, s.Reason = quantity.Stale, quantity.TooOld
 			s.Detail = fmt.Sprintf("last value %v old, %v allowed", now.Sub(s.Time).Round(time.Millisecond), h.maxAge)
 		}

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"bridlewatch/collector"
-	"bridlewatch/compare/quantity"
 )
 
 // Back-off of a source that cannot be reached.
@@ -96,7 +95,7 @@ func (w *worker) book(start, end time.Time, samples []collector.Sample, err erro
 	s.MaxDuration = max(s.MaxDuration, s.LastDuration)
 	s.Good, s.Bad = 0, 0
 	for _, sample := range samples {
-		if sample.Quality == quantity.Good || sample.Quality == quantity.Uncertain {
+		if sample.Quality.Usable() {
 			s.Good++
 		} else {
 			s.Bad++

@@ -79,7 +79,7 @@ type InstrumentReading struct {
 
 // Usable reports whether Value may be shown as a reading.
 func (r InstrumentReading) Usable() bool {
-	return r.Quality == quantity.Good || r.Quality == quantity.Uncertain
+	return r.Quality.Usable()
 }
 
 // DefaultMaxAge is the age at which a gauge is stale where its view names none.
