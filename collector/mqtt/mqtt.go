@@ -65,14 +65,16 @@ type Source struct {
 
 	stop func() // nil: there is no connection loop
 
-	mu       sync.Mutex
-	newest   []collector.Sample // by item
-	seen     []time.Time        // by item: source time of the newest value
-	up       bool               // connected and subscribed
-	why      error              // there is no connection
-	nodes    map[string]*node   // of Sparkplug
-	out      []collector.Sample // of the last read
-	counters counters
+	mu        sync.Mutex
+	newest    []collector.Sample // by item
+	seen      []time.Time        // by item: source time of the newest value
+	up        bool               // connected and subscribed
+	why       error              // there is no connection
+	nodes     map[string]*node   // of Sparkplug
+	addresses []address          // by item: where it is; of Sparkplug
+	wanted    map[address][]int  // the items of an address
+	out       []collector.Sample // of the last read
+	counters  counters
 }
 
 type counters struct {
@@ -95,7 +97,7 @@ func New(o Options, items []Item, clock collector.Clock) (*Source, error) {
 	if len(o.Good) == 0 {
 		o.Good = []string{"good", "true", "192", "0"}
 	}
-	s := &Source{opts: o, clock: clock, items: items, nodes: map[string]*node{},
+	s := &Source{opts: o, clock: clock, items: items, nodes: map[string]*node{}, wanted: map[address][]int{},
 		newest: make([]collector.Sample, len(items)), seen: make([]time.Time, len(items)), out: make([]collector.Sample, len(items))}
 	for i, it := range items {
 		if err := o.checkItem(it); err != nil {
@@ -103,6 +105,11 @@ func New(o Options, items []Item, clock collector.Clock) (*Source, error) {
 		}
 		s.tags = append(s.tags, it.Tag)
 		s.newest[i] = collector.Sample{Tag: it.Tag, Quality: quantity.Bad, Reason: quantity.NotRead}
+		if o.Sparkplug {
+			at := it.address()
+			s.addresses = append(s.addresses, at)
+			s.wanted[at] = append(s.wanted[at], i)
+		}
 	}
 	return s, nil
 }

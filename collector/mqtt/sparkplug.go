@@ -32,19 +32,25 @@ type node struct {
 // where is a metric: the node's own when device is empty.
 type where struct{ device, name string }
 
+// address is a metric of a node, GROUP/NODE.
+type address struct {
+	node string
+	where
+}
+
 func sparkplugFilters(topic string) []string {
 	levels := strings.Split(topic, "/")
 	return []string{strings.Join([]string{root, levels[0], "+", levels[1], "#"}, "/")}
 }
 
-// place splits the topic of an item.
-func (it Item) place() (key string, w where) {
+// address splits the topic of an item.
+func (it Item) address() address {
 	levels := strings.SplitN(it.Topic, "/", 3)
+	p := address{node: levels[0] + "/" + levels[1], where: where{name: it.Metric}}
 	if len(levels) == 3 {
-		w.device = levels[2]
+		p.device = levels[2]
 	}
-	w.name = it.Metric
-	return levels[0] + "/" + levels[1], w
+	return p
 }
 
 // takeSparkplug takes a message of a node: spBv1.0/GROUP/TYPE/NODE[/DEVICE].
@@ -118,8 +124,8 @@ func (s *Source) follow(key string, n *node, p payload) {
 		return
 	}
 	s.counters.bad.Add(1)
-	for i, it := range s.items {
-		if k, _ := it.place(); k == key && s.newest[i].Quality == quantity.Good {
+	for i := range s.addresses {
+		if s.addresses[i].node == key && s.newest[i].Quality == quantity.Good {
 			s.newest[i].Quality, s.newest[i].Reason = quantity.Uncertain, quantity.DeviceUncertain
 			s.newest[i].Detail = fmt.Sprintf("message %d of the node was lost, %d came", want, p.seq)
 		}
@@ -158,10 +164,8 @@ func (s *Source) values(key, device string, p payload) {
 		if n != nil {
 			datatype = n.names[w]
 		}
-		for i, it := range s.items {
-			if k, of := it.place(); k == key && of == w {
-				s.value(i, m, datatype, p.time)
-			}
+		for _, i := range s.wanted[address{key, w}] {
+			s.value(i, m, datatype, p.time)
 		}
 	}
 }
@@ -204,8 +208,8 @@ func (s *Source) value(i int, m metric, datatype uint64, at time.Time) {
 // spoil gives every item of a node, or of one of its devices, a quality
 // without a value.
 func (s *Source) spoil(key string, device *string, q quantity.Quality, r quantity.Reason, why string) {
-	for i, it := range s.items {
-		if k, w := it.place(); k == key && (device == nil || w.device == *device) {
+	for i, at := range s.addresses {
+		if at.node == key && (device == nil || at.device == *device) {
 			s.newest[i] = collector.Sample{Tag: s.tags[i], Time: s.clock.Now(), Quality: q, Reason: r, Detail: why}
 			s.seen[i] = time.Time{}
 		}
@@ -215,7 +219,7 @@ func (s *Source) spoil(key string, device *string, q quantity.Quality, r quantit
 // vouched is the sample of an item at an instant.
 func (s *Source) vouched(i int, now time.Time) collector.Sample {
 	sample := s.newest[i]
-	key, w := s.items[i].place()
+	key, w := s.addresses[i].node, s.addresses[i].where
 	n := s.nodes[key]
 	missing := func(r quantity.Reason, format string, args ...any) collector.Sample {
 		return collector.Sample{Tag: s.tags[i], Time: now, Quality: quantity.Bad, Reason: r, Detail: fmt.Sprintf(format, args...)}
