@@ -38,7 +38,7 @@ func (g *Gauge) absenceSigns(at int64, st *State, list []sign) []sign {
 	alone := at-st.Silent >= aftermath
 	for s := range symptom.Signals {
 		since := st.Presence.LostSince[s]
-		if g.fitted[s] && since != 0 && at-since >= lostWatch && (alone || st.misses(s)) {
+		if g.fitted[s] && since != 0 && at-since >= lostWatch && (alone || st.about(Absence, int(s)) != nil) {
 			list = append(list, absence(s, since, at))
 		}
 	}
@@ -50,14 +50,14 @@ func absence(s symptom.Signal, since, at int64) sign {
 		Symptom: symptom.Symptom{Kind: symptom.NoReading, Point: -1, Pair: gauge.Pairs, Since: unix(since), Found: unix(at)}}
 }
 
-// misses reports whether an episode is about the absence of a signal.
-func (st *State) misses(s symptom.Signal) bool {
+// about finds the episode of a group about one signal, nil when there is none.
+func (st *State) about(group Group, index int) *Episode {
 	for i := range st.Episodes {
-		if e := &st.Episodes[i]; e.Group == Absence && e.Index == int(s) {
-			return true
+		if e := &st.Episodes[i]; e.Group == group && e.Index == index {
+			return e
 		}
 	}
-	return false
+	return nil
 }
 
 func (g *Gauge) blameSignal(st *State, e *Episode) {

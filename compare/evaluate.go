@@ -78,8 +78,8 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		}
 		first, second := symptom.Members(p)
 		level := g.halfSpans(b, p)
-		g.allow(p, m, st)
-		t := g.tolerance(p, level, st)
+		g.allow(p, m, st, assumed)
+		t := g.tolerance(p, level, st, assumed)
 		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p]+st.Sign[p].Apart())
 		if assumed {
 			continue // nothing is learned, and no dependence judged, from assumed conditions
@@ -107,7 +107,7 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	if first == symptom.VesselLevel || !b.Has[second] {
 		level = b.Level[first]
 	}
-	st.Sign[p].Varies, st.Sign[p].Largest, st.Sign[p].Clip = st.Varies[p], usualSkew(first), clip(first)
+	st.Sign[p].Largest, st.Sign[p].Clip = usualSkew(first), clip(first)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
 

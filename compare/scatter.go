@@ -2,7 +2,6 @@ package compare
 
 import (
 	"math"
-	"slices"
 
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
@@ -62,9 +61,8 @@ func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 
 // calm reports whether a loss of noise of a channel is already announced.
 func (st *State) calm(c symptom.Channel) bool {
-	return slices.ContainsFunc(st.Episodes, func(e Episode) bool {
-		return e.Group == Scatter && e.Index == int(c) && e.Finding.Symptom == symptom.NoiseLost
-	})
+	e := st.about(Scatter, int(c))
+	return e != nil && e.Finding.Symptom == symptom.NoiseLost
 }
 
 // listen feeds the noise of the transmitters, beside the instrument that sees

@@ -207,11 +207,7 @@ func (g *Gauge) days(at int64, p gauge.Pair, st *State, days int64) (x, y []floa
 func (g *Gauge) slowSigns(at int64, st *State, list []sign) []sign {
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		s := sign{group: Levels, channels: bit(r.Channel), alert: r.Flat.Marks >= flatMarks}
-		kind := symptom.TransmitterFrozen
-		if r.Channel == symptom.FloatLevel {
-			kind = symptom.FloatStill
-		}
-		s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(r.Channel, r.Other), Since: unix(r.Flat.From), Found: unix(at),
+		s.Symptom = symptom.Symptom{Kind: stillKind(r.Channel), Point: -1, Pair: pairOf(r.Channel, r.Other), Since: unix(r.Flat.From), Found: unix(at),
 			Value: length(r.Flat.Spread), Nats: 10}
 		list = append(list, s)
 	}

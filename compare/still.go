@@ -109,21 +109,16 @@ const (
 // fineSigns says who stays behind while another moves a little, less than
 // whole moves.
 func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
-	blamed := st.blamed()
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
 		for o := range symptom.Channels {
-			if !g.has(c) || !g.has(o) || c == o || blamed&bit(o) != 0 || !g.fineStill(at, st, c, o) {
+			if !g.fineStill(at, st, c, o) {
 				continue
 			}
 			f := &st.Movement.Fine[c][o]
 			// A transmitter at rest while a density moves the other levels looks the
 			// same: that is shown and not announced.
 			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats}
-			kind := symptom.TransmitterFrozen
-			if c == symptom.FloatLevel {
-				kind = symptom.FloatStill
-			}
-			s.Symptom = symptom.Symptom{Kind: kind, Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
+			s.Symptom = symptom.Symptom{Kind: stillKind(c), Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
 				Value: length(f.Spread()), Budget: length(g.fineSize(st, c, o)), Moves: int(f.Still), Nats: f.Odds()}
 			list = append(list, s)
 		}
@@ -136,8 +131,11 @@ func (g *Gauge) fineSize(st *State, subject, witness symptom.Channel) float64 {
 }
 
 // fineStill reports whether a subject stood still through enough fine moves of
-// a witness.
+// a witness that no open alert blames.
 func (g *Gauge) fineStill(at int64, st *State, subject, witness symptom.Channel) bool {
+	if subject == witness || !g.has(subject) || !g.has(witness) {
+		return false
+	}
 	f := &st.Movement.Fine[subject][witness]
 	size, least := g.fineSize(st, subject, witness), uint16(fineLeast)
 	if g.foams(witness) {
@@ -147,15 +145,15 @@ func (g *Gauge) fineStill(at int64, st *State, subject, witness symptom.Channel)
 		}
 	}
 	return f.Set && f.Hours >= least && f.Total >= fineKnown && at-f.LastMove <= day && f.Spread() >= fineSpread*size &&
-		at-st.Movement.Anchor[subject].Since >= at-f.Start-judgeSlack && f.Odds() >= symptom.WatchNats
+		at-st.Movement.Anchor[subject].Since >= at-f.Start-judgeSlack && f.Odds() >= symptom.WatchNats &&
+		st.blamed()&bit(witness) == 0
 }
 
 // fineEvidence enters who stayed behind in fine moves.
 func (g *Gauge) fineEvidence(at int64, st *State, l *cause.Ledger) {
-	blamed := st.blamed()
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
 		for o := range symptom.Channels {
-			if c == o || !g.has(c) || !g.has(o) || blamed&bit(o) != 0 || st.Movement.Follow[c][o].Still >= 2 || !g.fineStill(at, st, c, o) {
+			if st.Movement.Follow[c][o].Still >= 2 || !g.fineStill(at, st, c, o) {
 				continue
 			}
 			f := &st.Movement.Fine[c][o]
@@ -176,6 +174,14 @@ func (g *Gauge) fineEvidence(at int64, st *State, l *cause.Ledger) {
 // come to rest, s.
 const judgeSlack = 1800
 
+// stillKind is what standing still is called of a channel.
+func stillKind(c symptom.Channel) symptom.Kind {
+	if c == symptom.FloatLevel {
+		return symptom.FloatStill
+	}
+	return symptom.TransmitterFrozen
+}
+
 // stillSigns says who does not move while the others do.
 func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
@@ -187,10 +193,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || w.agreeing > 1 || at-w.start >= blowDown)}
-		kind := symptom.TransmitterFrozen
-		if c == symptom.FloatLevel {
-			kind = symptom.FloatStill
-		}
+		kind := stillKind(c)
 		if !s.alert && w.moves < g.moves {
 			s.channels |= bit(w.moved)
 		}

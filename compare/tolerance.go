@@ -16,8 +16,8 @@ type Allowance struct {
 	Varies float64         // how far a healthy gap may be from its baseline, mm
 }
 
-// allow renews the allowance of a pair.
-func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State) {
+// allow renews the allowance of a pair; assumed says that a condition is.
+func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed bool) {
 	first, second := symptom.Members(p)
 	a, b := levelOf(m, first), levelOf(m, second)
 	base, w := &st.Base[p], &st.Allow[p]
@@ -31,7 +31,7 @@ func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State) {
 		}
 	}
 	learned, now := base.Parts(), w.Parts
-	if g.assumes(st) {
+	if assumed {
 		for i := range now {
 			now[i] *= assumedMore
 		}
@@ -59,11 +59,11 @@ func (g *Gauge) assumes(st *State) bool {
 // a baseline makes that smaller, what the inputs that vary can change of it. A
 // limit the user sets stands as it is, and with learn-baseline counts from the
 // baseline.
-func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State) symptom.Tolerance {
+func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bool) symptom.Tolerance {
 	a, _ := symptom.Members(p)
 	w, base := &st.Allow[p], &st.Base[p]
 	t := symptom.Tolerance{UD: w.Budget}
-	if g.assumes(st) {
+	if assumed {
 		t.UD *= assumedMore
 	}
 	if a == symptom.VesselLevel {

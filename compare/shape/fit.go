@@ -190,12 +190,7 @@ func (f *fitter) score(k0 int, size float64, predict func(i int) (e, extra float
 func (f *fitter) density(k0 int) Fit {
 	num, den := 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
-		pt := &f.points[i]
-		dm := f.p.direction(pt)
-		for _, c := range f.p.Channels {
-			num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
-			den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
-		}
+		f.p.lean(&f.points[i], &num, &den)
 	}
 	if den < 1e-9 {
 		return Fit{Nats: math.Inf(-1)}

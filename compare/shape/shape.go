@@ -244,11 +244,7 @@ func (p *Problem) settle(points []point) {
 		if n++; p.spread(pt, pt.mean) > markCap {
 			continue
 		}
-		dm := p.direction(pt)
-		for _, c := range p.Channels {
-			num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
-			den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
-		}
+		p.lean(pt, &num, &den)
 	}
 	if n < leastRun {
 		return
@@ -260,6 +256,16 @@ func (p *Problem) settle(points []point) {
 		for _, c := range p.Channels {
 			pt.x[c] -= a * (pt.d[c] - dm)
 		}
+	}
+}
+
+// lean adds what a point says of a density that is off, to the sums whose
+// quotient is by how much.
+func (p *Problem) lean(pt *point, num, den *float64) {
+	dm := p.direction(pt)
+	for _, c := range p.Channels {
+		*num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
+		*den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
 	}
 }
 

@@ -39,7 +39,6 @@ type Signature struct {
 	Density, DensityU   float64 // mm per unit of density ratio
 	HasSkew, HasRub     bool
 	HasDensity          bool
-	Varies              float64 // mm a healthy gap may change, set by the caller
 	Clip                float64 // mm, largest gap that counts whole, set by the caller
 	Largest             float64 // s, skew that may be learned as usual, set by the caller
 	Began               int64
