@@ -22,10 +22,6 @@ type Memory struct {
 // equal only when every digit is.
 type inputs struct{ pressure, temperature, chamber, density uint64 }
 
-func (i *inputs) same(o *inputs) bool {
-	return i.pressure == o.pressure && i.temperature == o.temperature && i.chamber == o.chamber && i.density == o.density
-}
-
 // noReading stands for a reading that cannot be computed with; sound readings
 // are never NaN.
 var noReading = math.Float64bits(math.NaN())
@@ -44,7 +40,7 @@ func bits(r *quantity.Reading) uint64 {
 // recall brings the conditions of the snapshot, found again or remembered.
 func (m *Model) recall(in *Snapshot, last *Memory) (c *conditions, filled bool) {
 	now := inputsOf(in)
-	if last.model != m || !last.inputs.same(&now) {
+	if last.model != m || last.inputs != now {
 		last.model, last.inputs, last.conditions = m, now, conditions{}
 		m.observe(in, &last.conditions.state)
 		last.filled = m.fill(&last.conditions) == nil
