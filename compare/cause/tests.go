@@ -45,6 +45,9 @@ func openCautions() []string {
 // lookCautions go with work that opens nothing.
 func lookCautions() []string { return []string{"Tell the control room first.", deferToSite} }
 
+// known are the procedures, made once: a set is settled at every weighing.
+var known = procedures()
+
 // procedures is the list of tests the trade knows for a chamber.
 func procedures() []procedure {
 	floatStays := []Cause{FloatStuck, FloatSunk, FollowerDecoupled}
@@ -127,7 +130,7 @@ func procedures() []procedure {
 // cause remains, the tests are those that would confirm it.
 func Settle(set []Ranked) []Test {
 	var tests []Test
-	for _, p := range procedures() {
+	for _, p := range known {
 		if t := p.against(set); t.Splits > 0.01 || len(set) == 1 && p.names(set[0].Cause) {
 			tests = append(tests, t)
 		}
