@@ -117,8 +117,10 @@ func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 		return v
 	}
 	v.Watched = len(g.Result.Findings) > 0 && g.Result.Findings[0].Tier == cause.Watch
-	if tests := p.Plant.Settle(g.Sheet.Tag); len(tests) > 0 && v.Next != "" {
-		v.Bring = strings.Join(tests[0].Tools, ", ")
+	if v.Next != "" {
+		if tests := p.Plant.Settle(g.Sheet.Tag); len(tests) > 0 {
+			v.Bring = strings.Join(tests[0].Tools, ", ")
+		}
 	}
 	if len(g.Result.Findings) > 0 && !g.Result.Findings[0].Since.IsZero() {
 		v.Since = "since " + p.Zone.Short(g.Result.Findings[0].Since, now) + " (" + times.Span(now.Sub(g.Result.Findings[0].Since)) + ")"
