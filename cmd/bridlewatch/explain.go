@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"net/url"
@@ -61,15 +62,7 @@ func printFinding(w io.Writer, f cause.Finding) {
 // likely lists causes with their probability, the likeliest first.
 func likely(set []cause.Ranked) string {
 	set = slices.Clone(set)
-	slices.SortStableFunc(set, func(a, b cause.Ranked) int {
-		switch {
-		case a.Probability > b.Probability:
-			return -1
-		case a.Probability < b.Probability:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
 	words := make([]string, len(set))
 	for i, r := range set {
 		words[i] = strings.ReplaceAll(string(r.Cause), "-", " ")

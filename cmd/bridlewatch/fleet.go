@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bridlewatch/collector/store/influx"
+	"bridlewatch/compare"
 	"bridlewatch/config"
 	"bridlewatch/dashboards/plant"
 )
@@ -136,12 +137,12 @@ func (s *station) state() influx.State {
 			out.Unacknowledged++
 		}
 	}
-	worst := plant.Categories[len(plant.Categories)-1]
+	worst := compare.GoodCategory
 	for i := range gauges {
 		g := &gauges[i]
 		category := g.Category(now)
 		report := influx.GaugeState{Gauge: g.Sheet.Tag, Category: plant.Number(category), Alerts: alerts[g.Sheet.Tag]}
-		if category != plant.Categories[len(plant.Categories)-1] {
+		if category != compare.GoodCategory {
 			report.Headline = g.Result.Headline
 		}
 		if plant.Worse(category, worst) < 0 {

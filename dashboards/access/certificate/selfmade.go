@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 )
 
@@ -37,8 +38,10 @@ func selfMade(dir string, names, addresses []string, log *slog.Logger, now func(
 		return nil, fmt.Errorf("certificate of the pages: %w", err)
 	}
 	certFile, keyFile := filepath.Join(dir, selfMadeCert), filepath.Join(dir, selfMadeKey)
+	hosts := slices.Concat(names, addresses)
+	again := func() error { return remake(certFile, keyFile, hosts, now()) }
 	if !serves(certFile, keyFile, names, now()) {
-		if err := remake(certFile, keyFile, append(names[:len(names):len(names)], addresses...), now()); err != nil {
+		if err := again(); err != nil {
 			return nil, err
 		}
 		log.Info("a certificate of the pages was made", "file", certFile, "for", names)
@@ -47,10 +50,7 @@ func selfMade(dir string, names, addresses []string, log *slog.Logger, now func(
 	if err != nil {
 		return nil, err
 	}
-	k.now = now
-	k.remake = func() error {
-		return remake(certFile, keyFile, append(names[:len(names):len(names)], addresses...), now())
-	}
+	k.now, k.remake = now, again
 	return k, nil
 }
 
