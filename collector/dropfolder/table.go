@@ -18,6 +18,8 @@ import (
 	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
+
+	"bridlewatch/collector/signal"
 )
 
 // table is a file that is being read.
@@ -237,11 +239,8 @@ func (o Options) number(cell string) (float64, error) {
 	if cell == "" || slices.Contains(o.Missing, cell) {
 		return 0, errEmpty
 	}
-	switch strings.ToLower(cell) {
-	case "true", "on", "wet", "closed":
-		return 1, nil
-	case "false", "off", "dry", "open":
-		return 0, nil
+	if state, ok := signal.ContactText(cell); ok {
+		return state, nil
 	}
 	text := cell
 	if o.DecimalComma {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/collector/signal"
 	"bridlewatch/compare/quantity"
 )
 
@@ -103,11 +104,8 @@ func (f *file) cell(text string, line int, c column) collector.Sample {
 // number reads a number or a contact state. A decimal comma is refused, never
 // guessed.
 func number(text string) (float64, error) {
-	switch strings.ToLower(text) {
-	case "true", "on", "wet", "closed":
-		return 1, nil
-	case "false", "off", "dry", "open":
-		return 0, nil
+	if state, ok := signal.ContactText(text); ok {
+		return state, nil
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err == nil {
