@@ -3,11 +3,9 @@ package main
 import (
 	"crypto/sha256"
 	"crypto/tls"
-	"crypto/x509"
 	"encoding/hex"
 	"fmt"
 	"log/slog"
-	"os"
 	"path/filepath"
 
 	"bridlewatch/collector"
@@ -16,6 +14,7 @@ import (
 	"bridlewatch/collector/poll"
 	"bridlewatch/collector/stamp"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/access/certificate"
 )
 
 // brokerSource reads what is published to an MQTT broker.
@@ -41,13 +40,9 @@ func brokerTLS(src *config.Source) (*tls.Config, error) {
 	if src.CAFile == "" {
 		return secure, nil
 	}
-	text, err := os.ReadFile(src.CAFile)
-	if err != nil {
-		return nil, fmt.Errorf("source %s: certificates of the broker: %w", src.Name, err)
-	}
-	secure.RootCAs = x509.NewCertPool()
-	if !secure.RootCAs.AppendCertsFromPEM(text) {
-		return nil, fmt.Errorf("source %s: %s holds no certificate in PEM form", src.Name, src.CAFile)
+	var err error
+	if secure.RootCAs, err = certificate.Roots(src.CAFile); err != nil {
+		return nil, fmt.Errorf("source %s: %w", src.Name, err)
 	}
 	return secure, nil
 }

@@ -2,13 +2,13 @@ package notify
 
 import (
 	"crypto/tls"
-	"crypto/x509"
 	"fmt"
 	"net"
 	"net/url"
-	"os"
 	"slices"
 	"time"
+
+	"bridlewatch/dashboards/access/certificate"
 )
 
 // Setting is a route as it is configured.
@@ -75,13 +75,9 @@ func onThisBox(host string) bool {
 func (s *Setting) tls(host string) (*tls.Config, error) {
 	c := &tls.Config{MinVersion: tls.VersionTLS12, ServerName: host}
 	if s.CAFile != "" {
-		pem, err := os.ReadFile(s.CAFile)
-		if err != nil {
-			return nil, fmt.Errorf("read certificate authority: %w", err)
-		}
-		c.RootCAs = x509.NewCertPool()
-		if !c.RootCAs.AppendCertsFromPEM(pem) {
-			return nil, fmt.Errorf("%s holds no certificate in PEM form", s.CAFile)
+		var err error
+		if c.RootCAs, err = certificate.Roots(s.CAFile); err != nil {
+			return nil, err
 		}
 	}
 	if s.CertFile != "" {
