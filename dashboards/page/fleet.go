@@ -106,13 +106,8 @@ func boxCategory(b plant.BoxView, now time.Time) compare.Category {
 // worseBox puts the silent first, for nothing of their gauges is known; then
 // by the worst gauge, by what nobody has acknowledged, and by the lag.
 func worseBox(a, b plant.BoxView, now time.Time) int {
-	if a.Silent(now) != b.Silent(now) {
-		if a.Silent(now) {
-			return -1
-		}
-		return 1
-	}
 	return cmp.Or(
+		yesFirst(a.Silent(now), b.Silent(now)),
 		plant.Worse(boxCategory(a, now), boxCategory(b, now)), cmp.Compare(b.Unacknowledged, a.Unacknowledged), cmp.Compare(b.Alerts, a.Alerts),
 		cmp.Compare(b.Behind, a.Behind), cmp.Compare(a.Site, b.Site), cmp.Compare(a.Box, b.Box),
 	)

@@ -65,16 +65,19 @@ func (p *Pages) sourceTells(s plant.SourceHealth, now time.Time) []sourceLine {
 	if text := counted(s); text != "" {
 		say(false, "Since the start: %s.", text)
 	}
-	slices.SortStableFunc(lines, func(a, b sourceLine) int {
-		switch {
-		case a.Bad == b.Bad:
-			return 0
-		case a.Bad:
-			return -1
-		}
-		return 1
-	})
+	slices.SortStableFunc(lines, func(a, b sourceLine) int { return yesFirst(a.Bad, b.Bad) })
 	return lines
+}
+
+// yesFirst compares for sorting: what is so stands before what is not.
+func yesFirst(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return -1
+	}
+	return 1
 }
 
 func (p *Pages) retrial(at, now time.Time) string {
