@@ -41,7 +41,7 @@ func (g *Gauge) blameScatter(st *State, e *Episode) {
 func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	if shift, n, together := g.commonShift(st); together {
 		l.Add(cause.Evidence{From: unix(at - day), To: unix(at), Excitation: fmt.Sprintf("%d switches", n), Numbers: map[string]float64{"shift_mm": shift},
-			Sentence: fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", shift)},
+			Sentence: fmt.Sprintf("The switches trip %s than they used to, by the float's reading.", higher(shift))},
 			func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.FollowerShifted {
 					return 4 * float64(n)
@@ -99,7 +99,7 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 	w := (e*e - (e-gap)*(e-gap)) / (2 * s * s)
 	w = math.Max(-8, math.Min(8, w))
 	l.Add(cause.Evidence{From: unix(p.LastAct[d]), To: unix(at), Numbers: map[string]float64{"trip_error_mm": e, "gap_mm": gap},
-		Sentence: fmt.Sprintf("%s switched with the float %+.0f mm from where it used to; the gap has changed by %+.0f mm.", tag, e, gap)},
+		Sentence: fmt.Sprintf("%s switched with the float %s than it used to; the gap has changed by %+.0f mm.", tag, higher(e), gap)},
 		func(h *cause.Hypothesis) float64 {
 			if h.Cause == cause.FollowerShifted {
 				return w

@@ -281,7 +281,7 @@ func (g *Gauge) pairEvidence(at int64, st *State, l *cause.Ledger) {
 		switch {
 		case gap.Watched(at):
 			line := cause.Evidence{From: unix(onset), To: unix(at), Numbers: map[string]float64{"gap_mm": gap.Median.V[2], "nats": nats},
-				Sentence: fmt.Sprintf("%s and %s differ by %+.0f mm, more than the budget.", g.name(a), lower(g.name(b)), sign*abs(gap.Median.V[2]))}
+				Sentence: g.apart(a, b, sign*abs(gap.Median.V[2])) + ", more than the budget."}
 			l.Add(line, func(h *cause.Hypothesis) float64 { return 4 * concerns(h, a, b) })
 		case gap.Seen&0x3f == 0x3f && nats < 1:
 			line := cause.Evidence{From: unix(gap.LastAt - 3600), To: unix(at), Sentence: fmt.Sprintf("%s and %s agree within budget.", g.name(a), lower(g.name(b)))}

@@ -83,9 +83,9 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("%s is %s while the float is at %.0f mm, %.0f mm beyond its trip point.", g.sheet.Points[e.Index].Tag, p.State, p.Position, abs(p.Position-g.trips[e.Index].Elevation))
 	case symptom.PointShifted:
 		if e.Group == Levels {
-			return fmt.Sprintf("The switches trip %+.0f mm from where they used to, by the float's reading.", mm(f.Value))
+			return fmt.Sprintf("The switches trip %s than they used to, by the float's reading.", higher(mm(f.Value)))
 		}
-		return fmt.Sprintf("%s now switches %+.0f mm from where it used to.", g.sheet.Points[e.Index].Tag, mm(f.Value))
+		return fmt.Sprintf("%s now switches %s than it used to.", g.sheet.Points[e.Index].Tag, higher(mm(f.Value)))
 	case symptom.PointWidened:
 		return fmt.Sprintf("%s now has a differential of about %.0f mm, it used to have %.0f mm.", g.sheet.Points[e.Index].Tag, mm(f.Value), mm(f.Budget))
 	case symptom.PointChatter:
@@ -167,12 +167,24 @@ func (g *Gauge) gapSeen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Levels differ by more than the budget since %s.", clock(e.Finding.Since))
 	}
 	a, b := symptom.Members(best)
-	x := st.Gaps[best].Median.V[2]
+	return fmt.Sprintf("%s since about %s.", g.apart(a, b, st.Gaps[best].Median.V[2]), clock(e.Finding.Since))
+}
+
+// apart says how far the first of two channels reads from the second.
+func (g *Gauge) apart(a, b symptom.Channel, gap float64) string {
 	word := "above"
-	if x < 0 {
+	if gap < 0 {
 		word = "below"
 	}
-	return fmt.Sprintf("%s reads %.0f mm %s %s since about %s.", g.name(a), abs(x), word, lower(g.name(b)), clock(e.Finding.Since))
+	return fmt.Sprintf("%s reads %.0f mm %s %s", g.name(a), abs(gap), word, lower(g.name(b)))
+}
+
+// higher says how far and which way an elevation has moved, mm.
+func higher(shift float64) string {
+	if shift < 0 {
+		return fmt.Sprintf("%.0f mm lower", -shift)
+	}
+	return fmt.Sprintf("%.0f mm higher", shift)
 }
 
 // alsoSeen adds what the witnesses did.
