@@ -119,10 +119,10 @@ func equations(s *datasheet.Sheet) structure.System {
 	for _, t := range []*datasheet.Transmitter{s.Transmitter, s.Second} {
 		if t != nil {
 			add(t.Tag, sees(t))
-			if t.Chamber == "secondary" {
-				add("second chamber", vesselLevel|secondChamber)
-			}
 		}
+	}
+	if secondary(s.Transmitter) || secondary(s.Second) {
+		add("second chamber", vesselLevel|secondChamber)
 	}
 	for _, p := range s.Points {
 		if p.ByFloat() {
@@ -136,6 +136,8 @@ func equations(s *datasheet.Sheet) structure.System {
 	}
 	return sys
 }
+
+func secondary(t *datasheet.Transmitter) bool { return t != nil && t.Chamber == "secondary" }
 
 // sees returns the unknowns a transmitter's reading depends on.
 func sees(t *datasheet.Transmitter) uint64 {

@@ -85,7 +85,7 @@ func (g *Gauge) smooth(st *State, c symptom.Channel) bool {
 // vessel: then it is the chamber, not one of them.
 func (g *Gauge) allLate(st *State) bool {
 	for _, p := range g.pairs {
-		if a, _ := symptom.Members(p); a == symptom.VesselLevel && st.Sign[p].Skewed < skewWatch {
+		if a, b := symptom.Members(p); a == symptom.VesselLevel && g.inChamber(b) && st.Sign[p].Skewed < skewWatch {
 			return false
 		}
 	}
@@ -218,7 +218,7 @@ func (g *Gauge) wanders(st *State, h *cause.Hypothesis, subject, witness symptom
 // vessel: one that does clears the chamber.
 func (g *Gauge) chamberStill(st *State) bool {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
-		if g.has(c) && st.Movement.Follow[c][symptom.VesselLevel].Still == 0 {
+		if g.inChamber(c) && st.Movement.Follow[c][symptom.VesselLevel].Still == 0 {
 			return false
 		}
 	}

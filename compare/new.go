@@ -77,6 +77,20 @@ func fitted(s *datasheet.Sheet) (f [symptom.Signals]bool) {
 
 func (g *Gauge) has(c symptom.Channel) bool { return g.fitted[c] }
 
+// inChamber reports whether a channel sees the vessel through the connections
+// of a chamber.
+func (g *Gauge) inChamber(c symptom.Channel) bool {
+	switch {
+	case !g.has(c) || c == symptom.VesselLevel:
+		return false
+	case c == symptom.TransmitterLevel:
+		return g.sheet.Transmitter.Chamber != "vessel"
+	case c == symptom.SecondLevel:
+		return g.sheet.Second.Chamber != "vessel"
+	}
+	return true
+}
+
 // fineMove is the smallest move that is counted where a pair scatters little,
 // mm: four times the play of a follower and its magnet.
 const fineMove = 6.0

@@ -70,7 +70,11 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		Sentence: g.explains(&s, p.Channels), Numbers: map[string]float64{"healthy_nats": s.Healthy, "unknown_nats": s.Unknown, "best_nats": best}}
 	i := 0
 	l.Add(line, func(h *cause.Hypothesis) float64 {
-		w := lead + math.Max(scores[i]-best, floor)
+		least := floor
+		if h.Channel < symptom.Channels && !s.Took(h.Channel) {
+			least = -2 * shapeCap // what is silent did not part
+		}
+		w := lead + math.Max(scores[i]-best, least)
 		i++
 		if h.Cause == cause.Unknown {
 			return 0

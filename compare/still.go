@@ -238,8 +238,8 @@ func (g *Gauge) liquidSigns(at int64, st *State, list []sign) []sign {
 	return append(list, s)
 }
 
-// pairOf returns the pair two channels make; a second transmitter and the
-// vessel make none and count as the pair of the first of them with the float.
+// pairOf returns the pair two channels make, gauge.Pairs for a channel with
+// itself.
 func pairOf(a, b symptom.Channel) gauge.Pair {
 	for p := range gauge.Pairs {
 		x, y := symptom.Members(p)

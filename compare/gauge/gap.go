@@ -10,7 +10,7 @@ func (m *Model) gaps(out *Measurement) {
 	for p := range Pairs {
 		a, b := out.pair(p)
 		limit := m.sheet.Limits.Gap
-		if p == VesselTransmitter || p == VesselFloat {
+		if a == &out.Vessel {
 			limit = 0 // the user's limit is one between instruments of the chamber
 		}
 		m.gap(a, b, limit, &out.Gaps[p])
@@ -31,6 +31,7 @@ func (m *Model) isolate(out *Measurement) {
 		TransmitterSecond: firstOn != secondOn,
 		VesselTransmitter: m.first == nil || !m.first.onVessel,
 		VesselFloat:       true,
+		VesselSecond:      m.second == nil || !m.second.onVessel,
 	}
 	for p, is := range apart {
 		if is {
@@ -86,6 +87,8 @@ func (out *Measurement) pair(p Pair) (a, b *level.Level) {
 		return &out.Float, &out.Second
 	case TransmitterSecond:
 		return &out.Transmitter, &out.Second
+	case VesselSecond:
+		return &out.Vessel, &out.Second
 	}
 	return &out.Float, &out.Transmitter
 }

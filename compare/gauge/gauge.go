@@ -66,11 +66,13 @@ const (
 	VesselFloat
 	FloatSecond
 	TransmitterSecond
+	VesselSecond
 	Pairs // number of pairs
 )
 
 func (p Pair) String() string {
-	return [...]string{"float − transmitter", "vessel − transmitter", "vessel − float", "float − second transmitter", "transmitter − second transmitter"}[p]
+	return [...]string{"float − transmitter", "vessel − transmitter", "vessel − float", "float − second transmitter", "transmitter − second transmitter",
+		"vessel − second transmitter"}[p]
 }
 
 // Gap is the difference of the two levels of a pair and what it may be.

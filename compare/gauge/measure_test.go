@@ -220,7 +220,7 @@ func TestIsolated(t *testing.T) {
 	if !out.Gaps[gauge.FloatTransmitter].OK {
 		t.Errorf("float and transmitter on the chamber: %+v", out.Gaps[gauge.FloatTransmitter])
 	}
-	for _, p := range []gauge.Pair{gauge.VesselFloat, gauge.VesselTransmitter} {
+	for _, p := range []gauge.Pair{gauge.VesselFloat, gauge.VesselTransmitter, gauge.VesselSecond} {
 		if g := out.Gaps[p]; g.OK || g.Reason != quantity.Maintenance {
 			t.Errorf("%v: %+v, want maintenance", p, g)
 		}

@@ -3,16 +3,18 @@ package gauge_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 )
 
 // What is remembered changes no bit of a result: readings that stand, move,
-// fail and come back, and one memory passed from gauge to gauge.
+// fail and come back.
 func TestMemoryChangesNothing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	sheets := []*gauge.Model{model(t, drum()), model(t, drumWithThermometer()), model(t, solvent()), model(t, separator()), model(t, caustic())}
@@ -37,6 +39,30 @@ func TestMemoryChangesNothing(t *testing.T) {
 				t.Fatalf("%s, scan %d (-found again +remembered):\n%s", m.Sheet().Tag, i, d)
 			}
 		}
+	}
+}
+
+// A memory of one gauge says nothing of another one that reads the same: what
+// the gauges do not share is their data sheet.
+func TestMemoryOfAnotherGauge(t *testing.T) {
+	lighter, wetter := solvent(), solvent()
+	lighter.Fluid.BaseDensity *= 0.9
+	wetter.Fluid = datasheet.Fluid{Name: "water", Model: datasheet.Water}
+	models := []*gauge.Model{model(t, solvent()), model(t, lighter), model(t, wetter), model(t, solvent())}
+	in := half(t, models[0])
+	var memory gauge.Memory
+	var before gauge.Measurement
+	for i, m := range slices.Concat(models, models) {
+		var fresh, next gauge.Measurement
+		m.Measure(&in, &fresh)
+		m.MeasureNext(&in, &memory, &next)
+		if d := cmp.Diff(fresh, next); d != "" {
+			t.Errorf("gauge %d (-found again +remembered):\n%s", i, d)
+		}
+		if i%len(models) != 0 && fresh.Liquid == before.Liquid {
+			t.Errorf("gauge %d has the liquid of the one before, and the test shows nothing: %v", i, fresh.Liquid)
+		}
+		before = fresh
 	}
 }
 

@@ -122,6 +122,14 @@ func TestSecondTransmitter(t *testing.T) {
 			t.Errorf("%v: %+v", p, g)
 		}
 	}
+	s.Vessel = &datasheet.Vessel{Tag: "LT-104", U: mm(5)}
+	s.Limits.Gap = mm(2)
+	of := model(t, s)
+	out = measured(of, half(t, of))
+	// The user's limit is one between instruments of the chamber.
+	if g := out.Gaps[gauge.VesselSecond]; !g.OK || g.Budget <= mm(5) || g.Ratio() > 1e-6 || g.Value != out.Vessel.Value-out.Second.Value {
+		t.Errorf("%v: %+v", gauge.VesselSecond, g)
+	}
 	if out.Second.Parts[level.TransmitterDevice] != 0 || out.Second.Parts[level.SecondDevice] == 0 {
 		t.Errorf("parts of the second: %v", out.Second.Parts)
 	}

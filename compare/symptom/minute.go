@@ -31,6 +31,7 @@ var members = [gauge.Pairs][2]Channel{
 	gauge.VesselFloat:       {VesselLevel, FloatLevel},
 	gauge.FloatSecond:       {FloatLevel, SecondLevel},
 	gauge.TransmitterSecond: {TransmitterLevel, SecondLevel},
+	gauge.VesselSecond:      {VesselLevel, SecondLevel},
 }
 
 // Members returns the two channels of a pair; its gap is the first minus the

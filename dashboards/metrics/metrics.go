@@ -102,7 +102,7 @@ func collectGauge(ch chan<- prometheus.Metric, g plant.GaugeView) {
 }
 
 // pairName names pairs the way the stored series do.
-var pairName = [gauge.Pairs]string{"float-transmitter", "vessel-transmitter", "vessel-float", "float-second", "transmitter-second"}
+var pairName = [gauge.Pairs]string{"float-transmitter", "vessel-transmitter", "vessel-float", "float-second", "transmitter-second", "vessel-second"}
 
 func collectService(ch chan<- prometheus.Metric, h plant.Health) {
 	for _, s := range h.Sources {

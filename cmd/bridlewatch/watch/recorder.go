@@ -45,6 +45,9 @@ var derivedSeries = []derived{
 	{"budget.float-transmitter", "m", both(hasFloat, hasTransmitter), budget(gauge.FloatTransmitter)},
 	{"gap.vessel-transmitter", "m", both(hasVessel, hasTransmitter), gap(gauge.VesselTransmitter)},
 	{"gap.vessel-float", "m", both(hasVessel, hasFloat), gap(gauge.VesselFloat)},
+	{"gap.float-second", "m", both(hasFloat, hasSecond), gap(gauge.FloatSecond)},
+	{"gap.transmitter-second", "m", both(hasTransmitter, hasSecond), gap(gauge.TransmitterSecond)},
+	{"gap.vessel-second", "m", both(hasVessel, hasSecond), gap(gauge.VesselSecond)},
 	{"density.liquid", "kg/m3", hasAny, func(m *gauge.Measurement) (float64, bool) { return float64(m.Liquid), m.DensityOK }},
 }
 
