@@ -9,10 +9,12 @@ import (
 
 // Where there are more groups of sources than spreadFrom, their reads begin
 // over a part of the interval instead of all at the tick: thousands of answers
-// at one instant would wait for each other.
+// at one instant would wait for each other. Phases are whole grains, so that
+// the poller wakes for several at once.
 const (
 	spreadFrom = 200
 	spreadOver = 4 // of the interval, one part
+	grain      = time.Millisecond
 )
 
 // spread gives the jobs phases. Sources that serve one gauge stay together, so
@@ -30,7 +32,7 @@ func spread(cfg *config.Config, jobs []poll.Job) {
 	}
 	for i := range jobs {
 		n := place[group[jobs[i].Source.Name()]] - 1
-		jobs[i].Phase = jobs[i].Every / spreadOver * time.Duration(n) / time.Duration(len(place))
+		jobs[i].Phase = (jobs[i].Every / spreadOver * time.Duration(n) / time.Duration(len(place))).Truncate(grain)
 	}
 }
 

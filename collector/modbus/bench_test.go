@@ -56,6 +56,7 @@ func BenchmarkPolling(b *testing.B) {
 		spread.Report(b, "spread")
 		plain.Report(b, "plain")
 		b.ReportMetric(ours.Processor/plain.Processor, "ours/plain-processor")
+		b.ReportMetric(spread.Processor/plain.Processor, "spread/plain-processor")
 	}
 }
 
@@ -110,7 +111,7 @@ func newPollerOf(b *testing.B, address string, devices, registers int, spread ti
 		if err != nil {
 			b.Fatal(err)
 		}
-		phase := time.Duration(i) * spread / time.Duration(devices)
+		phase := (time.Duration(i) * spread / time.Duration(devices)).Truncate(time.Millisecond)
 		jobs = append(jobs, poll.Job{Source: watched{s, phase, answered}, Every: time.Second, Phase: phase})
 	}
 	p, err := poll.New(jobs, time.Second, poll.System{})

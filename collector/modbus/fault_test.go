@@ -305,3 +305,34 @@ func (a tally) text() string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// shared is a context that is only asked for its end, as the poller gives one.
+type shared struct{ context.Context }
+
+func (s shared) Whole() context.Context { return s.Context }
+
+// TestTheEndOfTheRunEndsAScan stops while a device keeps silent, in the
+// second scan of one run.
+func TestTheEndOfTheRunEndsAScan(t *testing.T) {
+	d := collectortest.NewDevice()
+	d.Add(1, &collectortest.Unit{Holding: ramp(0, 10)})
+	s := open(t, modbus.Endpoint{Framing: modbus.TCP, Address: serve(t, modbus.TCP, d), Timeout: time.Minute}, register("a", 1, 0))
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	if _, err := s.Read(shared{ctx}); err != nil {
+		t.Fatal(err)
+	}
+	d.Silence(1, true)
+	d.Forget()
+	go func() {
+		for len(d.Requests()) == 0 {
+			time.Sleep(time.Millisecond)
+		}
+		cancel()
+	}()
+	start := time.Now()
+	samples, err := s.Read(shared{ctx})
+	if err == nil || samples[0].Quality.Usable() || time.Since(start) > 30*time.Second {
+		t.Errorf("%+v, error %v after %v", samples[0], err, time.Since(start))
+	}
+}

@@ -41,6 +41,9 @@ type link struct {
 	port port
 	ctx  context.Context // of the scan
 
+	watched context.Context // its end interrupts; nil for none
+	unwatch func() bool
+
 	dialled    bool          // there has been a connection before
 	silence    int           // requests in a row without any byte
 	lastByte   time.Time     // when the line was last busy
@@ -79,14 +82,34 @@ func newLink(e Endpoint, clock collector.Clock, counters *counters) *link {
 }
 
 // begin binds the link to the context of a scan. The returned function ends
-// the binding.
+// the binding. The deadline is kept by arm, so that where many scans share a
+// context which has none, the end of that is all there is to watch for.
 func (l *link) begin(ctx context.Context) (end func()) {
 	l.mu.Lock()
 	l.ctx = ctx
 	l.mu.Unlock()
 	l.doubts = doubts{shapes: l.doubts.shapes[:0]}
+	if scan, ok := ctx.(interface{ Whole() context.Context }); ok {
+		l.watch(scan.Whole())
+		return func() {}
+	}
 	stop := context.AfterFunc(ctx, l.interrupt)
 	return func() { stop() }
+}
+
+// watch interrupts the scan that is running when ctx ends; nil ends that.
+func (l *link) watch(ctx context.Context) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.watched == ctx {
+		return
+	}
+	if l.unwatch != nil {
+		l.unwatch()
+	}
+	if l.watched, l.unwatch = ctx, nil; ctx != nil {
+		l.unwatch = context.AfterFunc(ctx, l.interrupt)
+	}
 }
 
 // interrupt ends a read or write that is under way.

@@ -111,7 +111,10 @@ func (s *Source) Name() string { return s.endpoint.Name }
 func (s *Source) Tags() []collector.Tag { return s.tags }
 
 // Close closes the connection.
-func (s *Source) Close() error { return s.link.Close() }
+func (s *Source) Close() error {
+	s.link.watch(nil)
+	return s.link.Close()
+}
 
 // Counters may be called at any time from any goroutine.
 func (s *Source) Counters() collector.Counters {

@@ -14,9 +14,11 @@
 package poll
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -37,6 +39,9 @@ type Poller struct {
 	clock   collector.Clock
 	every   time.Duration
 	workers []*worker
+
+	byPhase   []*worker       // the same in the order of their phases
+	intervals []time.Duration // of the workers, each once
 
 	mu        sync.Mutex
 	newest    []held // in the order of the jobs and their tags
@@ -73,6 +78,9 @@ func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error)
 		}
 		w := newWorker(job, uint64(i), len(p.newest))
 		p.workers = append(p.workers, w)
+		if !slices.Contains(p.intervals, job.Every) {
+			p.intervals = append(p.intervals, job.Every)
+		}
 		for _, tag := range job.Source.Tags() {
 			if seen[tag] {
 				errs = append(errs, fmt.Errorf("poll: tag %s comes from two sources; remove it from %s", tag, job.Source.Name()))
@@ -84,6 +92,7 @@ func New(jobs []Job, scan time.Duration, clock collector.Clock) (*Poller, error)
 	if len(jobs) == 0 {
 		errs = append(errs, errors.New("poll: no sources to read"))
 	}
+	p.byPhase = slices.SortedStableFunc(slices.Values(p.workers), func(a, b *worker) int { return cmp.Compare(a.job.Phase, b.job.Phase) })
 	return p, errors.Join(errs...)
 }
 

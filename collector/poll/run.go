@@ -48,29 +48,34 @@ type turn struct {
 func (p *Poller) Run(ctx context.Context, each func(collector.Snapshot)) error {
 	var all sync.WaitGroup
 	for _, w := range p.workers {
+		w.orders = make(chan order)
 		all.Go(func() { w.work(ctx, p) })
 	}
 	turns := make(chan turn)
 	all.Go(func() { p.assemble(ctx, turns, each) })
 	err := p.schedule(ctx, turns)
+	for _, w := range p.workers {
+		close(w.orders)
+	}
 	all.Wait()
 	return err
 }
 
 // schedule gives the orders. Ticks that pass while it is held up are left
-// out.
+// out. One timer serves every worker.
 func (p *Poller) schedule(ctx context.Context, turns chan<- turn) error {
+	var waiting queue
 	for last := p.clock.Now(); ; {
-		tick := p.next(last)
-		if err := p.clock.Sleep(ctx, tick.Sub(wall(p.clock.Now()))); err != nil {
+		tick, now := p.next(last), p.clock.Now()
+		if err := p.clock.Sleep(ctx, waiting.within(now, tick.Sub(wall(now)))); err != nil {
 			return err
 		}
-		now := p.clock.Now()
+		now = p.clock.Now()
 		p.noteStep(wall(last), wall(now), now.Sub(last))
-		if last = now; wall(now).Before(tick) {
-			continue // the wall clock was set back while we slept
+		if last = now; !wall(now).Before(tick) {
+			p.order(ctx, tick, now, &waiting, turns)
 		}
-		p.order(ctx, tick, turns)
+		waiting.release(now)
 	}
 }
 
@@ -80,8 +85,8 @@ func wall(t time.Time) time.Time { return t.Round(0) }
 // next is the first instant after t at which a source or a snapshot is due.
 func (p *Poller) next(t time.Time) time.Time {
 	tick := align(t, p.every)
-	for _, w := range p.workers {
-		if own := align(t, w.job.Every); own.Before(tick) {
+	for _, every := range p.intervals {
+		if own := align(t, every); own.Before(tick) {
 			tick = own
 		}
 	}
@@ -100,25 +105,15 @@ func due(tick time.Time, every time.Duration) bool {
 	return tick.Sub(time.Unix(0, 0))%every == 0
 }
 
-// order tells every worker that is due and free to read, and the assembler
-// to wait for them.
-func (p *Poller) order(ctx context.Context, tick time.Time, turns chan<- turn) {
+// order has every worker that is due read when its phase has passed, and the
+// assembler wait for them.
+func (p *Poller) order(ctx context.Context, tick, now time.Time, waiting *queue, turns chan<- turn) {
 	r := newRound()
 	defer r.done()
-	for _, w := range p.workers {
-		if !due(tick, w.job.Every) {
-			continue
-		}
-		if w.resting(tick) {
-			w.rest()
-			continue
-		}
-		r.open.Add(1)
-		select {
-		case w.orders <- order{tick, r}:
-		default:
-			r.done()
-			w.skip()
+	for _, w := range p.byPhase {
+		if due(tick, w.job.Every) {
+			r.open.Add(1)
+			waiting.add(w, order{tick.Add(w.job.Phase), r}, now)
 		}
 	}
 	if !due(tick, p.every) {

@@ -38,36 +38,44 @@ type worker struct {
 	renew  int // barren reads at which to connect anew
 }
 
-// order tells a worker to read for a tick.
+// order tells a worker to read.
 type order struct {
-	tick  time.Time
+	start time.Time // when it should
 	round *round
 }
 
 func newWorker(job Job, seed uint64, first int) *worker {
 	return &worker{
-		job: job, first: first, orders: make(chan order),
+		job: job, first: first,
 		rng:   rand.New(rand.NewPCG(seed, uint64(job.Every))),
 		stats: Stats{Source: job.Source.Name(), Every: job.Every},
 	}
 }
 
-// work obeys orders until ctx ends.
+// begin gives a worker an order, unless it is left alone or still busy.
+func (w *worker) begin(o order) {
+	if w.resting(o.start) {
+		w.rest()
+		o.round.done()
+		return
+	}
+	select {
+	case w.orders <- o:
+	default:
+		w.skip()
+		o.round.done()
+	}
+}
+
+// work obeys orders until there are no more.
 func (w *worker) work(ctx context.Context, p *Poller) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case o := <-w.orders:
-			start := o.tick.Add(w.job.Phase)
-			p.clock.Sleep(ctx, start.Sub(wall(p.clock.Now()))) // ended early, the read ends at once
-			w.late(p.clock.Now().Sub(start))
-			samples := w.read(ctx, p.clock)
-			if ctx.Err() == nil {
-				p.keep(w, samples, time.Time{})
-			}
-			o.round.done()
+	for o := range w.orders {
+		w.late(p.clock.Now().Sub(o.start))
+		samples := w.read(ctx, p.clock)
+		if ctx.Err() == nil {
+			p.keep(w, samples, time.Time{})
 		}
+		o.round.done()
 	}
 }
 
@@ -75,10 +83,10 @@ func (w *worker) work(ctx context.Context, p *Poller) {
 // phase and a twentieth, so that the source is free again when its next tick
 // comes.
 func (w *worker) read(ctx context.Context, clock collector.Clock) []collector.Sample {
-	ctx, cancel := context.WithTimeout(ctx, w.job.Every-w.job.Every/20-w.job.Phase)
-	defer cancel()
 	start := clock.Now()
-	samples, err := w.job.Source.Read(ctx)
+	l := &limit{Context: ctx, until: start.Add(w.job.Every - w.job.Every/20 - w.job.Phase), clock: clock}
+	defer l.end()
+	samples, err := w.job.Source.Read(l)
 	if w.book(start, clock.Now(), samples, err) {
 		w.job.Source.Close() // what it could say is in the samples already
 	}
