@@ -162,7 +162,6 @@ func (t *table) head() error {
 func (t *table) row(ctx context.Context) (row, bool) {
 	for ctx.Err() == nil {
 		record, err := t.csv.Read()
-		line, _ := t.csv.FieldPos(0)
 		var malformed *csv.ParseError
 		switch {
 		case errors.As(err, &malformed):
@@ -174,6 +173,7 @@ func (t *table) row(ctx context.Context) (row, bool) {
 			t.source.trouble(t.mark.File, 0, "%v", err)
 			return row{}, false
 		}
+		line, _ := t.csv.FieldPos(0)
 		if r, ok := t.parse(record, line); ok {
 			return r, true
 		}

@@ -36,6 +36,8 @@ type Options struct {
 	// reading. Reading is the default: it gives all values of one instant.
 	SubscribeEvery time.Duration
 	SamplingEvery  time.Duration // of a subscription; 0: half of SubscribeEvery
+
+	lifetime time.Duration // of a channel's keys, which are renewed before; 0: an hour
 }
 
 // Item is one signal.

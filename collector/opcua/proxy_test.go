@@ -9,6 +9,9 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/gopcua/opcua/id"
+	"github.com/gopcua/opcua/ua"
 )
 
 // damage is what a proxy does to a connection.
@@ -27,6 +30,7 @@ const (
 	garbage  damage = "garbage"         // bytes all over each answer
 	flip     damage = "bit flipped"     // one bit near the end of each answer
 	trickle  damage = "byte by byte"
+	expel    damage = "session closed" // the server knows the session no more
 )
 
 // proxy stands between client and server and damages the answers.
@@ -74,6 +78,19 @@ func (p *proxy) set(d damage) {
 	}
 }
 
+// move sends new connections to another server.
+func (p *proxy) move(endpoint string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.target = target(endpoint)
+}
+
+func (p *proxy) server() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.target
+}
+
 func (p *proxy) accepted() int {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -96,7 +113,7 @@ func (p *proxy) serve() {
 			c.Close()
 			continue
 		}
-		s, err := net.Dial("tcp", p.target)
+		s, err := net.Dial("tcp", p.server())
 		if err != nil {
 			c.Close()
 			continue
@@ -185,9 +202,32 @@ func (p *proxy) answers(client, server net.Conn) {
 				}
 			}
 			out = out[len(out)-1:]
+		case expel:
+			out = fault(chunk, ua.StatusBadSessionIDInvalid)
 		}
 		if _, err := client.Write(out); err != nil {
 			return
 		}
 	}
+}
+
+// fault is a service fault instead of an answer without security (OPC 10000-6,
+// 6.7.2: the message header has 24 bytes, the response header follows the type
+// of the body). Other chunks pass.
+func fault(chunk []byte, code ua.StatusCode) []byte {
+	const header, typeID = 24, 4
+	if string(chunk[:4]) != "MSGF" || len(chunk) < header+typeID+12 {
+		return chunk
+	}
+	kind, err1 := ua.Encode(ua.NewFourByteNodeID(0, uint16(id.ServiceFault_Encoding_DefaultBinary)))
+	body, err2 := ua.Encode(&ua.ServiceFault{ResponseHeader: &ua.ResponseHeader{
+		Timestamp: time.Now(), RequestHandle: binary.LittleEndian.Uint32(chunk[header+typeID+8:]), ServiceResult: code,
+		ServiceDiagnostics: &ua.DiagnosticInfo{}, StringTable: []string{}, AdditionalHeader: ua.NewExtensionObject(nil),
+	}})
+	if err1 != nil || err2 != nil {
+		return chunk
+	}
+	out := slices.Concat(chunk[:header], kind, body)
+	binary.LittleEndian.PutUint32(out[4:], uint32(len(out)))
+	return out
 }

@@ -1,6 +1,7 @@
 package opcua
 
 import (
+	"cmp"
 	"context"
 	"crypto/rsa"
 	"crypto/sha256"
@@ -61,7 +62,7 @@ func (s Security) options(ctx context.Context, o Options, nodes int) ([]opcua.Op
 		opcua.AutoReconnect(false),
 		o.dialer(nodes),
 		opcua.RequestTimeout(o.Timeout),
-		opcua.Lifetime(time.Hour),
+		opcua.Lifetime(cmp.Or(o.lifetime, time.Hour)),
 		opcua.SessionTimeout(time.Minute),
 		opcua.ApplicationName("bridlewatch"),
 	}

@@ -14,6 +14,9 @@ import (
 // defaultBatch bounds a read where the server states no limit.
 const defaultBatch = 500
 
+// noEncoding asks for the values as they are. All requests share it.
+var noEncoding = &ua.QualifiedName{}
+
 // session is one connection with resolved nodes.
 type session struct {
 	client reader
@@ -93,7 +96,7 @@ func (s *session) resolve(ctx context.Context, c *opcua.Client, items []Item) er
 			continue
 		}
 		s.nodes[i] = id
-		s.wanted = append(s.wanted, &ua.ReadValueID{NodeID: id, AttributeID: ua.AttributeIDValue, DataEncoding: &ua.QualifiedName{}})
+		s.wanted = append(s.wanted, &ua.ReadValueID{NodeID: id, AttributeID: ua.AttributeIDValue, DataEncoding: noEncoding})
 		s.of = append(s.of, i)
 	}
 	if s.batch <= 0 {

@@ -4,17 +4,15 @@ import (
 	"context"
 	"sync"
 	"time"
-
-	"bridlewatch/collector"
 )
 
 // limit is a context that ends at an instant, like that of
 // context.WithDeadline, but has a timer only once somebody waits for its end:
-// most sources just ask when it is, thousands of times a second in all.
+// most sources just ask when it is, thousands of times a second in all. Like
+// every deadline of a connection it is of the machine's clock.
 type limit struct {
 	context.Context // of the run
 	until           time.Time
-	clock           collector.Clock
 
 	mu     sync.Mutex
 	timed  context.Context // nil until somebody waits
@@ -37,7 +35,7 @@ func (l *limit) Err() error {
 		return err
 	case ended:
 		return context.Canceled
-	case !l.clock.Now().Before(l.until):
+	case !time.Now().Before(l.until):
 		return context.DeadlineExceeded
 	}
 	return nil

@@ -49,7 +49,7 @@ func TestLimitIsAContextWithADeadline(t *testing.T) {
 				synctest.Test(t, func(t *testing.T) {
 					run, cancel := context.WithCancel(t.Context())
 					defer cancel()
-					l := &limit{Context: run, until: time.Now().Add(time.Second), clock: System{}}
+					l := &limit{Context: run, until: time.Now().Add(time.Second)}
 					fired := use(l)
 					if l.Err() != nil {
 						t.Fatalf("ended before anything happened: %v", l.Err())

@@ -84,7 +84,7 @@ func (w *worker) work(ctx context.Context, p *Poller) {
 // comes.
 func (w *worker) read(ctx context.Context, clock collector.Clock) []collector.Sample {
 	start := clock.Now()
-	l := &limit{Context: ctx, until: start.Add(w.job.Every - w.job.Every/20 - w.job.Phase), clock: clock}
+	l := &limit{Context: ctx, until: time.Now().Add(w.job.Every - w.job.Every/20 - w.job.Phase)}
 	defer l.end()
 	samples, err := w.job.Source.Read(l)
 	if w.book(start, clock.Now(), samples, err) {
