@@ -23,6 +23,7 @@ func (g *Gauge) Evaluate(now time.Time, in *gauge.Snapshot, st *State) Result {
 // EvaluateTo is Evaluate into a result that is used again and again. r is
 // overwritten whole.
 func (g *Gauge) EvaluateTo(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
+	st.physics.Rate = 1e-3 * st.Movement.Velocity(now.Unix())
 	g.model.MeasureNext(in, &st.physics, &r.Measurement)
 	g.fold(now, in, st, r)
 }
@@ -201,7 +202,7 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 func steadyU(l *level.Level) float64 {
 	sum := 0.0
 	for i, u := range l.Parts {
-		if !slices.Contains(varying[:], level.Input(i)) && level.Input(i) != level.TapElevation {
+		if input := level.Input(i); input != level.Skew && input != level.TapElevation && !slices.Contains(varying[:], input) {
 			sum += u * u
 		}
 	}

@@ -157,6 +157,10 @@ func levelOf(m *gauge.Measurement, c symptom.Channel) *level.Level {
 	return &m.Vessel
 }
 
+// pairU is what two levels are uncertain by together, as if read at one
+// instant.
 func pairU(a, b *level.Level) quantity.Length {
-	return quantity.Length(math.Hypot(float64(a.U()), float64(b.U())))
+	x, y := a.Parts, b.Parts
+	x[level.Skew], y[level.Skew] = 0, 0
+	return quantity.Length(math.Hypot(float64(x.U()), float64(y.U())))
 }

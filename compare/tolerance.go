@@ -22,10 +22,7 @@ func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed boo
 	a, b := levelOf(m, first), levelOf(m, second)
 	base, w := &st.Base[p], &st.Allow[p]
 	if a.Bound != level.None && b.Bound != level.None {
-		w.Budget = mm(m.Gaps[p].Budget)
-		if !m.Gaps[p].OK {
-			w.Budget = 2 * mm(pairU(a, b))
-		}
+		w.Budget = g.together(&m.Gaps[p], a, b, first)
 		for i, input := range varying {
 			w.Parts[i] = 1e3 * (a.Parts[input] - b.Parts[input])
 		}
@@ -38,6 +35,20 @@ func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed boo
 	}
 	w.Varies = math.Hypot(changeable(&now, &learned), math.Max(0, 3*base.Sigma-wanderFree))
 	st.Varies[p] = math.Max(w.Varies, st.Varies[p]*forgetVaries)
+}
+
+// together is the budget of a gap, mm, as if both levels were read at one
+// instant: the detectors price unequal times themselves, by the speed and the
+// distance of the readings of a whole minute, and once is enough.
+func (g *Gauge) together(gap *gauge.Gap, a, b *level.Level, first symptom.Channel) float64 {
+	if !gap.OK {
+		return 2 * mm(pairU(a, b))
+	}
+	skew, u := a.Parts[level.Skew]-b.Parts[level.Skew], float64(gap.U)
+	if skew == 0 || g.sheet.Limits.Gap > 0 && first != symptom.VesselLevel {
+		return mm(gap.Budget)
+	}
+	return mm(gap.Budget) * math.Sqrt(math.Max(0, 1-skew*skew/(u*u)))
 }
 
 // assumedMore is how much more a varying input may do to a gap while a

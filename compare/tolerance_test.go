@@ -1,9 +1,11 @@
 package compare_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
+	"bridlewatch/compare"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
@@ -36,5 +38,50 @@ func TestAllowanceWithoutReadings(t *testing.T) {
 	p.run(5 * time.Minute)
 	if a := p.st.Allow[gauge.FloatTransmitter]; a.Varies > 1.1*whole.Varies {
 		t.Errorf("with the temperature back a gap may vary by %.1f mm, before by %.1f mm", a.Varies, whole.Varies)
+	}
+}
+
+// A verdict is that of one scan: readings half a minute apart on a level that
+// moves by half a millimetre a second differ by centimetres and still agree. The
+// detectors price the same by the minute, so their allowance stays as it was.
+func TestVerdictWithReadingsOfUnequalTime(t *testing.T) {
+	const late = 30 * time.Second
+	sheet := baseSheet()
+	p := newPlant(t, sheet, 1)
+	p.level = func(s float64) float64 { return 500 + 350*math.Sin(2*math.Pi*s/3600) } // up to 0.6 mm/s
+	p.transmitter = func(s, _ float64) float64 { return p.level(s - late.Seconds()) }
+	p.cut = func(_ float64, in *gauge.Snapshot) { in.Transmitter.Time = in.Time.Add(-late) }
+	agreed, wide, scans := 0, 0, 0
+	for p.run(10 * time.Minute); scans < 180; scans++ {
+		p.run(p.step)
+		gap := p.last.Measurement.Gaps[gauge.FloatTransmitter]
+		if p.last.Verdicts[0].Outcome == compare.Agree {
+			agreed++
+		}
+		if gap.Budget > 15*quantity.Millimetre {
+			wide++
+		}
+		if together := p.st.Allow[gauge.FloatTransmitter].Budget; together > 6.5 || together < 4 {
+			t.Fatalf("the detectors allow %.1f mm at %v", together, p.now)
+		}
+	}
+	if agreed < scans*95/100 || wide < scans/2 {
+		t.Errorf("of %d scans %d agreed, %d with a budget that counts the 30 s", scans, agreed, wide)
+	}
+
+	// One echo has no rate: the budget stays what it was.
+	p = newPlant(t, sheet, 1)
+	p.level = func(float64) float64 { return 500 }
+	p.cut = func(_ float64, in *gauge.Snapshot) { in.Transmitter.Time = in.Time.Add(-late) }
+	p.run(10 * time.Minute)
+	calm := p.last.Measurement.Gaps[gauge.FloatTransmitter].Budget
+	p.transmitter = func(_, level float64) float64 { return level + 300 }
+	p.run(p.step)
+	p.transmitter = nil
+	for range 15 {
+		p.run(p.step)
+		if b := p.last.Measurement.Gaps[gauge.FloatTransmitter].Budget; b > calm+quantity.Millimetre {
+			t.Fatalf("an echo widens the budget from %.1f to %.1f mm", calm.Millimetres(), b.Millimetres())
+		}
 	}
 }

@@ -66,7 +66,7 @@ func (m *Model) floatLevel(in *Snapshot, c *conditions, filled bool, out *Measur
 	if l.OK() {
 		l.Parts[level.Follower] = m.u.follower
 		l.Parts[level.InputElectronics] = m.u.input
-		l.Parts[level.Skew] = skew(in, &in.Float)
+		l.Parts[level.Skew] = c.skew(in, &in.Float)
 	}
 }
 

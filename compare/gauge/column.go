@@ -58,6 +58,7 @@ type conditions struct {
 	uGas                float64 // relative standard uncertainty of the gas densities
 	permittivity        float64 // of the gas in the chamber, 1 without a radar
 	float               afloat
+	rate                float64 // m/s, of the level
 }
 
 // balance returns the hydrostatic balance of the two columns.

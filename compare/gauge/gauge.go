@@ -25,8 +25,7 @@ type Snapshot struct {
 	Density            quantity.Reading // kg/m3
 	Vessel             quantity.Reading // m above the vessel instrument's zero
 
-	Rate     float64 // m/s, of the level, where the caller knows it: it prices samples of unequal time
-	Isolated bool    // by a maintenance record: nothing on this chamber says anything about the vessel
+	Isolated bool // by a maintenance record: nothing on this chamber says anything about the vessel
 }
 
 // Of returns where the reading of a role belongs: "float", "transmitter",

@@ -100,11 +100,11 @@ func usable(r *quantity.Reading, l *level.Level) bool {
 }
 
 // skew prices a sample that is not of the instant of the snapshot.
-func skew(in *Snapshot, r *quantity.Reading) float64 {
-	if in.Rate == 0 || r.Time.IsZero() || in.Time.IsZero() {
+func (c *conditions) skew(in *Snapshot, r *quantity.Reading) float64 {
+	if c.rate == 0 || r.Time.IsZero() || in.Time.IsZero() {
 		return 0
 	}
-	return in.Rate * r.Time.Sub(in.Time).Seconds()
+	return c.rate * r.Time.Sub(in.Time).Seconds()
 }
 
 func contact(r *quantity.Reading) Switch {
@@ -136,7 +136,7 @@ func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *co
 		return
 	}
 	l.Parts[t.signal] += t.uInput
-	l.Parts[level.Skew] = skew(in, r)
+	l.Parts[level.Skew] = c.skew(in, r)
 	if t.onVessel {
 		m.carry(c, l)
 	}
@@ -185,7 +185,7 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 		return
 	}
 	l.Parts[level.VesselDevice] = m.u.vessel
-	l.Parts[level.Skew] = skew(in, &in.Vessel)
+	l.Parts[level.Skew] = c.skew(in, &in.Vessel)
 	m.carry(c, l)
 }
 

@@ -185,9 +185,10 @@ func TestGapCovariance(t *testing.T) {
 func TestSkew(t *testing.T) {
 	m := model(t, solvent())
 	in := half(t, m)
-	in.Rate = 2e-3
 	in.Transmitter.Time = in.Time.Add(-3 * time.Second)
-	out := measured(m, in)
+	var out gauge.Measurement
+	moving := gauge.Memory{Rate: 2e-3}
+	m.MeasureNext(&in, &moving, &out)
 	if got := out.Transmitter.Parts[level.Skew]; math.Abs(got+6e-3) > 1e-12 {
 		t.Errorf("3 s late at 2 mm/s: %v mm, want -6", 1e3*got)
 	}

@@ -12,6 +12,10 @@ import (
 // pressures and temperatures move more slowly than they are read. The zero
 // value remembers nothing. It belongs to one gauge and one goroutine.
 type Memory struct {
+	// Rate is how fast the level moves, m/s, where the one who follows it
+	// knows. It prices readings that are not of the instant of the snapshot.
+	Rate float64
+
 	model      *Model // nil: nothing yet
 	inputs     inputs
 	conditions conditions
@@ -45,5 +49,6 @@ func (m *Model) recall(in *Snapshot, last *Memory) (c *conditions, filled bool) 
 		m.observe(in, &last.conditions.state)
 		last.filled = m.fill(&last.conditions) == nil
 	}
+	last.conditions.rate = last.Rate
 	return &last.conditions, last.filled
 }

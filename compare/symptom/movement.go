@@ -271,13 +271,18 @@ func (s *Scale) zone(mm float64) int {
 	return int(math.Max(0, math.Min(Zones-1, math.Floor(mm/s.Top*Zones))))
 }
 
-// Speed returns the fastest of the channels seen within ten minutes, mm/s.
-func (m *Movement) Speed(at int64) float64 {
+// Velocity is the rate of the channel that moves fastest of those seen within
+// ten minutes, with its sign, mm/s. It is one of the medians of minutes: a
+// single echo has no velocity.
+func (m *Movement) Velocity(at int64) float64 {
 	v := 0.0
 	for c, r := range m.Rate {
-		if m.At[c] != 0 && at-m.At[c] <= HeldAfter {
-			v = math.Max(v, math.Abs(r))
+		if m.At[c] != 0 && at-m.At[c] <= HeldAfter && math.Abs(r) > math.Abs(v) {
+			v = r
 		}
 	}
 	return v
 }
+
+// Speed is the size of Velocity.
+func (m *Movement) Speed(at int64) float64 { return math.Abs(m.Velocity(at)) }

@@ -30,13 +30,13 @@ func TestDelayIsPricedWithTheSpeed(t *testing.T) {
 	if !u.seen.Equal(now) {
 		t.Errorf("the delay makes the value look stale: seen %v", u.seen)
 	}
-	u.snapshot.Rate = 0.001 // m/s, as the comparison finds it
 	var m gauge.Measurement
 	model, err := gauge.New(g.Sheet)
 	if err != nil {
 		t.Fatal(err)
 	}
-	model.Measure(&u.snapshot, &m)
+	rising := gauge.Memory{Rate: 0.001} // m/s, as the comparison finds it
+	model.MeasureNext(&u.snapshot, &rising, &m)
 	if got := m.Float.Parts[level.Skew]; math.Abs(got+0.09) > 1e-9 {
 		t.Errorf("the delay is priced with %v m, want -0.09", got)
 	}
