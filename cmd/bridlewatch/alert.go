@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bridlewatch/compare/alert"
+	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/api"
 	"bridlewatch/dashboards/plant"
 )
@@ -354,7 +355,11 @@ func printLoad(w io.Writer, l *alert.Load) {
 		fmt.Fprintf(w, "Acknowledged after        %s (median)\n", (time.Duration(l.AckMedian) * time.Second).Round(time.Minute))
 	}
 	for _, x := range l.Worst {
-		fmt.Fprintf(w, "%4d  %-10s %s\n", x.Raised, x.Gauge, strings.ReplaceAll(x.Cause, "-", " "))
+		name := "cause open"
+		if c := cause.Cause(x.Cause); c != cause.Unknown {
+			name = cause.Phrase(c)
+		}
+		fmt.Fprintf(w, "%4d  %-10s %s\n", x.Raised, x.Gauge, name)
 	}
 }
 

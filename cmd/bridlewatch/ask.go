@@ -141,7 +141,7 @@ func answer[T any](c *cobra.Command, a *ask, rows []T, none string, row func(io.
 func joinCauses(causes []cause.Cause) string {
 	words := make([]string, len(causes))
 	for i, c := range causes {
-		words[i] = strings.ReplaceAll(string(c), "-", " ")
+		words[i] = cause.Phrase(c)
 	}
 	return strings.Join(words, ", ")
 }

@@ -65,7 +65,7 @@ func likely(set []cause.Ranked) string {
 	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
 	words := make([]string, len(set))
 	for i, r := range set {
-		words[i] = strings.ReplaceAll(string(r.Cause), "-", " ")
+		words[i] = cause.Phrase(r.Cause)
 		if r.Tag != "" {
 			words[i] += " (" + r.Tag + ")"
 		}

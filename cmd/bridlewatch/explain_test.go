@@ -15,7 +15,7 @@ func TestAFindingIsPrintedWithItsCausesLikeliestFirst(t *testing.T) {
 		Set: []cause.Ranked{{Cause: cause.FollowerDecoupled, Tag: "LI-1", Probability: 0.2}, {Cause: cause.FloatStuck, Tag: "LI-1", Probability: 0.795}, {Cause: cause.Unknown, Probability: 0.005}},
 	})
 	want := `alert since 2026-03-01 08:30  Float has not moved for 13 min.
-    causes   float stuck (LI-1) 80 %, follower decoupled (LI-1) 20 %, unknown under 1 %
+    causes   float stuck (LI-1) 80 %, follower lost the magnet (LI-1) 20 %, cause not in the list under 1 %
     next     Drain test, 10 min.
 
 `

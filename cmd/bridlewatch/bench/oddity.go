@@ -2,6 +2,8 @@ package bench
 
 import (
 	"fmt"
+
+	"bridlewatch/compare/cause"
 )
 
 // oddities lists what went wrong, at most a dozen for each kind and name.
@@ -19,7 +21,7 @@ func (p *plan) oddities(results []outcome) []Oddity {
 		for _, e := range o.alerts {
 			if p.class[i] >= 0 || e.false_ {
 				odd.What, odd.Hours = "false alert", hours(e.At)
-				odd.Episode, odd.Sentence = fmt.Sprintf("%s: %s (%s), %.1f of %.1f mm", e.Symptom, e.Cause, e.Suspect, e.Value, e.Budget), e.Sentence
+				odd.Episode, odd.Sentence = fmt.Sprintf("%s: %s (%s), %.1f of %.1f mm", e.Symptom, cause.Phrase(e.Cause), e.Suspect, e.Value, e.Budget), e.Sentence
 				add(odd)
 			}
 		}
@@ -36,7 +38,7 @@ func (p *plan) oddities(results []outcome) []Oddity {
 			odd.What, odd.Hours = "wrong name", hours(o.alert)
 			for _, e := range o.alerts {
 				if !e.false_ {
-					odd.Episode, odd.Sentence = fmt.Sprintf("%s: %s (%s), named %s (%s)", e.Symptom, e.Cause, e.Suspect, j.cause, j.suspect), e.Sentence
+					odd.Episode, odd.Sentence = fmt.Sprintf("%s: %s (%s), named %s (%s)", e.Symptom, cause.Phrase(e.Cause), e.Suspect, cause.Phrase(j.cause), j.suspect), e.Sentence
 					break
 				}
 			}
