@@ -41,7 +41,7 @@ func (a *ask) flags(c *cobra.Command, offline bool) {
 	}
 	c.Flags().StringVar(&a.server, "server", server, "address of the running service; also $BRIDLEWATCH_SERVER")
 	c.Flags().StringVar(&a.tokenFile, "token-file", os.Getenv("BRIDLEWATCH_TOKEN_FILE"), "file with an access token; also $BRIDLEWATCH_TOKEN_FILE")
-	c.Flags().StringVar(&a.output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &a.output, "text or json")
 	if offline {
 		c.Flags().StringVar(&a.data, "data", "", "read this data directory instead of asking a service; needs --config")
 		c.Flags().StringVar(&a.config, "config", "bridlewatch.yaml", "configuration file that goes with --data")

@@ -63,7 +63,7 @@ disjoint sets: tune, validate and sealed.`,
 	f.DurationVar(&o.Every, "every", time.Minute, "time between two scans")
 	f.IntVar(&o.Workers, "workers", 0, "processors used; 0: all")
 	f.StringSliceVar(&only, "only", nil, "only cells whose name contains one of these")
-	f.StringVar(&output, "output", "text", "text or json")
+	outputFlag(f, &output, "text or json")
 	return c
 }
 

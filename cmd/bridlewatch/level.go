@@ -53,7 +53,7 @@ which they would agree.`,
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
-	c.Flags().StringVar(&output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &output, "text or json")
 	c.Flags().StringArrayVar(&raws, "raw", nil, "signal tag and raw value, as LT-101=12.4; repeatable")
 	c.Flags().StringArrayVar(&values, "value", nil, "signal tag and value with its unit, as LI-101=455 mm; repeatable")
 	return c

@@ -56,7 +56,7 @@ func (f *management) flags(c *cobra.Command) {
 	fl.StringVar(&f.data, "data", "", "data directory, instead of the configured one; then no configuration is needed")
 	fl.StringVar(&f.server, "server", os.Getenv("BRIDLEWATCH_SERVER"), "ask this service; needs a token of scope admin; also $BRIDLEWATCH_SERVER")
 	fl.StringVar(&f.tokenFile, "token-file", os.Getenv("BRIDLEWATCH_TOKEN_FILE"), "file with an access token; also $BRIDLEWATCH_TOKEN_FILE")
-	fl.StringVar(&f.output, "output", "text", "lists as text or json")
+	outputFlag(fl, &f.output, "lists as text or json")
 }
 
 // manage finds what to manage and does it.

@@ -65,7 +65,7 @@ func newBrowse() *cobra.Command {
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().IntVar(&depth, "depth", 3, "levels below the node")
 	c.Flags().IntVar(&limit, "limit", 500, "nodes listed at most")
-	c.Flags().StringVar(&output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &output, "text or json")
 	return c
 }
 

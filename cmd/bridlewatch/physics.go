@@ -61,6 +61,9 @@ both depend on them the same way. --trials propagates the distributions instead
 			if err != nil {
 				return err
 			}
+			if !(level > 0 && level < 100) {
+				return withCode(exitUsage, fmt.Errorf("level %g %% is not between the taps; give --level more than 0 and less than 100", level))
+			}
 			at, err := model.Standing(level / 100)
 			if err != nil {
 				return err
@@ -79,7 +82,7 @@ both depend on them the same way. --trials propagates the distributions instead
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
-	c.Flags().StringVar(&output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &output, "text or json")
 	c.Flags().Float64Var(&level, "level", 50, "where the level stands, in % of the centre-to-centre distance")
 	c.Flags().IntVar(&trials, "trials", 0, "check the gap budgets with this many Monte Carlo trials")
 	return c
@@ -144,6 +147,6 @@ manufacturer's rating and the code's calculation decide.`,
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
-	c.Flags().StringVar(&output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &output, "text or json")
 	return c
 }

@@ -43,7 +43,7 @@ least time any plan could have within the same limits.`,
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
-	c.Flags().StringVar(&output, "output", "text", "text or json")
+	outputFlag(c.Flags(), &output, "text or json")
 	return c
 }
 

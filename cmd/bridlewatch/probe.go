@@ -54,6 +54,6 @@ the consent of whoever operates it.`,
 	f.DurationVar(&p.Timeout, "timeout", 300*time.Millisecond, "of one answer")
 	f.DurationVar(&p.Pause, "pause", 50*time.Millisecond, "between two requests")
 	f.IntVar(&p.Limit, "limit", 200, "of requests")
-	f.StringVar(&output, "output", "text", "text or json")
+	outputFlag(f, &output, "text or json")
 	return c
 }

@@ -65,7 +65,7 @@ be asked for.`,
 	fl.StringVar(&f.listen, "listen", "127.0.0.1:8080", "address of the pages")
 	fl.StringVar(&f.data, "data", "", "data directory, kept afterwards; empty: a temporary one")
 	fl.Uint64Var(&f.seed, "seed", 1, "seed of everything random")
-	fl.StringVar(&f.output, "output", "text", "findings as text or json lines on standard output")
+	outputFlag(fl, &f.output, "findings as text or json lines on standard output")
 	fl.StringVar(&f.write, "write-config", "", "write the configuration with the servers' real addresses to this file, for other clients")
 	fl.IntVar(&f.gauges, "gauges", 0, "rehearse a plant of so many gauges with six signals each, all healthy")
 	fl.BoolVar(&f.bare, "plant-only", false, "run the simulated plant at the speed of time and no service")

@@ -45,7 +45,7 @@ the configuration says how times are written. Several files are merged by time.`
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().StringArrayVar(&gauges, "gauge", nil, "tag of a gauge to replay, repeatable; none: all")
-	c.Flags().StringVar(&output, "output", "text", "findings as text or json lines on standard output")
+	outputFlag(c.Flags(), &output, "findings as text or json lines on standard output")
 	return c
 }
 

@@ -103,12 +103,14 @@ type Report struct {
 	Growth    float64     `json:"growth_mm,omitempty"`    // of the distance between the taps, cold to operating
 	Bounds    []Bound     `json:"bounds,omitempty"`
 	Advice    []Advice    `json:"advice"`
+
+	between bool // the float swims between two liquids
 }
 
 // Check makes the report. A data sheet the model cannot be made of still gets
 // one, with the reason as a problem.
 func Check(sheet datasheet.Sheet) Report {
-	r := Report{Gauge: sheet.Tag, Service: sheet.Service}
+	r := Report{Gauge: sheet.Tag, Service: sheet.Service, between: sheet.Fluid.Upper != nil}
 	for _, p := range sheet.Validate() {
 		r.advise(Problem, p.Path, capital(p.Message)+".", FromSheet)
 	}

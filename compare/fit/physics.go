@@ -119,7 +119,7 @@ func (c *check) judgeFloat() {
 	case lightest.Reserve < lowReserve:
 		c.report.advise(Warning, "float", fmt.Sprintf("At the lowest specific gravity in service, %.3f, the liquid lifts the float with only %.2f times its weight; it sinks at %.3f. A deposit of %.0f g is enough.", lightest.SG, lightest.Reserve, sinks, lightest.Spare), Calculated)
 	default:
-		c.report.advise(Note, "float", fmt.Sprintf("The float keeps %.2f times its weight of lift at the lowest specific gravity in service and sinks at %.3f.", lightest.Reserve, sinks), Calculated)
+		c.report.advise(Note, "float", fmt.Sprintf("Covered by the lightest liquid in service the float is lifted with %.2f times its weight; it sinks at a specific gravity of %.3f.", lightest.Reserve, sinks), Calculated)
 	}
 	if c.report.Movement > 0 {
 		c.report.advise(Note, "density", fmt.Sprintf("Over the range in service an uncorrected reading moves by %.1f mm; %.1f mm per 0.01 of specific gravity at the lower end.", c.report.Movement, lightest.PerSG), Calculated)

@@ -86,8 +86,23 @@ func (c *check) instruments() {
 	c.points()
 	c.gravity()
 	if s.Pressure == nil && s.Fluid.Vapour.Model == datasheet.Steam {
-		c.report.advise(Warning, "pressure", "Steam above the liquid and no pressure measured: densities and the radar's gas correction rest on the operating pressure of the data sheet.", FromSheet)
+		c.unmeasuredPressure()
 	}
+}
+
+// unmeasuredPressure warns where steam presses on the liquid and nobody knows
+// how hard: boiling water follows the pressure, colder water hardly does.
+func (c *check) unmeasuredPressure() {
+	rest, weight := "the density of the steam", Note
+	for _, t := range []*datasheet.Transmitter{c.sheet.Transmitter, c.sheet.Second} {
+		if t != nil && t.Principle == datasheet.Radar {
+			rest, weight = rest+", the gas correction of "+t.Tag, Warning
+		}
+	}
+	if c.model != nil && c.model.Boils() {
+		rest, weight = "boiling point and density of the water, "+rest, Warning
+	}
+	c.report.advise(weight, "pressure", "No pressure is measured, so what follows from it ("+rest+") is that of the operating pressure of the data sheet.", FromSheet)
 }
 
 // gravity says what a dp cell or a weighed displacer makes of a place whose

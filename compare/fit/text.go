@@ -2,6 +2,7 @@ package fit
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -46,16 +47,23 @@ func (r *Report) writeRange(w *strings.Builder) {
 			continue
 		}
 		fmt.Fprintf(w, "  %-24s %7.3f %9.1f %11.1f %+10.1f %8.2f %9.0f %9.2f %9.2f\n",
-			d.What, d.SG, d.Density, d.Immersion, d.Shift, d.Reserve, d.Spare, d.PerTenG, d.DeadBand)
+			d.What, d.SG, d.Density, d.Immersion, tenths(d.Shift), d.Reserve, d.Spare, d.PerTenG, d.DeadBand)
 	}
+	reserve := "lift over weight"
+	if r.between {
+		reserve = "volume of the float over that in the heavier liquid"
+	}
+	fmt.Fprintf(w, "  off: an uncorrected reading less the surface; reserve: %s, lost at 1; spare: mass it can still take on;\n  mm/10 g: how far a deposit of 10 g lowers the reading; mm/0.1 N: how far a friction of 0.1 N holds the float off. (package buoyancy eq. (1))\n", reserve)
 	fmt.Fprintf(w, "  An uncorrected reading moves by %.1f mm over the range in service.\n", r.Movement)
 }
 
 func (r *Report) writeGaps(w *strings.Builder) {
+	fmt.Fprintf(w, "\nSmallest gap that means something\n")
 	if len(r.Gaps) == 0 {
+		fmt.Fprintf(w, "  None: no two instruments of this gauge measure the level, or it has no operating state to find it at.\n")
 		return
 	}
-	fmt.Fprintf(w, "\nSmallest gap that means something\n  %-34s %9s %11s %8s  %s\n", "", "level/mm", "allowed/mm", "u/mm", "dominates")
+	fmt.Fprintf(w, "  %-34s %9s %11s %8s  %s\n", "", "level/mm", "allowed/mm", "u/mm", "dominates")
 	for _, g := range r.Gaps {
 		fmt.Fprintf(w, "  %-34s %9.0f %11.1f %8.2f  %s\n", g.Pair, g.Level, g.Allowed, g.U, g.Dominates)
 	}
@@ -65,7 +73,7 @@ func (r *Report) writeCold(w *strings.Builder) {
 	if len(r.Cold) == 0 {
 		return
 	}
-	fmt.Fprintf(w, "\nChamber against vessel at the operating state\n  %10s %11s %8s\n", "vessel/mm", "chamber/mm", "off/mm")
+	fmt.Fprintf(w, "\nChamber against vessel at the operating state (package vessel eq. (1))\n  %10s %11s %8s\n", "vessel/mm", "chamber/mm", "off/mm")
 	for _, c := range r.Cold {
 		fmt.Fprintf(w, "  %10.1f %11.1f %+8.1f\n", c.Vessel, c.Chamber, c.Chamber-c.Vessel)
 	}
@@ -85,3 +93,6 @@ func (r *Report) writeBounds(w *strings.Builder) {
 	}
 	fmt.Fprintf(w, "  %s\n", r.Bounds[0].Caution)
 }
+
+// tenths rounds to one decimal, so that nothing is printed as minus zero.
+func tenths(v float64) float64 { return math.Round(10*v)/10 + 0 }

@@ -134,9 +134,8 @@ func (m *Model) table(name string, value quantity.Length, parts *level.Contribut
 			continue
 		}
 		t := m.input(level.Input(i), part, c)
-		t.Name = level.Input(i).String()
-		if t.U == 0 {
-			t.U, t.Unit = math.Abs(1e3*part), "mm"
+		if t.Name == "" {
+			t.Name = level.Input(i).String()
 		}
 		t.Sensitivity = 1e3 * part / t.U
 		b.Terms = append(b.Terms, t)
@@ -144,109 +143,42 @@ func (m *Model) table(name string, value quantity.Length, parts *level.Contribut
 	return b, b.Combine(m.coverage)
 }
 
-// input describes one input: its value, unit, standard uncertainty and
-// distribution. An input that is a length of its own has none of these; the
-// table books it as it contributes.
-func (m *Model) input(i level.Input, part float64, c *conditions) uncertainty.Term {
-	col := &c.inChamber
-	switch i {
-	case level.LiquidDensity:
-		return uncertainty.Term{Symbol: "ρL", Value: col.liquid, Unit: "kg/m3", U: col.byModel, Source: m.liquid.Basis()}
-	case level.VapourDensity:
-		return uncertainty.Term{Symbol: "ρV", Value: col.gas, Unit: "kg/m3", U: col.byGas, Source: "gas model and pressure"}
-	case level.VesselDensity:
-		return uncertainty.Term{Symbol: "T", Value: quantity.Temperature(c.vessel).Celsius(), Unit: "°C", U: c.uVessel, Source: m.temperatureSource(c)}
-	case level.ChamberTemperature:
-		return uncertainty.Term{Symbol: "Tc", Value: quantity.Temperature(c.chamber).Celsius(), Unit: "°C", U: c.uChamber, Distribution: c.chamberShape(), Source: m.chamberSource(c)}
-	case level.TapElevation:
-		return uncertainty.Term{Symbol: "e", Unit: "mm", U: 1e3 * m.u.tap, Distribution: uncertainty.Rectangular, Source: m.source(m.sheet.Budget.TapElevation > 0)}
-	case level.FloatMass:
-		return uncertainty.Term{Symbol: "m", Value: 1e3 * float64(m.sheet.Float.Mass), Unit: "g", U: 1e3 * m.u.floatMass, Source: m.source(m.sheet.Budget.FloatMass > 0)}
-	case level.Follower:
-		return uncertainty.Term{Unit: "mm", U: 1e3 * m.u.follower, Distribution: uncertainty.Rectangular, Source: m.source(m.sheet.Budget.Follower > 0)}
-	case level.LegDensity:
-		if m.first != nil {
-			return uncertainty.Term{Symbol: "ρr", Value: float64(m.first.spec.LegDensity), Unit: "kg/m3", U: m.first.uLeg, Source: "leg temperature"}
-		}
-	case level.GasPermittivity:
-		return uncertainty.Term{Symbol: "ε", Value: c.permittivity, Unit: "1", U: (c.permittivity - 1) * c.uGas, Source: "gas density"}
-	case level.TransmitterDevice:
-		return uncertainty.Term{Unit: "mm", U: 1e3 * math.Abs(part), Source: m.source(m.first != nil && (m.first.spec.U > 0 || m.first.spec.UPressure > 0))}
-	}
-	return uncertainty.Term{Unit: "mm"}
-}
-
-// chamberShape is what is known of the chamber's temperature: a thermometer's
-// reading, or limits.
-func (c *conditions) chamberShape() uncertainty.Distribution {
-	if c.derived {
-		return uncertainty.Rectangular
-	}
-	return uncertainty.Normal
-}
-
-func (m *Model) source(stated bool) string {
-	if stated {
-		return "data sheet"
-	}
-	return "common practice"
-}
-
-func (m *Model) temperatureSource(c *conditions) string {
-	switch {
-	case c.boiling > 0 && c.vessel == c.boiling:
-		return "boiling at the pressure"
-	case m.sheet.Temperature != nil:
-		return m.sheet.Temperature.Tag
-	}
-	return "operating temperature of the data sheet"
-}
-
-func (m *Model) chamberSource(c *conditions) string {
-	switch {
-	case !c.derived && m.sheet.ChamberTemperature != nil:
-		return m.sheet.ChamberTemperature.Tag
-	case m.cooling != 0:
-		return fmt.Sprintf("vessel less %.0f K of the data sheet", m.cooling)
-	}
-	return "as the vessel"
-}
-
-func (m *Model) pressureSource() string {
-	if m.sheet.Pressure != nil {
-		return m.sheet.Pressure.Tag
-	}
-	return "operating pressure of the data sheet"
-}
-
 // Text prints the tables.
 func (b Budgets) Text() string {
 	var w strings.Builder
-	fmt.Fprintf(&w, "Uncertainty budget of %s. Standard uncertainties; JCGM 100:2008.\n", b.Gauge)
+	fmt.Fprintf(&w, "Uncertainty budget of %s by JCGM 100:2008. u: standard uncertainty; ν: degrees of freedom, ∞ for type B (G.4.3).\n", b.Gauge)
 	for _, l := range b.Levels {
 		fmt.Fprintf(&w, "\n%s: %.1f mm\n", capital(l.Quantity), l.Value)
 		writeTable(&w, &l)
-		fmt.Fprintf(&w, "  u = %.2f mm, U = %.2f mm (k = %.3g)\n", l.U, l.Expanded, l.Coverage)
+		fmt.Fprintf(&w, "  u = %.2f mm, ν = %s, U = %.2f mm (k = %.3g)\n", l.U, freedom(l.DoF), l.Expanded, l.Coverage)
 	}
 	for _, g := range b.Gaps {
 		fmt.Fprintf(&w, "\n%s: %+.1f mm\n", capital(g.Quantity), g.Value)
 		writeTable(&w, &g.Budget)
-		fmt.Fprintf(&w, "  u = %.2f mm with the covariance of shared inputs (%.2f mm without), U = %.2f mm (k = %.3g)\n", g.U, g.Apart, g.Expanded, g.Coverage)
+		fmt.Fprintf(&w, "  u = %.2f mm with the covariance of shared inputs (%.2f mm without), ν = %s, U = %.2f mm (k = %.3g)\n", g.U, g.Apart, freedom(g.DoF), g.Expanded, g.Coverage)
 		fmt.Fprintf(&w, "  %s\n", g.Sentence)
 	}
 	return w.String()
 }
 
 func writeTable(w *strings.Builder, b *uncertainty.Budget) {
-	fmt.Fprintf(w, "  %-30s %12s %10s  %-6s %-11s %12s %9s %6s  %s\n", "input", "value", "u", "unit", "shape", "sensitivity", "part/mm", "share", "source")
+	fmt.Fprintf(w, "  %-30s %12s %10s  %-6s %-11s %5s %12s %9s %6s  %s\n", "input", "value", "u", "unit", "shape", "ν", "mm per unit", "part/mm", "share", "source")
 	for _, t := range b.Ranked() {
 		value := ""
 		if t.Value != 0 {
 			value = fmt.Sprintf("%.5g", t.Value)
 		}
-		fmt.Fprintf(w, "  %-30s %12s %10.4g  %-6s %-11s %12.4g %+9.2f %5.1f%%  %s\n",
-			t.Name, value, t.U, t.Unit, t.Distribution, t.Sensitivity, t.Contribution, 100*t.Share, t.Source)
+		fmt.Fprintf(w, "  %-30s %12s %10.4g  %-6s %-11s %5s %12.4g %+9.2f %5.1f%%  %s\n",
+			t.Name, value, t.U, t.Unit, t.Distribution, freedom(t.DoF), t.Sensitivity, t.Contribution, 100*t.Share, t.Source)
 	}
+}
+
+// freedom writes degrees of freedom; zero stands for infinitely many.
+func freedom(dof float64) string {
+	if dof == 0 {
+		return "∞"
+	}
+	return fmt.Sprintf("%.3g", dof)
 }
 
 // Standing returns the snapshot of a sound gauge at the operating state of its data

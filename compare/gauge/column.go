@@ -43,8 +43,9 @@ type state struct {
 	water                        water.Isobar // at the pressure, where the vessel is under steam
 	boiling                      float64      // its boiling point; 0: none
 	superheat                    float64      // of a measured liquid above that, which cannot be
-	derived                      bool         // chamber temperature follows the vessel's
-	density                      float64      // of the vessel's liquid by densitometer; 0: none
+	read                         struct{ pressure, temperature, chamber bool }
+	derived                      bool    // chamber temperature follows the vessel's
+	density                      float64 // of the vessel's liquid by densitometer; 0: none
 	uDensity                     float64
 	composition                  float64 // true over modelled density
 	assumed                      bool    // something came from the data sheet
@@ -76,7 +77,8 @@ func (m *Model) balance(c *conditions) vessel.Balance {
 // there is none.
 func (m *Model) observe(in *Snapshot, s *state) {
 	s.composition = 1
-	if sound(&in.Pressure) {
+	s.read.pressure, s.read.temperature, s.read.chamber = sound(&in.Pressure), sound(&in.Temperature), sound(&in.ChamberTemperature)
+	if s.read.pressure {
 		s.pressure = in.Pressure.Value
 		s.uPressure = m.u.pressure(s.pressure)
 	} else {
@@ -84,25 +86,27 @@ func (m *Model) observe(in *Snapshot, s *state) {
 		s.uPressure = assumedPressure * s.pressure
 		s.assumed = true
 	}
-	measured := sound(&in.Temperature)
-	if measured {
+	if s.read.temperature {
 		s.vessel, s.uVessel = in.Temperature.Value, m.u.vesselTemperature
 	} else {
 		s.vessel, s.uVessel = float64(m.sheet.OperatingTemp), assumedTemperature
 		s.assumed = s.assumed || !m.boils
 	}
 	if m.saturates {
-		m.saturate(s, measured)
+		m.saturate(s)
 	}
-	if sound(&in.ChamberTemperature) {
+	if s.read.chamber {
 		s.chamber, s.uChamber = in.ChamberTemperature.Value, m.u.chamberMeasured
 	} else {
 		s.derived = true
 		s.chamber = s.vessel - m.cooling
 		s.uChamber = m.u.chamberDerived(s.chamber)
 	}
-	if s.boiling > 0 {
-		s.chamber = min(s.chamber, s.boiling)
+	if s.boiling > 0 && s.chamber > s.boiling {
+		if s.read.chamber {
+			s.superheat = max(s.superheat, s.chamber-s.boiling)
+		}
+		s.chamber = s.boiling
 	}
 	if m.measured != nil && sound(&in.Density) {
 		s.density, s.uDensity = in.Density.Value, m.u.density

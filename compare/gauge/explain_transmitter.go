@@ -21,12 +21,11 @@ func (m *Model) explainTransmitter(e *Explanation, t *transmitter, r quantity.Re
 	col := &c.inChamber
 	if t.onVessel {
 		col = &c.inVessel
-		e.density("ρl", "liquid in the vessel", col.liquid, "ρ(T, P)", m.liquid.Basis())
-		e.density("ρv", "gas in the vessel", col.gas, "", "")
+		m.explainInVessel(e, col)
 	}
 	h := m.explainPrinciple(e, t, quantity.Length(r.Value), c, col, l)
 	if t.onVessel {
-		m.explainCarry(e, c, h, l)
+		m.explainCarry(e, c, h, "h", l)
 	}
 	return nil
 }
@@ -55,7 +54,7 @@ func (m *Model) explainRadar(e *Explanation, t *transmitter, raw quantity.Length
 	reported := t.spec.ReferencePoint - raw
 	e.length("x", "level as the device reports it", raw, "", e.Tag)
 	e.length("R", "reference point above the lower tap", t.spec.ReferencePoint, "", "data sheet")
-	e.length("D0", "distance the device reports", reported, "R − x", "")
+	e.length("D0", "distance the device reports", reported, "R − x", "geometry of the data sheet")
 	if corrected {
 		source := "Clausius-Mossotti, gas of the data sheet"
 		if m.steam {
@@ -69,7 +68,7 @@ func (m *Model) explainRadar(e *Explanation, t *transmitter, raw quantity.Length
 	}
 	d := k.True(reported)
 	e.length("D", "distance to the surface", d, "D0 √(ε0/ε)", "package radar eq. (1)")
-	e.length("h", "surface above the lower tap", t.spec.ReferencePoint-d, "R − D", "")
+	e.length("h", "surface above the lower tap", t.spec.ReferencePoint-d, "R − D", "geometry of the data sheet")
 	return t.spec.ReferencePoint - d
 }
 
@@ -114,6 +113,6 @@ func (m *Model) explainDisplacer(e *Explanation, t *transmitter, raw quantity.Le
 		x = t.displacer.Solve(float64(raw), liquid, gas)
 		e.length("d", "depth on the displacer", x, "(m − F/g − ρV a L) / ((ρL − ρV) a)", "package displacer eq. (1)")
 	}
-	e.length("h", "level above the lower tap", t.spec.DisplacerBottom+x, "zB + d", "")
+	e.length("h", "level above the lower tap", t.spec.DisplacerBottom+x, "zB + d", "geometry of the data sheet")
 	return t.spec.DisplacerBottom + x
 }

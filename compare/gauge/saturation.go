@@ -12,17 +12,17 @@ const boilingWithin = 15 // K
 
 // saturate keeps water under its own steam no hotter than boiling. Where the
 // vessel boils and no temperature is measured, pressure alone gives it.
-func (m *Model) saturate(s *state, measured bool) {
+func (m *Model) saturate(s *state) {
 	s.water = water.At(quantity.Pressure(s.pressure))
 	boiling, slope, ok := s.water.BoilingPoint()
 	if !ok {
 		return
 	}
 	s.boiling = float64(boiling)
-	if s.vessel < s.boiling && (measured || !m.boils) {
+	if s.vessel < s.boiling && (s.read.temperature || !m.boils) {
 		return
 	}
-	if measured {
+	if s.read.temperature {
 		s.superheat = s.vessel - s.boiling
 	}
 	s.vessel = s.boiling
@@ -34,6 +34,9 @@ func boilingPoint(p float64) (float64, bool) {
 	t, err := water.SaturationTemperature(quantity.Pressure(p))
 	return float64(t), err == nil
 }
+
+// Boils reports whether the data sheet describes a vessel of boiling water.
+func (m *Model) Boils() bool { return m.boils }
 
 // boilsByDesign reports whether the data sheet describes a boiling vessel.
 func (m *Model) boilsByDesign() bool {

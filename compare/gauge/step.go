@@ -122,7 +122,11 @@ func (e Explanation) Text() string {
 
 func writeSteps(w *strings.Builder, steps []quantity.Step) {
 	for _, s := range steps {
-		fmt.Fprintf(w, "  %-6s %-46s %14.8g %-6s", s.Symbol, s.Meaning, s.Value, s.Unit)
+		unit := s.Unit
+		if unit == "1" {
+			unit = ""
+		}
+		fmt.Fprintf(w, "  %-6s %-46s %14.8g %-6s", s.Symbol, s.Meaning, s.Value, unit)
 		if s.Equation != "" {
 			fmt.Fprintf(w, "  %s", s.Equation)
 		}
