@@ -31,7 +31,8 @@ quick:
 
 # Recompute every published value and print the worst error for each source.
 vectors:
-	$(GO) test -count=1 -run Vectors -v ./compare/... | grep -E 'worst|FAIL|ok' || true
+	@out=$$($(GO) test -count=1 -run Vectors -v ./compare/... 2>&1); status=$$?; \
+	echo "$$out" | grep -E 'worst|FAIL' | sed 's/^.*vectors: //'; exit $$status
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./compare/... ./collector/...
