@@ -89,6 +89,7 @@ type Store struct {
 	KeepLevels     time.Duration
 	KeepTenMinutes time.Duration // summaries of ten minutes
 	KeepSummaries  time.Duration // summaries of hours and days
+	KeepDeliveries time.Duration // of alerts: when, to whom, with what result
 	MaxRawBytes    int64         // of finished days
 	MaxLevelBytes  int64
 	SealAfter      time.Duration // a finished UTC day is sealed this long after its end
@@ -338,6 +339,7 @@ type Influx struct {
 	Org                string
 	Bucket             string
 	Token              Secret
+	ReadToken          Secret // for the list of all boxes; Token when empty
 	CAFile             string
 	CatchUp            int           // points per second while an outage is made up for
 	Batch              int           // points in one request

@@ -44,10 +44,13 @@ func duration(low, high time.Duration) format[time.Duration] {
 	}
 }
 
-// keep is how long history is kept: a duration or "for ever".
-func keep() format[time.Duration] {
-	f := duration(24*time.Hour, 200*365*24*time.Hour)
+// keep is how long history is kept: a duration of so many days, or "for ever".
+func keep(days int) format[time.Duration] {
+	f := duration(time.Duration(days)*24*time.Hour, 200*365*24*time.Hour)
 	f.name = `duration, at least 1 day, or "for ever"`
+	if days > 1 {
+		f.name = fmt.Sprintf(`duration, at least %d days, or "for ever"`, days)
+	}
 	bounded := f.read
 	f.read = func(d *decoder, s string) (time.Duration, error) {
 		if s == "for ever" {

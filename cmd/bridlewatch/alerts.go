@@ -39,6 +39,28 @@ func (s *station) openDesk(ctx context.Context, clock func() time.Time) (err err
 	return err
 }
 
+// pruneDeliveries drops, once a day, what was delivered longer ago than it is
+// kept. It begins when the alerts that stand are known.
+func (s *station) pruneDeliveries(ctx context.Context) {
+	keep := s.config.Store.KeepDeliveries
+	if keep <= 0 {
+		return
+	}
+	for wait := 10 * time.Minute; ; wait = 24 * time.Hour {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(wait):
+		}
+		n, err := s.outbox.Prune(ctx, time.Now().Add(-keep))
+		if err != nil {
+			s.log.Error("old deliveries were not dropped", "error", err)
+		} else if n > 0 {
+			s.log.Info("deliveries past their retention dropped", "documents", n)
+		}
+	}
+}
+
 // testForgotten is the age of a guided test's last step after which it is taken
 // as left lying: its gauge is quiet no longer.
 const testForgotten = 4 * time.Hour

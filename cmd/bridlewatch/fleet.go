@@ -27,7 +27,10 @@ func newFleet() *cobra.Command {
 		if cfg.Influx == nil {
 			return withCode(exitUsage, errors.New("the configuration names no central store; add the section influx"))
 		}
-		fleet := openFleet(cfg)
+		fleet, err := openFleet(cfg.Influx)
+		if err != nil {
+			return withCode(exitUsage, err)
+		}
 		defer fleet.close()
 		boxes, err := fleet.Boxes(c.Context(), age)
 		if err != nil {
@@ -59,6 +62,7 @@ func boxLine(b plant.BoxView, now time.Time) string {
 // fleet reads what boxes report from the central store.
 type fleet struct {
 	central *influx.Central
+	borrows bool // reads with the token that is meant for writing
 
 	mu    sync.Mutex
 	asked time.Time
@@ -68,8 +72,28 @@ type fleet struct {
 
 var _ plant.Fleet = (*fleet)(nil)
 
-func openFleet(cfg *config.Config) *fleet {
-	return &fleet{central: influx.OpenCentral(influxServer(cfg))}
+func openFleet(c *config.Influx) (*fleet, error) {
+	server, err := influxServer(c)
+	if err != nil {
+		return nil, err
+	}
+	own := c.ReadToken
+	if !own.IsZero() {
+		server.Token = own.Reveal()
+	}
+	return &fleet{central: influx.OpenCentral(server), borrows: own.IsZero()}, nil
+}
+
+// advice adds to a refusal what the configuration can do about it.
+func (f *fleet) advice(err error) error {
+	switch {
+	case !errors.Is(err, influx.ErrMayNotRead):
+		return err
+	case f.borrows:
+		return fmt.Errorf("%w; influx.read_token is not set, so the token for writing was used: give influx.read_token one that may read", err)
+	default:
+		return fmt.Errorf("%w; check the token that influx.read_token refers to", err)
+	}
 }
 
 func (f *fleet) close() { f.central.Close() }
@@ -87,7 +111,7 @@ func (f *fleet) Boxes(ctx context.Context, age time.Duration) ([]plant.BoxView, 
 	}
 	found, err := f.central.Boxes(ctx, age)
 	if err != nil {
-		return nil, err
+		return nil, f.advice(err)
 	}
 	f.asked, f.age, f.boxes = time.Now(), age, nil
 	for _, b := range found {
@@ -104,7 +128,7 @@ func (f *fleet) Boxes(ctx context.Context, age time.Duration) ([]plant.BoxView, 
 func (f *fleet) BoxGauges(ctx context.Context, site, box string, age time.Duration) ([]plant.BoxGauge, error) {
 	found, err := f.central.Gauges(ctx, influx.Origin{Site: site, Box: box}, age)
 	if err != nil {
-		return nil, err
+		return nil, f.advice(err)
 	}
 	out := make([]plant.BoxGauge, len(found))
 	for i, g := range found {

@@ -96,7 +96,9 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 		if s.forward, err = s.newForwarder(); err != nil {
 			return s, err
 		}
-		s.fleet = openFleet(cfg)
+		if s.fleet, err = openFleet(cfg.Influx); err != nil {
+			return s, err
+		}
 	} else if err = s.store.RemoveCursor(ctx, influx.DefaultFollower); err != nil { // or finished days would wait for it
 		return s, err
 	}
@@ -178,14 +180,26 @@ func freeBytes(dir string) int64 {
 
 func (s *station) newForwarder() (*influx.Forwarder, error) {
 	c := s.config.Influx
+	server, err := influxServer(c)
+	if err != nil {
+		return nil, err
+	}
 	return influx.NewForwarder(s.store, influx.ForwardOptions{
-		Server: influxServer(s.config), Origin: influx.Origin{Site: s.config.Site.Name, Box: s.config.Site.Box},
+		Server: server, Origin: influx.Origin{Site: s.config.Site.Name, Box: s.config.Site.Box},
 		Batch: c.Batch, Rate: c.CatchUp, Timeout: c.Timeout, Logger: s.log, State: s.state,
 	})
 }
 
-func influxServer(cfg *config.Config) influx.Server {
-	return influx.Server{URL: cfg.Influx.URL, Org: cfg.Influx.Org, Bucket: cfg.Influx.Bucket, Token: cfg.Influx.Token.Reveal()}
+func influxServer(c *config.Influx) (influx.Server, error) {
+	s := influx.Server{URL: c.URL, Org: c.Org, Bucket: c.Bucket, Token: c.Token.Reveal()}
+	if c.CAFile == "" {
+		return s, nil
+	}
+	var err error
+	if s.Roots, err = certificate.Roots(c.CAFile); err != nil {
+		return s, fmt.Errorf("influx.ca_file: %w", err)
+	}
+	return s, nil
 }
 
 // configurationKind is the kind of the documents that hold configurations: one
@@ -277,6 +291,7 @@ func (s *station) run(ctx context.Context) error {
 		go func() { failed <- http.Serve(s.metrics, onlyMetrics(s.pages.Handler(), s.config.Service.BasePath)) }()
 	}
 	go s.outbox.Run(ctx)
+	go s.pruneDeliveries(ctx)
 	orders := make(chan struct{})
 	go func() {
 		defer close(orders)

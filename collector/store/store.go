@@ -100,6 +100,13 @@ type Document struct {
 	Body     []byte
 }
 
+// Chain is what a walk along the hashes of all documents found.
+type Chain struct {
+	Documents int    // that are there and fit
+	Pruned    int    // that passed their retention and are vouched for
+	Hash      []byte // of the newest, which can be noted elsewhere
+}
+
 // Query selects documents. Empty fields do not restrict.
 type Query struct {
 	Kind     string

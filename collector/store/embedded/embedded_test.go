@@ -103,8 +103,8 @@ func TestDocumentChain(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if n, hash, err := db.VerifyDocuments(t.Context()); n != 3 || len(hash) != 32 || err != nil {
-		t.Fatalf("verify: %d documents, hash of %d bytes, error %v; want 3, 32, none", n, len(hash), err)
+	if c, err := db.VerifyDocuments(t.Context()); c.Documents != 3 || c.Pruned != 0 || len(c.Hash) != 32 || err != nil {
+		t.Fatalf("verify: %d documents, hash of %d bytes, error %v; want 3, 32, none", c.Documents, len(c.Hash), err)
 	}
 	for _, tamper := range []struct{ name, sql, undo string }{
 		{"changed", `UPDATE document SET body = '9' WHERE seq = 2`, `UPDATE document SET body = '2' WHERE seq = 2`},
@@ -115,7 +115,7 @@ func TestDocumentChain(t *testing.T) {
 			if _, err := db.write.Exec(tamper.sql); err != nil {
 				t.Fatal(err)
 			}
-			if _, _, err := db.VerifyDocuments(t.Context()); !errors.Is(err, store.ErrCorrupt) {
+			if _, err := db.VerifyDocuments(t.Context()); !errors.Is(err, store.ErrCorrupt) {
 				t.Errorf("got %v, want ErrCorrupt", err)
 			}
 			if _, err := db.write.Exec(tamper.undo); err != nil {

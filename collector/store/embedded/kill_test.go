@@ -136,8 +136,8 @@ func checkAcknowledged(t *testing.T, dir string, last int) {
 			}
 		}
 	}
-	if n, _, err := db.VerifyDocuments(t.Context()); err != nil || n < last {
-		t.Fatalf("%d documents acknowledged, %d stored, error %v", last, n, err)
+	if c, err := db.VerifyDocuments(t.Context()); err != nil || c.Documents < last {
+		t.Fatalf("%d documents acknowledged, %d stored, error %v", last, c.Documents, err)
 	}
 	if n := db.Notices(); len(n) > 0 && !strings.Contains(n[0].Text, "not in the manifest") {
 		t.Fatalf("damage after a kill: %v", n)

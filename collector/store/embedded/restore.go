@@ -57,7 +57,7 @@ func checkDatabase(ctx context.Context, file string) error {
 	if verdict != "ok" {
 		return fmt.Errorf("%w: database: %s", store.ErrCorrupt, verdict)
 	}
-	_, _, err = (&DB{read: conn}).VerifyDocuments(ctx)
+	_, err = (&DB{read: conn}).VerifyDocuments(ctx)
 	return err
 }
 

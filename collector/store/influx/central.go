@@ -44,6 +44,9 @@ func (c *Central) Store(ctx context.Context, o Origin) (*Store, error) {
 // query runs a Flux query and hands over every record.
 func (c *Central) query(ctx context.Context, flux string, each func(*query.FluxRecord)) error {
 	result, err := c.client.QueryAPI(c.server.Org).Query(ctx, flux)
+	if refusesToken(err) {
+		return fmt.Errorf("central store: %w %q: %w", ErrMayNotRead, c.server.Bucket, err)
+	}
 	if err != nil {
 		return fmt.Errorf("central store: %w", err)
 	}

@@ -37,6 +37,7 @@
 package influx
 
 import (
+	"crypto/x509"
 	"errors"
 	"fmt"
 	"strconv"
@@ -69,10 +70,11 @@ const (
 
 // Server says where the central store is.
 type Server struct {
-	URL    string // http://host:8086
-	Org    string // empty for version 1.8
-	Bucket string // for version 1.8 "database/retention policy"
-	Token  string // for version 1.8 "user:password"; never printed
+	URL    string         // http://host:8086
+	Org    string         // empty for version 1.8
+	Bucket string         // for version 1.8 "database/retention policy"
+	Token  string         // for version 1.8 "user:password"; never printed
+	Roots  *x509.CertPool // who may have signed the server's certificate; those of the system when nil
 }
 
 // Origin names the box that history comes from. Both are tags on every point.

@@ -47,6 +47,15 @@ func classify(err error) (failure, time.Duration) {
 	}
 }
 
+// ErrMayNotRead says that a token may write at most.
+var ErrMayNotRead = errors.New("the server does not let this token read the bucket")
+
+// refusesToken says whether the server does not accept the token or its rights.
+func refusesToken(err error) bool {
+	var e *influxhttp.Error
+	return errors.As(err, &e) && (e.StatusCode == http.StatusUnauthorized || e.StatusCode == http.StatusForbidden)
+}
+
 // explain says what a person can do about a setup failure.
 func explain(err error) string {
 	var e *influxhttp.Error

@@ -3,6 +3,7 @@ package influx
 import (
 	"cmp"
 	"context"
+	"crypto/tls"
 	"errors"
 	"log/slog"
 	"math/rand/v2"
@@ -96,8 +97,10 @@ func NewForwarder(feed store.Feed, o ForwardOptions) (*Forwarder, error) {
 }
 
 func newClient(s Server, timeout time.Duration) influxdb2.Client {
+	over := http.DefaultTransport.(*http.Transport).Clone()
+	over.TLSClientConfig = &tls.Config{MinVersion: tls.VersionTLS12, RootCAs: s.Roots}
 	return influxdb2.NewClientWithOptions(s.URL, s.Token, influxdb2.DefaultOptions().
-		SetHTTPClient(&http.Client{Timeout: timeout}).SetUseGZip(true).SetPrecision(time.Nanosecond).SetLogLevel(0))
+		SetHTTPClient(&http.Client{Timeout: timeout, Transport: over}).SetUseGZip(true).SetPrecision(time.Nanosecond).SetLogLevel(0))
 }
 
 // Status returns what the forwarder is doing.

@@ -11,14 +11,15 @@ import (
 
 // Report is what Verify found to be whole.
 type Report struct {
-	Entries   int    `json:"entries"`   // of the audit log
-	Documents int    `json:"documents"` // of the whole store; 0 when it does not chain them
+	Entries   int    `json:"entries"`          // of the audit log
+	Documents int    `json:"documents"`        // of the whole store; 0 when it does not chain them
+	Pruned    int    `json:"pruned,omitempty"` // documents past their retention, whose place in the chain is vouched for
 	Hash      string `json:"hash,omitempty"`
 }
 
 // chained is a store whose documents hang together by hashes.
 type chained interface {
-	VerifyDocuments(ctx context.Context) (n int, hash []byte, err error)
+	VerifyDocuments(ctx context.Context) (store.Chain, error)
 }
 
 // Verify walks the chain of all documents and the numbers of the log. It is
@@ -28,11 +29,11 @@ type chained interface {
 // compare.
 func Verify(ctx context.Context, s store.Store) (r Report, err error) {
 	if c, ok := s.(chained); ok {
-		var hash []byte
-		if r.Documents, hash, err = c.VerifyDocuments(ctx); err != nil {
+		chain, err := c.VerifyDocuments(ctx)
+		r.Documents, r.Pruned, r.Hash = chain.Documents, chain.Pruned, hex.EncodeToString(chain.Hash)
+		if err != nil {
 			return r, err
 		}
-		r.Hash = hex.EncodeToString(hash)
 	}
 	docs, err := s.Documents(ctx, store.Query{Kind: Kind})
 	if err != nil {
@@ -56,5 +57,9 @@ func (r Report) Words() string {
 	if r.Documents == 0 {
 		return fmt.Sprintf("%d entries, numbered without a gap.", r.Entries)
 	}
-	return fmt.Sprintf("%d entries, numbered without a gap; the chain of all %d documents holds and ends in %s.", r.Entries, r.Documents, r.Hash)
+	pruned := ""
+	if r.Pruned > 0 {
+		pruned = fmt.Sprintf(" (%d older ones are past their retention and vouched for)", r.Pruned)
+	}
+	return fmt.Sprintf("%d entries, numbered without a gap; the chain of all %d documents%s holds and ends in %s.", r.Entries, r.Documents, pruned, r.Hash)
 }
