@@ -254,6 +254,12 @@ var bad = map[string][]string{
 	"mqtt-password-in-clear": {
 		`2:82: sources[a].user: a password is never sent without encryption: the broker must be mqtts://`,
 	},
+	"mqtt-certificate-in-clear": {
+		`2:94: sources[a].user_certificate: is shown on an encrypted connection only: the broker must be mqtts://`,
+	},
+	"mqtt-certificate-without-key": {
+		`2:95: sources[a].user_certificate: needs user_key as well`,
+	},
 	"mqtt-wildcard": {
 		`8:122: gauges[LG-102].float.signal.topic: "x/#": one topic without the wildcards # and +`,
 		`8:129: gauges[LG-102].float.signal.metric: is used by a sparkplug-b source only`,

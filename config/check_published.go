@@ -16,6 +16,10 @@ func (d *decoder) checkBroker(s *Source, n *node) {
 	case s.User != "" && u.Scheme != "mqtts":
 		d.report(n.find("user"), "a password is never sent without encryption: the broker must be mqtts://")
 	}
+	d.together(n, "user_certificate", s.CertFile, "user_key", s.KeyFile)
+	if s.CertFile != "" && err == nil && u.Scheme == "mqtt" {
+		d.report(n.find("user_certificate"), "is shown on an encrypted connection only: the broker must be mqtts://")
+	}
 	switch {
 	case s.User != "" && s.Password.IsZero() && n.field("password") == nil:
 		d.report(n.find("user"), "needs password as well")

@@ -40,6 +40,7 @@ func newCheck() *cobra.Command {
 			if err := adviseLines(cfg, c.ErrOrStderr()); err != nil {
 				return withCode(exitUsage, err)
 			}
+			adviseCertificates(cfg, time.Now(), c.ErrOrStderr())
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
 			}

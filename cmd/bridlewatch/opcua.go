@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bridlewatch/collector"
 	"bridlewatch/collector/opcua"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/config"
@@ -143,7 +144,7 @@ func printCertificate(w io.Writer, c opcua.Certificate) {
 	if c.Trusted {
 		state = "trusted "
 	}
-	what := []string{c.Subject, c.URI, opcua.Expiry(c.NotAfter, time.Now())}
+	what := []string{c.Subject, c.URI, collector.Expiry(c.NotAfter, time.Now())}
 	if c.Problem != "" {
 		what = []string{"cannot be read: " + c.Problem}
 	}

@@ -21,6 +21,7 @@ import (
 func brokerSource(src *config.Source, signals []config.Signal) (collector.Source, error) {
 	o := mqtt.Options{
 		Name: src.Name, Broker: src.Broker, Client: src.ClientID, User: src.User, Password: src.Password.Reveal(),
+		CertFile: src.CertFile, KeyFile: src.KeyFile,
 		Timeout: src.Timeout, MaxAge: src.MaxAge, Sparkplug: src.Protocol == config.SparkplugB,
 		TimePath: src.TimePath, Times: stamp.Format{Layout: src.TimeFormat, Zone: src.Zone}, QualityPath: src.QualityPath, Good: src.GoodWords,
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"bridlewatch/collector"
 	"bridlewatch/collector/opcua"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
@@ -77,7 +78,7 @@ func (t *trust) shown(f sharedFolder, c opcua.Certificate) dashboards.Certificat
 		NotBefore: c.NotBefore, NotAfter: c.NotAfter, Trusted: c.Trusted, Problem: c.Problem,
 	}
 	if c.Problem == "" {
-		shown.Warning = opcua.Expiry(c.NotAfter, t.now())
+		shown.Warning = collector.Expiry(c.NotAfter, t.now())
 	}
 	return shown
 }

@@ -36,6 +36,8 @@ type Options struct {
 	User      string
 	Password  string
 	TLS       *tls.Config // of mqtts
+	CertFile  string      // client certificate (PEM) for mqtts; "": none
+	KeyFile   string      // of it
 	Timeout   time.Duration
 	MaxAge    time.Duration // of a retained message, by its own time
 	Sparkplug bool
@@ -97,6 +99,7 @@ func New(o Options, items []Item, clock collector.Clock) (*Source, error) {
 	if len(o.Good) == 0 {
 		o.Good = []string{"good", "true", "192", "0"}
 	}
+	o.TLS = o.withCertificate()
 	s := &Source{opts: o, clock: clock, items: items, nodes: map[string]*node{}, wanted: map[address][]int{},
 		newest: make([]collector.Sample, len(items)), seen: make([]time.Time, len(items)), out: make([]collector.Sample, len(items))}
 	for i, it := range items {
@@ -123,8 +126,13 @@ func (o Options) check() error {
 		return errors.New("user and password are given beside the address of the broker, not in it")
 	case o.Password != "" && u.Scheme != "mqtts":
 		return errors.New("a password is never sent without encryption: use mqtts")
+	case o.CertFile == "":
+		return nil
+	case u.Scheme != "mqtts":
+		return errors.New("a client certificate is shown on an encrypted connection only: use mqtts")
 	}
-	return nil
+	_, err = o.certificate()
+	return err
 }
 
 func (o Options) checkItem(it Item) error {

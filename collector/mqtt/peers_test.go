@@ -4,12 +4,14 @@ package mqtt
 
 import (
 	"bufio"
+	"crypto/tls"
 	"fmt"
 	"io"
 	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -17,8 +19,9 @@ import (
 	"bridlewatch/compare/quantity"
 )
 
-// startMosquitto starts a broker we did not write.
-func startMosquitto(t *testing.T) (address, port string) {
+// startMosquitto starts a broker we did not write, with more in its
+// configuration.
+func startMosquitto(t *testing.T, more ...string) (address, port string) {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -28,7 +31,7 @@ func startMosquitto(t *testing.T) (address, port string) {
 	l.Close()
 	_, port, _ = net.SplitHostPort(address)
 	file := filepath.Join(t.TempDir(), "mosquitto.conf")
-	if err := os.WriteFile(file, []byte("listener "+port+" 127.0.0.1\nallow_anonymous true\n"), 0o600); err != nil {
+	if err := os.WriteFile(file, []byte("listener "+port+" 127.0.0.1\nallow_anonymous true\n"+strings.Join(more, "\n")), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	cmd := exec.Command("/usr/sbin/mosquitto", "-c", file)
@@ -62,6 +65,37 @@ func TestMosquitto(t *testing.T) {
 	publish("-t", "plant/level", "-m", `{"v": 0.6}`)
 	if got := until(t, s, "live", quality(quantity.Good)); got[0].Value != 0.6 {
 		t.Errorf("live: %+v", got[0])
+	}
+}
+
+// TestMosquittoWantsACertificate reads through a broker that lets nobody in
+// without a certificate of its authority.
+func TestMosquittoWantsACertificate(t *testing.T) {
+	a := newAuthority(t)
+	a.issue(t, "broker", time.Now().Add(time.Hour))
+	a.issue(t, "box", time.Now().Add(time.Hour))
+	address, port := startMosquitto(t, "user root", "cafile "+a.file("ca.pem"), "certfile "+a.file("broker.pem"), "keyfile "+a.file("broker.key"), "require_certificate true")
+	out, err := exec.Command("mosquitto_pub", "-h", "127.0.0.1", "-p", port, "-q", "1", "-t", "plant/level", "-m", "0.5", "-r",
+		"--cafile", a.file("ca.pem"), "--cert", a.file("box.pem"), "--key", a.file("box.key")).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	source := func(o Options) *Source {
+		o.Name, o.Broker, o.TLS = "t", "mqtts://"+address, &tls.Config{RootCAs: a.pool()}
+		s, err := New(o, []Item{{Tag: "A", Topic: "plant/level"}}, machine{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { s.Close() })
+		s.Read(t.Context())
+		return s
+	}
+	without, with := source(Options{}), source(Options{CertFile: a.file("box.pem"), KeyFile: a.file("box.key")})
+	if got := until(t, with, "kept", quality(quantity.Uncertain)); got[0].Value != 0.5 {
+		t.Errorf("with a certificate: %+v", got[0])
+	}
+	if got, err := without.Read(t.Context()); err == nil || got[0].Quality.Usable() {
+		t.Errorf("without a certificate: %+v", got[0])
 	}
 }
 

@@ -2,11 +2,15 @@ package opcua
 
 import (
 	"context"
+	"crypto/x509"
 	"errors"
 	"io"
+	"maps"
 	"net"
+	"slices"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"github.com/gopcua/opcua/ua"
 
@@ -51,11 +55,27 @@ func (s *Source) Counters() collector.Counters {
 
 var _ collector.Conditioned = (*Source)(nil)
 
-// Condition tells which nodes the server has not.
+// Condition tells which nodes the server has not, and which of our
+// certificates ends soon.
 func (s *Source) Condition() collector.Condition {
+	remarks := s.opts.Security.endings(s.clock.Now())
 	s.refusals.Lock()
 	defer s.refusals.Unlock()
-	return collector.Condition{Refused: len(s.refusals.all), Remarks: s.refusals.all}
+	return collector.Condition{Refused: len(s.refusals.all), Remarks: append(remarks, s.refusals.all...)}
+}
+
+// endings are remarks on our certificates that end soon.
+func (s Security) endings(now time.Time) (all []collector.Remark) {
+	ours := map[string][]byte{"user": s.UserCertificate}
+	if s.Identity != nil {
+		ours["application"] = s.Identity.Certificate
+	}
+	for _, name := range slices.Sorted(maps.Keys(ours)) {
+		if c, err := x509.ParseCertificate(ours[name]); err == nil && collector.Expiry(c.NotAfter, now) != "" {
+			all = append(all, collector.Remark{What: name + " certificate " + collector.Expiry(c.NotAfter, now)})
+		}
+	}
+	return all
 }
 
 // refusals are the nodes that could not be found when the session was opened,
