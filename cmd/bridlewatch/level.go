@@ -13,6 +13,7 @@ import (
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/times"
 )
 
 func newLevel() *cobra.Command {
@@ -68,6 +69,7 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 	}
 	var in gauge.Snapshot
 	var asked []gauge.Instrument
+	var delays []string
 	for i, text := range slices.Concat(raws, values) {
 		tag, value, ok := strings.Cut(text, "=")
 		if !ok {
@@ -87,6 +89,9 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 			return nil, fmt.Errorf("%s: %w", tag, err)
 		}
 		*watch.ReadingOf(&in, sig) = r
+		if sig.Delay > 0 {
+			delays = append(delays, fmt.Sprintf("%s was true %s before its stamp: the service compares it with what the others read then, and allows for what the level moves meanwhile", tag, times.Span(sig.Delay)))
+		}
 		if of, err := gauge.ParseInstrument(string(sig.Role)); err == nil {
 			asked = append(asked, of)
 		}
@@ -100,6 +105,7 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 		if err != nil {
 			return nil, err
 		}
+		e.Notes = append(e.Notes, delays...)
 		all = append(all, e)
 	}
 	return all, nil
