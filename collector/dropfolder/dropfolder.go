@@ -86,6 +86,7 @@ type Source struct {
 
 	mu     sync.Mutex
 	recent []collector.Remark // the last troubles
+	behind time.Time          // of the last row when it was too old; zero when not
 }
 
 var (
@@ -150,11 +151,30 @@ const keptTroubles = 5
 
 var _ collector.Conditioned = (*Source)(nil)
 
-// Condition tells the last lines that could not be used.
+// Condition tells the last lines that could not be used, and when rows are
+// too old when their turn comes.
 func (s *Source) Condition() collector.Condition {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return collector.Condition{Remarks: s.recent}
+	c := collector.Condition{Remarks: s.recent}
+	if !s.behind.IsZero() {
+		c.Remarks = append(c.Remarks[:len(c.Remarks):len(c.Remarks)], collector.Remark{What: fmt.Sprintf(
+			"the last row is of %s, older than max_age: one row is taken a poll, so shorten every if more are written, and put old files into the history with the import command", s.behind.Format(time.RFC3339))})
+	}
+	return c
+}
+
+// overdue says that a row is too old to be used, and counts it.
+func (s *Source) overdue(r row, now time.Time) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.opts.MaxAge <= 0 || now.Sub(r.time) <= s.opts.MaxAge {
+		s.behind = time.Time{}
+		return false
+	}
+	s.late.Add(1)
+	s.behind = r.time
+	return true
 }
 
 // Read gives the next row, or the samples of the last one when there is none.
@@ -202,6 +222,7 @@ func (s *Source) next(ctx context.Context) error {
 // take makes the samples of a row.
 func (s *Source) take(r row) {
 	now := s.clock.Now()
+	overdue := s.overdue(r, now)
 	for i := range s.items {
 		sample := collector.Sample{Tag: s.tags[i], Time: now, SourceTime: r.time, Quality: quantity.Good}
 		v, err := r.values[i], r.errors[i]
@@ -212,7 +233,7 @@ func (s *Source) take(r row) {
 			sample.Quality, sample.Reason, sample.Detail = quantity.Bad, quantity.NotANumber, err.Error()
 		case err != nil:
 			sample.Quality, sample.Reason, sample.Detail = quantity.Bad, quantity.BadShape, err.Error()
-		case s.opts.MaxAge > 0 && now.Sub(r.time) > s.opts.MaxAge:
+		case overdue:
 			sample.Quality, sample.Reason = quantity.Stale, quantity.TooOld
 			sample.Detail = fmt.Sprintf("row of %s, %v old, %v allowed", r.time.Format(time.RFC3339), now.Sub(r.time).Round(time.Second), s.opts.MaxAge)
 		default:

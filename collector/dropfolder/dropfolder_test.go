@@ -272,6 +272,46 @@ func TestOldRowsAreStale(t *testing.T) {
 		if got, err := f.Read(t.Context()); err != nil || got[0].Quality != want {
 			t.Errorf("row %d: %+v, %v", i, got, err)
 		}
+		if said := len(f.Condition().Remarks) == 1; said != (want == quantity.Stale) {
+			t.Errorf("row %d: remarks %+v", i, f.Condition().Remarks)
+		}
+	}
+	if n := f.Counters().StaleFrames; n != 1 {
+		t.Errorf("%d rows counted as too old, want 1", n)
+	}
+}
+
+// TestEveryRowIsGivenOrCounted reads a file with rows that cannot be used among
+// those that can: the sum is the file.
+func TestEveryRowIsGivenOrCounted(t *testing.T) {
+	f := newFolder(t, Options{MaxAge: time.Hour}, "level")
+	text, rows := header, 0
+	add := func(line string) { text += line + "\n"; rows++ }
+	for i := range 300 {
+		at := noon.Add(-30*time.Minute + time.Duration(i)*time.Second).Format(time.RFC3339)
+		switch i % 10 {
+		case 3:
+			add("not a time,1")
+		case 5:
+			add(noon.Add(-20*time.Hour).Format(time.RFC3339) + ",1") // before what has been read
+		case 7:
+			add(at + `,"1` + "\"x\"")
+		default:
+			add(at + ",1")
+		}
+	}
+	f.put("a.csv", text, noon.Add(-time.Minute))
+	good := 0
+	for range 2 * rows {
+		before := f.Counters().Requests
+		got, _ := f.Read(t.Context())
+		if f.Counters().Requests > before && got[0].Quality == quantity.Good {
+			good++
+		}
+	}
+	c := f.Counters()
+	if good != 210 || int(c.Requests+c.BadFrames) != rows {
+		t.Errorf("%d good, %+v for %d rows", good, c, rows)
 	}
 }
 
