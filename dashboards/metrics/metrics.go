@@ -51,6 +51,8 @@ var (
 	storeOK      = desc("store_writable", "1 when history is being recorded.")
 	configOK     = desc("config_last_reload_successful", "0 when a new configuration was refused.")
 	clockOffset  = desc("clock_offset_seconds", "Offset of the clock of the box, where it is known.")
+	forwardLag   = desc("forward_lag_seconds", "Age of the oldest value the central store has not; absent when none is configured.")
+	forwardOK    = desc("forward_up", "1 when the copy to the central store has no trouble.")
 	info         = desc("build_info", "Version of the program and of its configuration.", "version", "config")
 )
 
@@ -119,6 +121,10 @@ func collectService(ch chan<- prometheus.Metric, h plant.Health) {
 	value(ch, configOK, one(h.ConfigError == ""))
 	if h.Clock.Known {
 		value(ch, clockOffset, h.Clock.Offset.Seconds())
+	}
+	if f := h.Forward; f != nil {
+		value(ch, forwardLag, f.Behind.Seconds())
+		value(ch, forwardOK, one(f.Trouble == ""))
 	}
 	value(ch, info, 1, h.Version, h.ConfigVersion)
 }

@@ -1,14 +1,18 @@
 package metrics
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/testutil"
 
+	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/plant/planttest"
 )
 
@@ -51,3 +55,35 @@ func TestNamesFollowTheConventions(t *testing.T) {
 		t.Errorf("%s: %s", p.Metric, p.Text)
 	}
 }
+
+// TestForwardLag publishes the lag only where there is a central store.
+func TestForwardLag(t *testing.T) {
+	scrape := func(h plant.Health) (names []string) {
+		r := prometheus.NewRegistry()
+		r.MustRegister(serviceOf(h))
+		families, err := r.Gather()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range families {
+			if name, ok := strings.CutPrefix(f.GetName(), "bridlewatch_forward_"); ok {
+				names = append(names, fmt.Sprint(name, "=", f.GetMetric()[0].GetGauge().GetValue()))
+			}
+		}
+		return names
+	}
+	if got := scrape(plant.Health{}); got != nil {
+		t.Errorf("without a central store: %q", got)
+	}
+	got := scrape(plant.Health{Forward: &plant.ForwardHealth{Behind: 90 * time.Second, Trouble: "refused"}})
+	if want := []string{"lag_seconds=90", "up=0"}; !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// serviceOf publishes the health of a service alone.
+type serviceOf plant.Health
+
+func (s serviceOf) Describe(ch chan<- *prometheus.Desc) { prometheus.DescribeByCollect(s, ch) }
+
+func (s serviceOf) Collect(ch chan<- prometheus.Metric) { collectService(ch, plant.Health(s)) }
