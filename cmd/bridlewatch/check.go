@@ -51,8 +51,8 @@ func newCheck() *cobra.Command {
 			for _, g := range cfg.Gauges {
 				signals += len(g.Signals)
 			}
-			fmt.Fprintf(c.OutOrStdout(), "%s: %d gauges, %d signals, %d sources, no errors (version %s)\n",
-				file, len(cfg.Gauges), signals, len(cfg.Sources), cfg.Version)
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, no errors (version %s)\n", file,
+				count(len(cfg.Gauges), "gauge", "gauges"), count(signals, "signal", "signals"), count(len(cfg.Sources), "source", "sources"), cfg.Version)
 			return nil
 		},
 	}

@@ -69,7 +69,7 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 	}
 	var in gauge.Snapshot
 	var asked []gauge.Instrument
-	var delays []string
+	var refused, delays []string
 	for i, text := range slices.Concat(raws, values) {
 		tag, value, ok := strings.Cut(text, "=")
 		if !ok {
@@ -94,6 +94,8 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 		}
 		if of, err := gauge.ParseInstrument(string(sig.Role)); err == nil {
 			asked = append(asked, of)
+		} else if !r.Usable() {
+			refused = append(refused, fmt.Sprintf("%s of %s is not used: %s.", strings.TrimSpace(value), tag, r.Reason))
 		}
 	}
 	if len(asked) == 0 {
@@ -105,7 +107,7 @@ func explainReadings(cfg *config.Config, raws, values []string) ([]gauge.Explana
 		if err != nil {
 			return nil, err
 		}
-		e.Notes = append(e.Notes, delays...)
+		e.Notes = slices.Concat(refused, e.Notes, delays)
 		all = append(all, e)
 	}
 	return all, nil

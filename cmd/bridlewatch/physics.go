@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bridlewatch/collector/signal"
 	"bridlewatch/compare/fit"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/config"
@@ -143,10 +144,22 @@ manufacturer's rating and the code's calculation decide.`,
 			if err != nil {
 				return err
 			}
-			return printReport(c, output, fit.Check(g.Sheet))
+			return printReport(c, output, fit.Check(g.Sheet, rangesOf(g)...))
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	outputFlag(c.Flags(), &output, "text or json")
 	return c
+}
+
+// rangesOf are the ends of the signals that have ends.
+func rangesOf(g *config.Gauge) []fit.Range {
+	var ranges []fit.Range
+	for i := range g.Signals {
+		switch s := &g.Signals[i]; s.Spec.Kind {
+		case signal.Current, signal.Voltage, signal.Counts:
+			ranges = append(ranges, fit.Range{Tag: s.Tag, Low: s.Spec.Range[0], High: s.Spec.Range[1]})
+		}
+	}
+	return ranges
 }

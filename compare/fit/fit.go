@@ -99,6 +99,7 @@ type Report struct {
 	Gaps      []GapAt     `json:"gaps"`
 	Smallest  float64     `json:"smallest_gap_mm"` // float against transmitter, 0: no pair
 	Cold      []Cold      `json:"chamber_against_vessel,omitempty"`
+	Spans     []Span      `json:"transmitter_spans,omitempty"`
 	Clearance float64     `json:"clearance_mm,omitempty"` // float to bore, each side
 	Growth    float64     `json:"growth_mm,omitempty"`    // of the distance between the taps, cold to operating
 	Bounds    []Bound     `json:"bounds,omitempty"`
@@ -108,8 +109,9 @@ type Report struct {
 }
 
 // Check makes the report. A data sheet the model cannot be made of still gets
-// one, with the reason as a problem.
-func Check(sheet datasheet.Sheet) Report {
+// one, with the reason as a problem. ranges are those of its signals, where
+// they are known.
+func Check(sheet datasheet.Sheet, ranges ...Range) Report {
 	r := Report{Gauge: sheet.Tag, Service: sheet.Service, between: sheet.Fluid.Upper != nil}
 	for _, p := range sheet.Validate() {
 		r.advise(Problem, p.Path, capital(p.Message)+".", FromSheet)
@@ -123,6 +125,7 @@ func Check(sheet datasheet.Sheet) Report {
 	c := &check{sheet: &sheet, model: m, report: &r}
 	if m != nil {
 		c.physics()
+		c.spans(ranges)
 	}
 	c.mechanics()
 	c.practice()

@@ -13,6 +13,7 @@ func (r Report) Text() string {
 	r.writeRange(&w)
 	r.writeGaps(&w)
 	r.writeCold(&w)
+	r.writeSpans(&w)
 	r.writeBounds(&w)
 	for _, weight := range []Weight{Problem, Warning, Note} {
 		if r.count(weight) == 0 {
@@ -76,6 +77,20 @@ func (r *Report) writeCold(w *strings.Builder) {
 	fmt.Fprintf(w, "\nChamber against vessel at the operating state (package vessel eq. (1))\n  %10s %11s %8s\n", "vessel/mm", "chamber/mm", "off/mm")
 	for _, c := range r.Cold {
 		fmt.Fprintf(w, "  %10.1f %11.1f %+8.1f\n", c.Vessel, c.Chamber, c.Chamber-c.Vessel)
+	}
+}
+
+func (r *Report) writeSpans(w *strings.Builder) {
+	if len(r.Spans) == 0 {
+		return
+	}
+	fmt.Fprintf(w, "\nWhat the transmitter feels at the operating state (package dpcell eq. (1), package displacer eq. (1))\n")
+	for _, s := range r.Spans {
+		set := "its signal's range is not known here"
+		if s.Set != nil {
+			set = fmt.Sprintf("its signal spans %.4g to %.4g %s", s.Set[0], s.Set[1], s.Unit)
+		}
+		fmt.Fprintf(w, "  %s: %.4g %s at the lower tap, %.4g %s at the upper tap; %s\n", s.Tag, s.Lower, s.Unit, s.Upper, s.Unit, set)
 	}
 }
 
