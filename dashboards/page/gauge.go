@@ -8,6 +8,7 @@ import (
 
 	"bridlewatch/compare"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/drawing"
 	"bridlewatch/dashboards/plant"
@@ -263,8 +264,21 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", "liquid density over the density at which the float sinks"},
 		)
 	}
-	if m.InVessel.OK() {
-		rows = append(rows, condition{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), "from the chamber by the hydrostatic balance"})
+	return append(rows, besideGlass(m, set)...)
+}
+
+// besideGlass puts the level in the vessel beside what a gauge glass on the
+// chamber would show, which a colder chamber makes lower.
+func besideGlass(m *gauge.Measurement, set units.Set) []condition {
+	if !m.InVessel.OK() {
+		return nil
+	}
+	rows := []condition{{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), "from the chamber by the hydrostatic balance"}}
+	for _, l := range []*level.Level{&m.Float, &m.Transmitter, &m.Second} {
+		if l.OK() {
+			note := "the surface in the chamber itself, " + set.Signed(l.Value-m.InVessel.Value) + " from the vessel"
+			return append(rows, condition{"A gauge glass on the chamber shows", set.LengthWith(l.Value, l.U()), note})
+		}
 	}
 	return rows
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/gopcua/opcua/ua"
 
 	"bridlewatch/collector/signal"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
@@ -101,6 +102,29 @@ func TestEmbeddedPlantIsOfManyKinds(t *testing.T) {
 		if !fluids[want] {
 			t.Errorf("no gauge with fluid model %s", want)
 		}
+	}
+}
+
+// The chamber of the boiler drum is much colder than the drum, so that a gauge
+// glass beside it shows the level far too low: that is what it is there for.
+func TestDrumGaugeStandsBelowTheDrum(t *testing.T) {
+	c, err := Embedded()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := gauge.New(c.Gauges[0].Sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := m.Standing(0.5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out gauge.Measurement
+	m.Measure(&in, &out)
+	drum, glass := out.InVessel.Value.Millimetres(), out.Float.Value.Millimetres()
+	if math.Abs(drum-400) > 0.1 || glass > 370 || glass < 360 {
+		t.Errorf("drum %.1f mm, gauge glass %.1f mm; want 400 and about 366", drum, glass)
 	}
 }
 
