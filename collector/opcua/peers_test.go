@@ -147,6 +147,10 @@ func TestPeerSecurity(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	person, err := LoadOrMakeIdentity(t.TempDir(), "person", time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
 	rows := []struct {
 		name           string
 		policy, mode   string
@@ -160,15 +164,22 @@ func TestPeerSecurity(t *testing.T) {
 		{"aes256", "Aes256_Sha256_RsaPss", "SignAndEncrypt", "", "", Pinned(p.thumbprint), ""},
 		{"user", "Basic256Sha256", "SignAndEncrypt", "reader", "level", Pinned(p.thumbprint), ""},
 		{"user, aes256", "Aes256_Sha256_RsaPss", "SignAndEncrypt", "reader", "level", Pinned(p.thumbprint), ""},
+		{"user certificate", "Basic256Sha256", "SignAndEncrypt", "", "", Pinned(p.thumbprint), ""},
+		{"key of another", "Basic256Sha256", "SignAndEncrypt", "", "", Pinned(p.thumbprint), "signature"},
 		{"wrong password", "Basic256Sha256", "SignAndEncrypt", "reader", "wrong", Pinned(p.thumbprint), "denied"},
 		{"stranger", "Basic256Sha256", "SignAndEncrypt", "", "", Pinned("00"), "trusted is 00"},
 		{"nobody trusted", "Basic256Sha256", "SignAndEncrypt", "", "", nil, "approve it first"},
 	}
 	for _, r := range rows {
 		t.Run(r.name, func(t *testing.T) {
-			src, err := New(Options{Name: "peer", Endpoint: p.endpoint, Timeout: 20 * time.Second, Security: Security{
-				Policy: r.policy, Mode: r.mode, User: r.user, Password: r.password, Identity: id, Trusted: r.trust,
-			}}, peerItems("level"), machine{})
+			security := Security{Policy: r.policy, Mode: r.mode, User: r.user, Password: r.password, Identity: id, Trusted: r.trust}
+			switch r.name {
+			case "user certificate":
+				security.UserCertificate, security.UserKey = person.Certificate, person.Key
+			case "key of another":
+				security.UserCertificate, security.UserKey = person.Certificate, id.Key
+			}
+			src, err := New(Options{Name: "peer", Endpoint: p.endpoint, Timeout: 20 * time.Second, Security: security}, peerItems("level"), machine{})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -16,6 +16,7 @@ async function main() {
   const server = new OPCUAServer({
     port: Number(port), hostname: "127.0.0.1", resourcePath: "/plant",
     serverCertificateManager: manager,
+    userCertificateManager: manager,
     securityPolicies: [SecurityPolicy.None, SecurityPolicy.Basic256Sha256, SecurityPolicy.Aes128_Sha256_RsaOaep, SecurityPolicy.Aes256_Sha256_RsaPss],
     securityModes: [MessageSecurityMode.None, MessageSecurityMode.Sign, MessageSecurityMode.SignAndEncrypt],
     allowAnonymous: true,
