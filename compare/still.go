@@ -145,7 +145,7 @@ func (g *Gauge) fineStill(at int64, st *State, subject, witness symptom.Channel)
 		}
 	}
 	return f.Set && f.Hours >= least && f.Total >= fineKnown && at-f.LastMove <= day && f.Spread() >= fineSpread*size &&
-		at-st.Movement.Anchor[subject].Since >= at-f.Start-judgeSlack && f.Odds() >= symptom.WatchNats &&
+		st.Movement.Anchor[subject].Since <= f.Rested+judgeSlack && f.Odds() >= symptom.WatchNats &&
 		st.blamed()&bit(witness) == 0
 }
 
@@ -170,7 +170,7 @@ func (g *Gauge) fineEvidence(at int64, st *State, l *cause.Ledger) {
 	}
 }
 
-// judgeSlack is how much later than its last followed move a subject may have
+// judgeSlack is how much later than the first move it missed a subject may have
 // come to rest, s.
 const judgeSlack = 1800
 

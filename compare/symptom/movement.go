@@ -36,6 +36,7 @@ type Follow struct {
 	Followed    uint16  // moves in a row it followed
 	Total       uint32  // moves ever followed
 	Lagged      uint32  // moves ever still before one that it followed
+	Rested      int64   // end of the first of those still moves
 	Start       int64   // end of the last move it followed
 	StartW      float64
 	StartX      float64
@@ -87,6 +88,9 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.Total++
 		f.begin(at, witness, subject)
 	case share < 0.25:
+		if f.Still == 0 {
+			f.Rested = f.PendingAt
+		}
 		f.Followed, f.Still = 0, satAdd(f.Still)
 		if h := at / 3600; h != f.Hour {
 			f.Hours, f.Hour = satAdd(f.Hours), h
