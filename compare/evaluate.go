@@ -109,7 +109,14 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 		level = b.Level[first]
 	}
 	st.Sign[p].Largest, st.Sign[p].Clip = usualSkew(first), clip(first)
+	st.Sign[p].Steps = st.steps(p)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
+}
+
+// steps reports whether a device of a pair sends only changes.
+func (st *State) steps(p gauge.Pair) bool {
+	first, second := symptom.Members(p)
+	return st.Exception[first].Known() || st.Exception[second].Known()
 }
 
 // scatterTravel is how far the level must move within ten minutes for the

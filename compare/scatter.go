@@ -69,6 +69,9 @@ func (st *State) calm(c symptom.Channel) bool {
 // the liquid most like it: a float without steps, the vessel, the other
 // transmitter.
 func (g *Gauge) listen(b *symptom.Block, st *State) {
+	for c := range symptom.Channels {
+		st.Exception[c].Add(b, c)
+	}
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !b.Has[c] || b.Bound[c] {
 			continue
@@ -81,7 +84,7 @@ func (g *Gauge) listen(b *symptom.Block, st *State) {
 			}
 		}
 		if b.Has[witness] { // else there is nothing to compare with
-			st.Calm[c].Add(b, c, witness)
+			st.Calm[c].Add(b, c, witness, st.Exception[c].Known())
 		}
 	}
 }

@@ -127,7 +127,11 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			if g.smooth(st, a) {
 				who = bit(b)
 			}
-			x := sign{group: Levels, channels: who, alert: s.Rubbed >= rubAlert}
+			least := uint8(rubAlert)
+			if s.Steps {
+				least = rubAlertSteps
+			}
+			x := sign{group: Levels, channels: who, alert: s.Rubbed >= least}
 			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(s.Rubbed)*3600), Found: unix(at),
 				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
 			list = append(list, x)

@@ -16,26 +16,27 @@ type State struct {
 	Began int64 // Unix seconds of the first scan, 0: none yet
 	Last  int64 // of the newest scan
 
-	Minute   symptom.Compressor
-	Movement symptom.Movement
-	Gaps     [gauge.Pairs]symptom.Gap
-	Points   [datasheet.MaxPoints]symptom.Point
-	Presence symptom.Presence
-	Proofs   coverage.Passes
-	Base     [gauge.Pairs]symptom.Baseline
-	Sign     [gauge.Pairs]symptom.Signature
-	Noise    [gauge.Pairs]symptom.Noise
-	Calm     [symptom.Channels]symptom.Calm // of the transmitters
-	Drifts   [gauge.Pairs]Drift
-	Allow    [gauge.Pairs]Allowance
-	Varies   [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm
-	Flat     Rest                 // newest hourly look, zero: nothing rests
-	Hourly   int64                // hour and day of the newest slow looks
-	Daily    int64
-	Hours    symptom.Trace             // ten-minute marks of the last week
-	Months   symptom.Trace             // four-hour marks of the last months
-	DensityU float64                   // relative standard uncertainty of the liquid's density by model and composition
-	Steady   [symptom.Channels]float64 // standard uncertainty of what is constant in a level, mm
+	Minute    symptom.Compressor
+	Movement  symptom.Movement
+	Gaps      [gauge.Pairs]symptom.Gap
+	Points    [datasheet.MaxPoints]symptom.Point
+	Presence  symptom.Presence
+	Proofs    coverage.Passes
+	Base      [gauge.Pairs]symptom.Baseline
+	Sign      [gauge.Pairs]symptom.Signature
+	Noise     [gauge.Pairs]symptom.Noise
+	Calm      [symptom.Channels]symptom.Calm // of the transmitters
+	Exception [symptom.Channels]symptom.Exception
+	Drifts    [gauge.Pairs]Drift
+	Allow     [gauge.Pairs]Allowance
+	Varies    [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm
+	Flat      Rest                 // newest hourly look, zero: nothing rests
+	Hourly    int64                // hour and day of the newest slow looks
+	Daily     int64
+	Hours     symptom.Trace             // ten-minute marks of the last week
+	Months    symptom.Trace             // four-hour marks of the last months
+	DensityU  float64                   // relative standard uncertainty of the liquid's density by model and composition
+	Steady    [symptom.Channels]float64 // standard uncertainty of what is constant in a level, mm
 
 	Isolated bool
 	ByRecord bool  // isolated by a maintenance record rather than by the snapshot
@@ -123,6 +124,7 @@ const (
 	chamberSure     = 3 * 3600 // a watch that names the chamber for so long is an alert
 	skewWatch       = 3        // hourly solutions in a row
 	skewAlert       = 10
-	rubAlert        = 36
+	rubAlert        = 24
+	rubAlertSteps   = 36        // the same beside a device that sends only changes
 	lateLeast       = 2 * 86400 // what is seen of a delay in the first days is not announced
 )

@@ -18,8 +18,6 @@ type Calm struct {
 	Other, M  float64 // of the witness's
 	Low, High float64 // range of the level, mm
 	Began     int64
-	Heard     float64 // readings during commissioning
-	Repeats   float64 // those that repeated the one before
 
 	Usual [calmWaves][calmSpeeds]Usual
 	Fall  sequential.Cusum // downwards
@@ -48,7 +46,6 @@ const (
 	calmLeast  = 0.10 // mm², usual variance too small to lose
 	calmWild   = 2.0  // nats above the mean so far that are not learned
 	calmSmooth = 0.05
-	calmSilent = 0.05 // share of repeated readings by which a device sends only changes
 	calmTrend  = 0.6  // share of the usual noise below which a loss is believed
 )
 
@@ -57,12 +54,13 @@ const (
 var calmDesign = sequential.Design{D0: 0.6, D1: 1.3, S: calmSigma, H: AlertNats, Blocks: 36}
 
 // Add folds one minute of a channel and of a witness; without a witness they
-// are the same channel.
-func (c *Calm) Add(b *Block, channel, witness Channel) {
+// are the same channel. changesOnly says that the channel's device sends no
+// reading that repeats the last.
+func (c *Calm) Add(b *Block, channel, witness Channel, changesOnly bool) {
 	at, level, n := b.At, b.Level[witness], float64(b.Roughs[channel])
 	if i := at / 600; i != c.Ten {
 		if c.N >= 5 {
-			c.block(at)
+			c.block(at, changesOnly)
 		}
 		c.Ten, c.Sum, c.N, c.Other, c.M, c.Low, c.High = i, 0, 0, 0, 0, level, level
 	}
@@ -70,13 +68,10 @@ func (c *Calm) Add(b *Block, channel, witness Channel) {
 	if witness != channel {
 		c.Other, c.M = c.Other+b.Rough[witness], c.M+float64(b.Roughs[witness])
 	}
-	if at-c.Began < LearnSeconds {
-		c.Heard, c.Repeats = c.Heard+n, c.Repeats+float64(b.Same[channel])
-	}
 	c.Low, c.High = math.Min(c.Low, level), math.Max(c.High, level)
 }
 
-func (c *Calm) block(at int64) {
+func (c *Calm) block(at int64, changesOnly bool) {
 	if c.Began == 0 {
 		c.Began = at
 	}
@@ -87,7 +82,7 @@ func (c *Calm) block(at int64) {
 		}
 		return
 	}
-	if u.mean() < math.Log(calmLeast) || c.Repeats > calmSilent*c.Heard {
+	if u.mean() < math.Log(calmLeast) || changesOnly {
 		return
 	}
 	d, x := calmDesign, y-u.mean()

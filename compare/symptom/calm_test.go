@@ -23,7 +23,7 @@ func TestCalm(t *testing.T) {
 			b.At, b.Level[symptom.FloatLevel] = at, 500
 			b.Rough[symptom.TransmitterLevel], b.Roughs[symptom.TransmitterLevel] = mine*mine, 1
 			b.Rough[symptom.FloatLevel], b.Roughs[symptom.FloatLevel] = other*other, 1
-			c.Add(&b, symptom.TransmitterLevel, symptom.FloatLevel)
+			c.Add(&b, symptom.TransmitterLevel, symptom.FloatLevel, false)
 			if c.Lost != lost {
 				lost = c.Lost
 				changes++

@@ -41,6 +41,7 @@ type Signature struct {
 	HasDensity          bool
 	Clip                float64 // mm, largest gap that counts whole, set by the caller
 	Largest             float64 // s, skew that may be learned as usual, set by the caller
+	Steps               bool    // a device of the pair sends only changes, set by the caller
 	Began               int64
 	UsualSkew           float64 // s, learned
 	UsualKnown          bool
@@ -57,7 +58,8 @@ const (
 	healthySkew     = 10.0 // s, from what is usual
 	leastSkew       = 5.0  // s, from none
 	lateShare       = 0.03 // of the changes of a gap a delay must explain
-	healthyRub      = 2.0  // mm, beyond the play of a sound follower
+	healthyRub      = 1.5  // mm, beyond the play of a sound follower
+	steppingRub     = 2.0  // the same where a device sends only changes: its dead band is play too
 	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
 	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
@@ -149,7 +151,11 @@ func (s *Signature) late() {
 	skew, behind := s.Late.Solve()
 	s.Skew, s.SkewU, s.HasSkew = skew.Value, skew.U, skew.OK
 	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
-	rubs := s.HasRub && s.Turns >= turnsLeast && math.Abs(s.Friction)-3*s.FrictionU > healthyRub
+	play := healthyRub
+	if s.Steps {
+		play = steppingRub
+	}
+	rubs := s.HasRub && s.Turns >= turnsLeast && math.Abs(s.Friction)-3*s.FrictionU > play
 	skews := s.HasSkew && beyond(s.Skew, s.UsualSkew, s.SkewU, leastSkew, math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
 	s.Rubbed = count(s.Rubbed, rubs && behind.Share > lateShare && (!skews || behind.Share > skew.Share))
 	s.Skewed = count(s.Skewed, skews && skew.Share > lateShare && (!rubs || skew.Share > behind.Share))
