@@ -34,7 +34,12 @@ const (
 	chatterChanges = 3   // in one minute (habit of ISA-18.2 for chattering)
 )
 
-var pointDesign = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
+// A switch that feels the liquid is compared with a level that the density
+// moves; one the magnet works is not.
+var (
+	pointDesign  = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
+	magnetDesign = sequential.Design{D0: 5, D1: 11, S: 3, H: AlertNats, Blocks: 3}
+)
 
 // Point watches one switch against the position that works it: the magnet for
 // a switch worked by the float, the surface for one with an element of its
@@ -147,6 +152,9 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 		}
 	}
 	design := pointDesign
+	if t.ByFloat {
+		design = magnetDesign
+	}
 	design.D0 += spread
 	design.D1 += spread
 	design.S = math.Sqrt(9 + step*step/12)
