@@ -46,7 +46,7 @@ const (
 	calmLeast  = 0.10 // mm², usual variance too small to lose
 	calmWild   = 2.0  // nats above the mean so far that are not learned
 	calmSmooth = 0.05
-	calmTrend  = 0.6  // share of the usual noise below which a loss is believed
+	calmTrend  = 0.6 // share of the usual noise below which a loss is believed
 )
 
 // calmDesign allows the variance to fall to 55 per cent and looks for 27: six
