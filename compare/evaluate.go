@@ -90,7 +90,7 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		healthy := suspects&(bit(first)|bit(second)) == 0 && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
 		if finished && healthy && st.Base[p].Add(b.At, mean, level, st.Allow[p].Budget, &st.Allow[p].Parts) {
 			st.Gaps[p].Reset()
-			st.Sign[p].Forget()
+			st.Sign[p].Rebase()
 		}
 	}
 }

@@ -15,7 +15,7 @@ import (
 // a delay, which makes it change with the speed, and from friction, which only
 // looks back to the last turn. The zero value is ready.
 type Late struct {
-	M regression.Moments
+	M [lateWindows]regression.Moments // the same changes, forgotten at three rates
 
 	Minutes [2]lateMark // the newest two, newest last
 	Times   [2]int64
@@ -38,12 +38,11 @@ type lateMark struct {
 
 // Constants of Late.
 const (
-	lateStep   = 300         // s
-	lateSteps  = 60          // changes while the level moved, five hours
-	lateRange  = 8.0         // mm the level must move within four steps: less is noise of the level itself
-	lateApart  = 120         // s, between minutes that follow each other
-	lateMemory = 2.5 * 86400 // s
-	lateLevel  = 50.0        // mm that make a change of level one
+	lateStep   = 300  // s
+	lateSteps  = 60   // changes while the level moved, five hours
+	lateRange  = 8.0  // mm the level must move within four steps: less is noise of the level itself
+	lateApart  = 120  // s, between minutes that follow each other
+	lateLevel  = 50.0 // mm that make a change of level one
 	lateRatio  = 0.005
 	lateSigma  = 0.5 // mm, least scatter of a change
 	lateSpread = 1.3 // changes share their ends: standard errors are that much larger
@@ -53,8 +52,20 @@ const (
 // makes of it, mm.
 var latePlay = [2]float64{1.5, 4}
 
+// Windows of Late: a long delay shows within hours, a short one only over many
+// movements, and friction in days.
+const (
+	lateFast = iota
+	lateDays
+	lateSlow
+	lateWindows
+)
+
+// lateMemory is how long each window remembers, s.
+var lateMemory = [lateWindows]float64{0.5 * 86400, 2.5 * 86400, 10 * 86400}
+
 // lateMoves is the information about the level a delay and friction need: over
-// the memory, changes of 3 and of 6 mm in five minutes.
+// the days they are remembered, changes of 3 and of 6 mm in five minutes.
 var lateMoves = [2]float64{3, 10}
 
 // termPlay takes the place of the constant: changes have none.
@@ -122,9 +133,11 @@ func (l *Late) fold(at int64, clip float64) {
 	u[TermSkew] = (after - before) / rateUnit
 	u[TermDensity] = (m[2].Ratio - m[1].Ratio) / lateRatio
 	u[TermFriction] = (m[2].Behind[1] - m[1].Behind[1]) / latePlay[1]
-	keep := math.Exp(-math.Min(float64(at-l.At), 30*86400) / lateMemory)
+	since := math.Min(float64(at-l.At), 30*86400)
 	l.At = at
-	l.M.Add(keep, 1, &u, math.Max(-clip, math.Min(clip, m[2].Gap-m[1].Gap)))
+	for w := range l.M {
+		l.M[w].Add(math.Exp(-since/lateMemory[w]), 1, &u, math.Max(-clip, math.Min(clip, m[2].Gap-m[1].Gap)))
+	}
 }
 
 // Estimate is a coefficient with its standard uncertainty and the share of the
@@ -134,16 +147,18 @@ type Estimate struct {
 	OK              bool // the level moved so that it could be told
 }
 
-// Solve estimates the delay in seconds, and how far the first of the pair
-// stays behind beyond the usual play, in millimetres: negative where the second does.
-func (l *Late) Solve() (skew, behind Estimate) {
-	s := l.M.Solve(&lateLeast)
+// Solve estimates from one window the delay in seconds, and how far the first
+// of the pair stays behind beyond the usual play, in millimetres: negative
+// where the second does.
+func (l *Late) Solve(window int) (skew, behind Estimate) {
+	m := &l.M[window]
+	s, scale := m.Solve(&lateLeast), lateMemory[window]/lateMemory[lateDays]
 	sigma := math.Max(lateSigma, s.Sigma) * lateSpread
 	of := func(term int, unit, movement float64) Estimate {
-		if !s.Excited[term] || s.I[TermSpan] < movement || l.M.N < lateSteps {
+		if !s.Excited[term] || s.I[TermSpan] < movement*scale || m.N < lateSteps {
 			return Estimate{} // noise of the level would be taken for it
 		}
-		return Estimate{s.B[term] * unit, sigma / math.Sqrt(s.I[term]) * unit, explains(s.B[term], s.I[term], s.Sigma, l.M.N), true}
+		return Estimate{s.B[term] * unit, sigma / math.Sqrt(s.I[term]) * unit, explains(s.B[term], s.I[term], s.Sigma, m.N), true}
 	}
 	skew, behind = of(TermSkew, 1/rateUnit, lateMoves[0]), of(TermFriction, 1, lateMoves[1])
 	behind.OK = behind.OK && s.Excited[termPlay] // else the usual play is taken for friction

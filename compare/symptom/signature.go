@@ -148,7 +148,16 @@ func (s *Signature) late() {
 		return // nothing moved since: nothing new is known
 	}
 	s.LateAt = s.Late.At
-	skew, behind := s.Late.Solve()
+	skew, behind := s.Late.Solve(lateDays)
+	skews := s.skewed(skew)
+	for _, w := range [...]int{lateFast, lateSlow} {
+		if skews {
+			break
+		}
+		if other, _ := s.Late.Solve(w); s.skewed(other) {
+			skew, skews = other, true
+		}
+	}
 	s.Skew, s.SkewU, s.HasSkew = skew.Value, skew.U, skew.OK
 	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
 	play := healthyRub
@@ -156,15 +165,16 @@ func (s *Signature) late() {
 		play = steppingRub
 	}
 	rubs := s.HasRub && s.Turns >= turnsLeast && math.Abs(s.Friction)-3*s.FrictionU > play
-	skews := s.HasSkew && beyond(s.Skew, s.UsualSkew, s.SkewU, leastSkew, math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)))
 	s.Rubbed = count(s.Rubbed, rubs && behind.Share > lateShare && (!skews || behind.Share > skew.Share))
 	s.Skewed = count(s.Skewed, skews && skew.Share > lateShare && (!rubs || skew.Share > behind.Share))
 }
 
-// beyond reports whether a value is surely larger than least, and surely
-// farther than change from what is usual.
-func beyond(value, usual, u, least, change float64) bool {
-	return math.Abs(value)-3*u > least && math.Abs(value-usual)-3*u > change
+// skewed reports whether the delay one window shows is surely one, and surely
+// farther from what is usual than clocks and filters of a healthy pair go.
+func (s *Signature) skewed(e Estimate) bool {
+	sure := 3 * e.U
+	change := math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew))
+	return e.OK && math.Abs(e.Value)-sure > leastSkew && math.Abs(e.Value-s.UsualSkew)-sure > change
 }
 
 // explains is the share of the variance beside the other terms that one term
@@ -185,10 +195,17 @@ func count(n uint8, yes bool) uint8 {
 	return n
 }
 
-// learn takes the present skew as usual, at the end of commissioning.
+// learn takes the present skew as usual, at the end of commissioning, by the
+// window that knows it best.
 func (s *Signature) learn() {
-	if s.HasSkew && (s.SkewU < learnSkewU || s.SkewU < learnCoarseU && math.Abs(s.Skew) > 4*s.SkewU) {
-		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, s.Skew))
+	var best Estimate
+	for w := range lateWindows {
+		if skew, _ := s.Late.Solve(w); skew.OK && (!best.OK || skew.U < best.U) {
+			best = skew
+		}
+	}
+	if best.OK && (best.U < learnSkewU || best.U < learnCoarseU && math.Abs(best.Value) > 4*best.U) {
+		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, best.Value))
 	} else if s.At-s.Began < 2*LearnSeconds {
 		return // not excited yet: wait
 	}
@@ -201,6 +218,15 @@ func (s *Signature) Apart() float64 {
 		return 0
 	}
 	return math.Min(math.Abs(s.Skew), HeldAfter)
+}
+
+// Rebase drops what depends on the gap that is normal, after a new baseline.
+// Delay and friction show in changes alone and are kept.
+func (s *Signature) Rebase() {
+	late, at := s.Late, s.LateAt
+	s.Forget()
+	late.Times = [2]int64{} // the gap of the newest minutes was counted from elsewhere
+	s.Late, s.LateAt = late, at
 }
 
 // Forget drops the sums, after maintenance or when what is normal changed.
