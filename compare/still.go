@@ -26,7 +26,9 @@ func (g *Gauge) chamberAgrees(st *State) bool {
 type witnesses struct {
 	moves       uint16 // of the busiest witness
 	moved       symptom.Channel
-	agreeing    int // witnesses with enough moves
+	agreeing    int     // witnesses with enough moves
+	voting      int     // witnesses with at most one move less
+	odds        float64 // of their moves together, nats
 	travel      float64
 	over, under float64 // farthest that witness was above and below the subject, beyond what may be, mm
 	start       int64
@@ -44,6 +46,10 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 		}
 		if f.Still >= g.moves {
 			w.agreeing++
+		}
+		if f.Still >= max(2, g.moves-1) {
+			w.voting++
+			w.odds += f.Odds()
 		}
 		if f.Still > w.moves {
 			normal := st.normal(g, subject, c)
@@ -74,12 +80,15 @@ const foamRise = 80.0
 
 // believable reports whether the moves of the witnesses prove that the
 // subject is still: enough of them, ending away from where the subject is,
-// and not only a rise that foam under one radar could feign.
+// and not only a rise that foam under one radar could feign. One move less is
+// enough where two witnesses made them and the subject hardly ever missed one
+// of either before.
 func (g *Gauge) believable(w *witnesses) bool {
-	if w.moves < g.moves || abs(w.gap) < g.scale.Size {
+	outvoted := w.voting > 1 && w.odds >= symptom.AlertNats
+	if w.moves < g.moves && !outvoted || abs(w.gap) < g.scale.Size {
 		return false
 	}
-	return w.agreeing > 1 || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
+	return w.agreeing > 1 || outvoted || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
 }
 
 // foams reports whether foam can lift what a channel reads.
