@@ -65,8 +65,7 @@ func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	e.Finding.Symptom = refined(f.Symptom, f.Cause)
 	f.RatePerD = 0
 	for _, p := range g.pairs {
-		a, b := symptom.Members(p)
-		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 && abs(d.Rate) > abs(mm(f.RatePerD)) {
+		if d := &st.Drifts[p]; d.Yes > 0 && e.concerns(p) && abs(d.Rate) > abs(mm(f.RatePerD)) {
 			f.RatePerD = length(d.Rate)
 		}
 	}

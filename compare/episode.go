@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/symptom"
 )
@@ -30,6 +31,13 @@ func (e *Episode) explains(s *sign) bool {
 		return e.Channels&s.channels != 0 || slices.Contains(e.Keys, s.key())
 	}
 	return e.Index == s.index
+}
+
+// concerns reports whether a pair that drifts is part of what the episode is
+// about: one of the two is blamed, or their drift was booked with it.
+func (e *Episode) concerns(p gauge.Pair) bool {
+	a, b := symptom.Members(p)
+	return e.Channels&(bit(a)|bit(b)) != 0 || slices.ContainsFunc(e.Keys, func(k Key) bool { return k.Kind == symptom.GapDrift && k.Pair == p })
 }
 
 func (s *sign) key() Key { return Key{Kind: s.Kind, Pair: s.Pair, Channels: s.channels} }

@@ -108,8 +108,7 @@ const month = 365.25 / 12 // days
 func (g *Gauge) driftSeen(st *State, e *Episode) string {
 	best, most := gauge.Pairs, 0.0
 	for _, p := range g.pairs {
-		a, b := symptom.Members(p)
-		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 && abs(d.Rate) > most {
+		if d := &st.Drifts[p]; d.Yes > 0 && e.concerns(p) && abs(d.Rate) > most {
 			best, most = p, abs(d.Rate)
 		}
 	}

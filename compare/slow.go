@@ -236,7 +236,7 @@ const (
 func (g *Gauge) slowEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 	for _, p := range g.pairs {
 		a, b := symptom.Members(p)
-		if d := &st.Drifts[p]; d.Yes > 0 && e.Channels&(bit(a)|bit(b)) != 0 {
+		if d := &st.Drifts[p]; d.Yes > 0 && e.concerns(p) {
 			l.Add(cause.Evidence{From: unix(at - trendDays*day), To: unix(at), Numbers: map[string]float64{"mm_per_month": d.Rate * month, "low": d.Low * month, "high": d.High * month},
 				Sentence: fmt.Sprintf("%s and %s drift apart by %.1f mm a month.", g.name(a), lower(g.name(b)), abs(d.Rate)*month)},
 				func(h *cause.Hypothesis) float64 {
