@@ -144,16 +144,31 @@ const (
 // refuted is what a hypothesis pays whose own test was made and is negative, nats.
 const refuted = 4.0
 
-// late is the fit of one signal that comes late.
+// late is the fit of one signal that comes late. Of signals with minutes
+// between their readings nothing is known about seconds: what they lag was
+// there before the fault.
 func (g *Gauge) late(st *State, s *shape.Solution) float64 {
 	best := math.Inf(-1)
 	for c := range symptom.VesselLevel {
+		if g.sparse(st, c) {
+			continue
+		}
 		best = math.Max(best, seldom(s.Fits[c][shape.Late].Nats, s.Fits[c][shape.Late].Size, lateUsual))
 	}
 	if g.timely(st) {
 		best -= refuted
 	}
 	return best
+}
+
+// sparse reports whether every pair of a channel has minutes between its values.
+func (g *Gauge) sparse(st *State, c symptom.Channel) bool {
+	for _, p := range g.pairs {
+		if a, b := symptom.Members(p); (a == c || b == c) && !st.Gaps[p].Sparse {
+			return false
+		}
+	}
+	return true
 }
 
 // timely reports whether every pair of the chamber's instruments was put to the
