@@ -37,3 +37,28 @@ func TestFollowOdds(t *testing.T) {
 		t.Errorf("a move missed by a subject that often does weighs %.1f nats", careless[len(careless)-1])
 	}
 }
+
+// The first move it missed says since when a subject rests, however long ago
+// the last move was that it made.
+func TestFollowRested(t *testing.T) {
+	var f symptom.Follow
+	at := int64(1e9)
+	run := func(minutes int, witness, subject func(i int) float64) {
+		for i := range minutes {
+			f.Add(at, witness(i), subject(i), 10)
+			at += 60
+		}
+	}
+	level := func(x float64) func(int) float64 { return func(int) float64 { return x } }
+	run(60, level(500), level(500))
+	run(60, level(512), level(512)) // a move both made
+	run(1440, level(514), level(514))
+	stopped := at
+	run(30, func(i int) float64 { return 514 + float64(i) }, level(514))
+	if f.Still == 0 || f.Rested < stopped || f.Rested > stopped+1800 {
+		t.Errorf("%d still moves, at rest from %d s after it stopped", f.Still, f.Rested-stopped)
+	}
+	if f.Start >= stopped {
+		t.Errorf("the last move it followed is put %d s after it stopped", f.Start-stopped)
+	}
+}

@@ -1,0 +1,27 @@
+package symptom_test
+
+import (
+	"testing"
+
+	"bridlewatch/compare/symptom"
+)
+
+// A device that sends only changes is known by its readings of commissioning;
+// one that begins to repeat later is ill and not of that kind.
+func TestException(t *testing.T) {
+	fold := func(e *symptom.Exception, from, to int, same uint16) {
+		for i := from; i < to; i++ {
+			b := symptom.Block{At: int64(1e9 + 60*i)}
+			b.Has[symptom.FloatLevel], b.Roughs[symptom.FloatLevel], b.Same[symptom.FloatLevel] = true, 5, same
+			e.Add(&b, symptom.FloatLevel)
+		}
+	}
+	const learned = symptom.LearnSeconds / 60
+	var steps, steady symptom.Exception
+	fold(&steps, 0, learned, 2)
+	fold(&steady, 0, learned, 0)
+	fold(&steady, learned, 3*learned, 5)
+	if !steps.Known() || steady.Known() {
+		t.Errorf("sends only changes: %t, want true; %t, want false", steps.Known(), steady.Known())
+	}
+}

@@ -1,0 +1,51 @@
+package symptom_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"bridlewatch/compare/symptom"
+)
+
+// delayed folds days of a pair whose second reading comes late by so many
+// seconds, on a level that wanders by 25 mm with half an hour of memory, and
+// returns how many hours passed until a delay stood out three times in a row,
+// -1: never.
+func delayed(s *symptom.Signature, rng *rand.Rand, at *int64, days int, late float64) (hours float64) {
+	const sd, memory = 25.0, 1800.0
+	keep := math.Exp(-60 / memory)
+	push, x, before, began := 0.0, 0.0, 0.0, *at
+	for range days * 1440 {
+		push = keep*push + sd*math.Sqrt(1-keep*keep)*rng.NormFloat64()
+		before, x = x, x+(push-x)/6
+		gap := (x-before)/60*late + 1.5*rng.NormFloat64()
+		s.Largest, s.Clip = 600, 40
+		s.Add(*at, gap, 500+x, 500, 0)
+		*at += 60
+		if s.Skewed >= 3 {
+			return float64(*at-began) / 3600
+		}
+	}
+	return -1
+}
+
+// A long delay stands out within a day though it is remembered for days that
+// there was none; what was usual is known at once after a new baseline, so
+// that a delay that comes then is not taken for usual.
+func TestDelayIsFoundFastAndNotLearned(t *testing.T) {
+	for seed := range uint64(5) {
+		rng := rand.New(rand.NewPCG(seed, 11))
+		s, at := symptom.Signature{}, int64(1e9)
+		if h := delayed(&s, rng, &at, 14, 0); h >= 0 {
+			t.Fatalf("seed %d: a delay where there is none, after %.0f h", seed, h)
+		}
+		s.Rebase()
+		if h := delayed(&s, rng, &at, 1, 0); h >= 0 || !s.UsualKnown || math.Abs(s.UsualSkew) > 8 {
+			t.Fatalf("seed %d: usual delay %.1f s (%t) a day after the new baseline", seed, s.UsualSkew, s.UsualKnown)
+		}
+		if h := delayed(&s, rng, &at, 3, 90); h < 0 || h > 24 {
+			t.Errorf("seed %d: a delay of 90 s found after %.1f h", seed, h)
+		}
+	}
+}
