@@ -33,17 +33,26 @@ func openLedger(ctx context.Context, a *ask) (ledger, error) {
 	if a.data == "" {
 		return servedBook{a}, nil
 	}
-	cfg, err := config.Load(config.LoadOptions{File: a.config, WithoutSecrets: true})
-	if err != nil {
-		return nil, err
-	}
-	w, err := watch.Revive(ctx, cfg, a.data)
-	if err != nil {
-		return nil, err
-	}
-	db, err := embedded.Open(ctx, embedded.Options{Dir: a.data, Upkeep: -1, Retain: retention(cfg)})
+	l, err := openLocalBook(ctx, a.config, a.data)
 	if err != nil {
 		return nil, fmt.Errorf("%w; while a service runs, ask it: leave out --data", err)
+	}
+	return l, nil
+}
+
+// openLocalBook opens the book of a data directory no service has open.
+func openLocalBook(ctx context.Context, file, dir string) (localBook, error) {
+	cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: true})
+	if err != nil {
+		return localBook{}, err
+	}
+	w, err := watch.Revive(ctx, cfg, dir)
+	if err != nil {
+		return localBook{}, err
+	}
+	db, err := embedded.Open(ctx, embedded.Options{Dir: dir, Upkeep: -1, Retain: retention(cfg)})
+	if err != nil {
+		return localBook{}, err
 	}
 	return localBook{db, records.NewBook(records.Options{Store: db, Plant: w, Location: cfg.Site.TimeZone, Software: programVersion()})}, nil
 }

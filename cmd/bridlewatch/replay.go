@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -16,18 +17,22 @@ import (
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector"
 	"bridlewatch/collector/replay"
+	"bridlewatch/compare"
 	"bridlewatch/config"
 )
 
 func newReplay() *cobra.Command {
-	var file, output string
+	var file, output, book string
 	var gauges []string
 	c := &cobra.Command{
 		Use:   "replay --config FILE DATA.csv...",
 		Short: "Run history through the same comparison as a live plant",
 		Long: `replay reads historian files and says what would have been found and when.
 Each signal is a column, named by its column or its tag; the section history of
-the configuration says how times are written. Several files are merged by time.`,
+the configuration says how times are written. Several files are merged by time.
+With --records DIR the records in that data directory take effect at the time
+the work was done: an isolated chamber is not compared, a repair ends findings,
+a recalibration begins a new normal.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if output != "text" && output != "json" {
@@ -40,11 +45,16 @@ the configuration says how times are written. Several files are merged by time.`
 			if err := onlyGauges(cfg, gauges); err != nil {
 				return withCode(exitUsage, err)
 			}
-			return replayFiles(c.Context(), cfg, args, output, c.OutOrStdout(), c.ErrOrStderr())
+			works, err := recorded(c.Context(), cfg, file, book)
+			if err != nil {
+				return err
+			}
+			return replayFiles(c.Context(), cfg, args, works, output, c.OutOrStdout(), c.ErrOrStderr())
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().StringArrayVar(&gauges, "gauge", nil, "tag of a gauge to replay, repeatable; none: all")
+	c.Flags().StringVar(&book, "records", "", "data directory whose records of what people did count; none unless given")
 	outputFlag(c.Flags(), &output, "findings as text or json lines on standard output")
 	return c
 }
@@ -66,7 +76,31 @@ func onlyGauges(cfg *config.Config, tags []string) error {
 	return nil
 }
 
-func replayFiles(ctx context.Context, cfg *config.Config, files []string, output string, stdout, stderr io.Writer) error {
+// recorded reads what people did at the gauges from a data directory no service
+// has open; nothing where no directory is named.
+func recorded(ctx context.Context, cfg *config.Config, file, dir string) (works map[string][]compare.Work, err error) {
+	if dir == "" {
+		return nil, nil
+	}
+	if _, err := os.Stat(dir); err != nil {
+		return nil, fmt.Errorf("--records: %w", err)
+	}
+	l, err := openLocalBook(ctx, file, dir)
+	if err != nil {
+		return nil, fmt.Errorf("%w; while a service runs, name a copy of its directory", err)
+	}
+	defer func() { err = errors.Join(err, l.close()) }()
+	works = map[string][]compare.Work{}
+	for i := range cfg.Gauges {
+		tag := cfg.Gauges[i].Sheet.Tag
+		if works[tag], err = l.book.Works(ctx, tag); err != nil {
+			return nil, err
+		}
+	}
+	return works, nil
+}
+
+func replayFiles(ctx context.Context, cfg *config.Config, files []string, works map[string][]compare.Work, output string, stdout, stderr io.Writer) error {
 	h, err := replay.Open(files, historyOptions(cfg), historySignals(cfg))
 	if err != nil {
 		return err
@@ -74,7 +108,7 @@ func replayFiles(ctx context.Context, cfg *config.Config, files []string, output
 	defer h.Close() // only read
 	printer := newFindingPrinter(output, stdout)
 	bar := newProgress(stderr, h)
-	sum, err := watch.Replay(ctx, cfg, h, printer.change, bar.show)
+	sum, err := watch.Replay(ctx, cfg, h, works, printer.change, bar.show)
 	bar.clear()
 	if err != nil {
 		return err

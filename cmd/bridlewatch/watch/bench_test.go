@@ -76,7 +76,7 @@ func BenchmarkReplay(b *testing.B) {
 func replayReel(b *testing.B, cfg *config.Config, r *reel) {
 	b.Helper()
 	r.next = 0
-	if _, err := Replay(context.Background(), cfg, r, func(Change) {}, nil); err != nil {
+	if _, err := Replay(context.Background(), cfg, r, nil, func(Change) {}, nil); err != nil {
 		b.Fatal(err)
 	}
 }

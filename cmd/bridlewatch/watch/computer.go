@@ -41,11 +41,15 @@ func NewComputer(ctx context.Context, cfg *config.Config, s store.Store) (*Compu
 // an adjustment left is the new normal from then on, and an isolated gauge is
 // not compared. They are in order of time.
 func (c *Computer) Remember(tag string, works []compare.Work) error {
-	i, ok := c.watch.index[tag]
+	return c.watch.remember(tag, works)
+}
+
+func (w *Watch) remember(tag string, works []compare.Work) error {
+	i, ok := w.index[tag]
 	if !ok {
 		return fmt.Errorf("no gauge %s in the configuration", tag)
 	}
-	c.watch.units[i].past = works
+	w.units[i].past = works
 	return nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 )
@@ -36,12 +37,18 @@ type GaugeSummary struct {
 }
 
 // Replay takes history through the same evaluation as a live service. Gauges
-// share all processors; changes come in the order of time. progress, when not
-// nil, is called between blocks.
-func Replay(ctx context.Context, cfg *config.Config, h History, onChange func(Change), progress func()) (Summary, error) {
+// share all processors; changes come in the order of time. works are the
+// records of what people did, by gauge and in order of time; each takes effect
+// at its time. progress, when not nil, is called between blocks.
+func Replay(ctx context.Context, cfg *config.Config, h History, works map[string][]compare.Work, onChange func(Change), progress func()) (Summary, error) {
 	w, err := New(ctx, cfg, Options{})
 	if err != nil {
 		return Summary{}, err
+	}
+	for tag, list := range works {
+		if err := w.remember(tag, list); err != nil {
+			return Summary{}, err
+		}
 	}
 	r := replay{units: w.units, tally: make([]tally, len(w.units)), out: make([][]Change, len(w.units))}
 	for k := range r.tally {

@@ -118,7 +118,7 @@ func TestReplayFindsWhatALiveServiceFinds(t *testing.T) {
 	f := shoot(t, "LG-104", 6*time.Hour, "LG-104:float-stuck@1h")
 	var live, replayed []string
 	run(t, f, Options{OnChange: collect(&live)}, 0, len(f.shots))
-	sum, err := Replay(t.Context(), f.config, f, collect(&replayed), nil)
+	sum, err := Replay(t.Context(), f.config, f, nil, collect(&replayed), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
