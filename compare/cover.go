@@ -164,6 +164,7 @@ func (g *Gauge) Blind(now time.Time, st *State) []coverage.BlindSpot {
 		g.exclude(st, &list[i])
 	}
 	list = append(list, g.ends(st)...)
+	list = append(list, g.delays(st)...)
 	return append(list, g.untested(now.Unix(), st)...)
 }
 
@@ -215,6 +216,37 @@ func (g *Gauge) bestLevel(st *State) (level float64, ok bool) {
 		}
 	}
 	return 0, false
+}
+
+// shortDelay is the delay every gauge should show, s; where less shows nothing
+// is said of it.
+const shortDelay = 20.0
+
+// delays lists which delays between two instruments the level moved too little
+// to show: what they differ by is the delay times the speed.
+func (g *Gauge) delays(st *State) (list []coverage.BlindSpot) {
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		if a == symptom.VesselLevel {
+			continue
+		}
+		spot := coverage.BlindSpot{ID: fmt.Sprintf("delay-%s-%s", g.tag(a), g.tag(b)), PossibleNow: true,
+			Why: "the level moved too little lately to show it", Reveals: "faster or more frequent moves of the level"}
+		pair := fmt.Sprintf("%s and %s", g.tag(a), g.tag(b))
+		switch least, ok := st.Sign[p].Shows(); {
+		case st.Gaps[p].Sparse:
+			spot.What = "clocks or filters of " + pair + " apart by seconds"
+			spot.Why, spot.Reveals = "their values are minutes apart", "readings once a minute or more often"
+		case !ok:
+			spot.What = "clocks or filters of " + pair + " apart"
+		case least > shortDelay:
+			spot.What = fmt.Sprintf("clocks or filters of %s apart by less than about %.0f s", pair, least)
+		default:
+			continue
+		}
+		list = append(list, spot)
+	}
+	return list
 }
 
 // untested lists what the instruments could see but recent movement has not

@@ -177,6 +177,18 @@ func (s *Signature) skewed(e Estimate) bool {
 	return e.OK && math.Abs(e.Value)-sure > leastSkew && math.Abs(e.Value-s.UsualSkew)-sure > change
 }
 
+// Shows returns the smallest change of the delay that would stand out now, s;
+// ok is false while the level has moved too little to tell any.
+func (s *Signature) Shows() (seconds float64, ok bool) {
+	u := math.Inf(1)
+	for w := range lateWindows {
+		if skew, _ := s.Late.Solve(w); skew.OK {
+			u = math.Min(u, skew.U)
+		}
+	}
+	return math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)) + 3*u, !math.IsInf(u, 1)
+}
+
 // explains is the share of the variance beside the other terms that one term
 // accounts for. Where the gap is full of something else, a small term proves
 // nothing.
