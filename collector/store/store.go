@@ -72,8 +72,13 @@ type Point struct {
 	Reason  uint8
 }
 
+// MeanWithin bounds how far the mean of a bucket is off, in parts of the
+// distance from its minimum to its maximum.
+const MeanWithin = 2e-6
+
 // Bucket is what one series did in one interval of a decimated trend. All
-// series of one Trend share the same buckets.
+// series of one Trend share the same buckets. Minimum, maximum and counts are
+// exact.
 type Bucket struct {
 	Min, Max, Sum float64
 	Count         uint32 // usable values; 0: draw a gap

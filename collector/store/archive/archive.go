@@ -137,7 +137,7 @@ const (
 
 // schemaOf returns the layout of a file of kind k.
 func schemaOf(k Kind) *parquet.Schema {
-	text := parquet.Encoded(parquet.String(), &parquet.RLEDictionary)
+	text := parquet.Compressed(parquet.Encoded(parquet.String(), &parquet.RLEDictionary), &parquet.Uncompressed) // a few bytes
 	small := parquet.Encoded(parquet.Uint(8), &parquet.DeltaBinaryPacked)
 	instant := parquet.Encoded(parquet.Timestamp(parquet.Microsecond), &parquet.DeltaBinaryPacked)
 	return parquet.NewSchema("bridlewatch", parquet.Group{

@@ -14,15 +14,17 @@ import (
 type Writer struct {
 	kind   Kind
 	out    *parquet.GenericWriter[any]
+	tail   *tail
 	values []parquet.Value
 }
 
 // NewWriter starts a file of kind k for one class and UTC day.
 func NewWriter(w io.Writer, k Kind, class store.Class, day string) *Writer {
-	return &Writer{kind: k, out: parquet.NewGenericWriter[any](w, schemaOf(k),
+	t := &tail{out: w}
+	return &Writer{kind: k, tail: t, out: parquet.NewGenericWriter[any](t, schemaOf(k),
 		parquet.Compression(&parquet.Zstd),
 		parquet.PageBufferSize(1<<20),
-		parquet.DataPageStatistics(false), // the column index has them
+		parquet.DataPageStatistics(false), // the footer has them
 		parquet.SkipPageBounds("config"), parquet.SkipPageBounds("quality"), parquet.SkipPageBounds("reason"),
 		parquet.SkipPageBounds("source_time"), parquet.SkipPageBounds("unit"),
 		parquet.CreatedBy("bridlewatch", "1", ""),
@@ -126,8 +128,9 @@ func (w *Writer) number(v float64) parquet.Value {
 
 // Close writes the footer; the underlying writer stays open.
 func (w *Writer) Close() error {
+	w.tail.holds = true
 	if err := w.out.Close(); err != nil {
 		return fmt.Errorf("archive: %w", err)
 	}
-	return nil
+	return w.tail.release()
 }

@@ -20,7 +20,7 @@ import (
 // BenchmarkAppend records scans of n values, one synced transaction per batch,
 // and reports processor time, which a busy disk does not change.
 func BenchmarkAppend(b *testing.B) {
-	for _, c := range []struct{ values, batch int }{{100, 1}, {100, 60}, {1000, 1}, {6000, 1}} {
+	for _, c := range []struct{ values, batch int }{{100, 1}, {100, 60}, {300, 1}, {1000, 1}, {6000, 1}} {
 		b.Run(fmt.Sprintf("values=%d/batch=%d", c.values, c.batch), func(b *testing.B) {
 			db, err := Open(b.Context(), Options{Dir: b.TempDir(), Upkeep: -1})
 			if err != nil {
@@ -49,6 +49,34 @@ func BenchmarkAppend(b *testing.B) {
 			}
 			cpu := used(b, before)
 			b.ReportMetric((cpu.user+cpu.kernel)/float64(n*c.values), "cpu-ns/sample")
+		})
+	}
+}
+
+// BenchmarkSync is what BenchmarkAppend cannot go below: one write of as many
+// bytes as a scan of n values has, and nothing but its way to the disk.
+func BenchmarkSync(b *testing.B) {
+	for _, n := range []int{100, 1000, 6000} {
+		b.Run(fmt.Sprintf("values=%d", n), func(b *testing.B) {
+			file, err := os.Create(filepath.Join(b.TempDir(), "journal"))
+			if err != nil {
+				b.Fatal(err)
+			}
+			defer file.Close()
+			scan := make([]byte, 8*n)
+			ticks, before := 0, used(b, usage{})
+			for b.Loop() {
+				ticks++
+				if _, err := file.Write(scan); err != nil {
+					b.Fatal(err)
+				}
+				if err := unix.Fdatasync(int(file.Fd())); err != nil {
+					b.Fatal(err)
+				}
+			}
+			cpu := used(b, before)
+			b.ReportMetric((cpu.user+cpu.kernel)/float64(ticks), "cpu-ns/tick")
+			b.ReportMetric((cpu.user+cpu.kernel)/float64(ticks*n), "cpu-ns/sample")
 		})
 	}
 }
@@ -156,10 +184,12 @@ func sealedDayOf(b *testing.B, w workload) (cpu usage, size float64) {
 			b.Fatal(err)
 		}
 	}
+	appended := used(b, before)
 	if err := db.SealBefore(b.Context(), farFuture); err != nil {
 		b.Fatal(err)
 	}
 	cpu = used(b, before)
+	b.ReportMetric((cpu.user+cpu.kernel-appended.user-appended.kernel)/float64(w.series()*w.ticks()), "sealing-ns/sample")
 	var summaries float64
 	if err := db.read.QueryRow(`SELECT sum(60 + length(hours) + length(tens)) FROM summary`).Scan(&summaries); err != nil {
 		b.Fatal(err)

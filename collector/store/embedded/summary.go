@@ -44,9 +44,10 @@ func summarise(id store.ID, day int64, c column) *daySummary {
 // A packed summary is zstd over
 //
 //	uvarint count, uvarint bad                  for every bucket
-//	a byte: decimal places, or floating
+//	a byte: decimal places, single or floating
 //	decimal, for every bucket with a count:     varint step of the minimum from the one before,
 //	                                            uvarint maximum - minimum, uvarint sum - count x minimum
+//	single: see there
 //	floating: the 8 bytes of minimum, maximum and sum, most significant bytes of all first
 const floating = 255
 
@@ -78,6 +79,8 @@ func (p packer) pack(buckets []store.Bucket) []byte {
 	}
 	if places, ok := placesOf(buckets); ok {
 		raw = appendDecimals(append(raw, byte(places)), buckets, places)
+	} else if singles(buckets) {
+		raw = appendSingles(append(raw, single), buckets)
 	} else {
 		raw = appendPlanes(append(raw, floating), buckets)
 	}
@@ -149,9 +152,12 @@ func (p packer) unpack(packed []byte, buckets []store.Bucket) error {
 			used++
 		}
 	}
-	if places := r.byte(); places == floating {
+	switch places := r.byte(); places {
+	case floating:
 		r.planes(buckets, used)
-	} else {
+	case single:
+		r.singles(buckets, used)
+	default:
 		r.decimals(buckets, int(places))
 	}
 	if r.broken || len(r.rest) > 0 {
