@@ -53,14 +53,25 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	if n, _, _ := g.liquidActs(st); n > 0 {
 		still = max(still, 2)
 	}
+	if n, _, _ := g.liquidActs(st); n > 0 && g.lone() {
+		g.restEvidence(at, st, l)
+		g.orderEvidence(at, st, l)
+	}
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
-		if still >= 2 && p.Far > 0 && p.LastFar > 0 {
-			n := float64(p.Far)
-			line := cause.Evidence{From: unix(p.LastFar), To: unix(at), Excitation: fmt.Sprintf("%d actuations", p.Far),
-				Sentence: fmt.Sprintf("%s switched while the float read %.0f mm, %.0f mm from its trip point.", tag, p.FarFrom, abs(p.FarFrom-t.Elevation))}
+		if still >= 2 && (p.Far > 0 && p.LastFar > 0 || g.lone() && g.acted(st, i)) {
+			n := float64(contradictions(p))
+			line := cause.Evidence{From: unix(p.ChangedAt), To: unix(at), Excitation: fmt.Sprintf("%.0f actuations", n),
+				Sentence: fmt.Sprintf("%s switched while the float read %.0f mm, %.0f mm from its trip point.", tag, p.Where, abs(p.Where-t.Elevation))}
+			if p.Fixed > 1 {
+				line.Sentence = fmt.Sprintf("%s switched to and fro while the float stayed at %.0f mm, and its differential is %.0f mm.", tag, p.Where, t.Differential)
+			}
 			l.Add(line, func(h *cause.Hypothesis) float64 {
 				switch {
+				case h.Cause == cause.PointFailed && h.Point == i && t.ByFloat:
+					return math.Min(6*n, 12)
+				case h.Cause == cause.PointFailed && h.Point == i:
+					return math.Min(4*n, 8)
 				case t.ByFloat && h.Cause == cause.FollowerDecoupled:
 					return math.Min(6*n, 12)
 				case t.ByFloat && h.Channel == symptom.FloatLevel && unmoving(h.Cause):
@@ -162,4 +173,10 @@ func (g *Gauge) blamePoint(at int64, st *State, e *Episode) {
 	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: math.Max(p.MissNats, 4),
 		Sentence:   fmt.Sprintf("%s Now the float is at %.0f mm and %s is %s.", g.seen(at, st, e), p.Position, tag, p.State),
 		Excitation: fmt.Sprintf("%d actuations rising, %d falling", p.Acts[0], p.Acts[1])}}
+	if shift, since, c := g.misplaced(st, e); c != cause.Unknown {
+		l := g.pointOrFollower(at, st, e.Index, c, shift, since)
+		ranked := l.Rank()
+		f.Cause, f.Suspect, f.Tag = cause.Name(ranked)
+		f.Set, f.Evidence = cause.Remaining(ranked), append(f.Evidence, l.Lines...)
+	}
 }

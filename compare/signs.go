@@ -182,6 +182,9 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 	}
 	for i := range g.sheet.Points {
 		p, t := &st.Points[i], &g.trips[i]
+		if g.lone() && g.acted(st, i) {
+			continue // the float or the switch: the levels' finding weighs it
+		}
 		s := sign{group: Contact, index: i}
 		s.Symptom = symptom.Symptom{Point: i, Pair: gauge.Pairs, Found: unix(at)}
 		switch shifted, mmShift, n := g.shifted(p); {

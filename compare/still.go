@@ -213,22 +213,17 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 	return g.fineSigns(at, st, list)
 }
 
-// liquidActs counts the switches with an element of their own that changed
-// while the float stood still far from them: the liquid moved and the float
+// liquidActs counts the switches that changed while the float stood still far
+// from them: the liquid, or on a lone gauge the magnet, moved and the reading
 // did not. It returns how many switches, their changes in all, and since when.
 func (g *Gauge) liquidActs(st *State) (switches, changes int, since int64) {
-	a := &st.Movement.Anchor[symptom.FloatLevel]
-	if !g.has(symptom.FloatLevel) || a.Since == 0 {
-		return 0, 0, 0
-	}
 	for i := range g.sheet.Points {
-		p, t := &st.Points[i], &g.trips[i]
-		if !t.ByFloat && p.Far > 0 && p.LastFar >= a.Since+60 && abs(st.Movement.Level[symptom.FloatLevel]-t.Elevation) > farFromTrip {
+		if g.acted(st, i) {
 			switches++
-			changes += int(p.Far)
+			changes += contradictions(&st.Points[i])
 		}
 	}
-	return switches, changes, a.Since
+	return switches, changes, st.Movement.Anchor[symptom.FloatLevel].Since
 }
 
 // farFromTrip is how far a float must be from a switch not to have worked it
@@ -239,7 +234,7 @@ const farFromTrip = 40.0
 // switches: two switches, or one several times, prove it.
 func (g *Gauge) liquidSigns(at int64, st *State, list []sign) []sign {
 	switches, changes, since := g.liquidActs(st)
-	if changes < 2 || at-since < stillLeast {
+	if changes < 2 && !g.lone() || changes == 0 || at-since < stillLeast {
 		return list
 	}
 	s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: switches >= 2 || changes >= 4}

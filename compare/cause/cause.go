@@ -46,6 +46,7 @@ const (
 	TimeSkew           Cause = "time-skew"
 	NoSignal           Cause = "no-signal"
 	OutsideDataSheet   Cause = "outside-data-sheet"
+	TwoFaults          Cause = "two-faults" // no single one explains the evidence; the set holds both
 	Unknown            Cause = "unknown"
 )
 
@@ -54,7 +55,7 @@ var All = []Cause{
 	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, FollowerDecoupled, FollowerShifted,
 	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, RadarDisturbed,
 	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, PointWorn, LowerPlug, UpperPlug, ChamberIsolated,
-	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet,
+	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet, TwoFaults,
 }
 
 // Suspect says which instrument or part a cause blames.

@@ -67,6 +67,11 @@ func Bank(s *datasheet.Sheet) []Hypothesis {
 		add(ChamberIsolated, Chamber, s.Tag, symptom.Channels, 1)
 		add(VesselInstrument, Vessel, s.Vessel.Tag, symptom.VesselLevel, 1)
 	}
+	if s.Transmitter == nil && s.Second == nil && s.Vessel == nil && s.Float.Follower != datasheet.NoFollower {
+		for i, p := range s.Points { // the float has no other witnesses: any of them may be the one that is wrong
+			bank = append(bank, Hypothesis{Cause: PointFailed, Suspect: Point, Tag: p.Tag, Channel: symptom.Channels, Point: i, Prior: 2 / float64(len(s.Points))})
+		}
+	}
 	add(TimeSkew, Clock, "", symptom.Channels, 0.5)
 	add(Unknown, Undecided, "", symptom.Channels, 0.3)
 	return bank

@@ -77,6 +77,8 @@ func phraseOf(c Cause) phrase {
 		return phrase{"no signal", "No signal of %s.", "Check the loop and the connection, 15 min.", "measure the loop current at the instrument"}
 	case OutsideDataSheet:
 		return phrase{"conditions outside the data sheet", "Conditions are outside the data sheet, so the levels may be wrong.", "Check the conditions against the data sheet, 10 min.", "read pressure, temperature and density on the spot"}
+	case TwoFaults:
+		return phrase{"two faults", "Two faults at once are probable: no single one explains what is seen.", drainTest, "put one right and see whether what is left is explained by the other"}
 	}
 	return phrase{"cause not in the list", "The cause is open.", drainTest, "a drain test, watching every instrument"}
 }

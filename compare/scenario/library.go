@@ -2,6 +2,7 @@ package scenario
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"bridlewatch/compare/datasheet"
@@ -57,6 +58,8 @@ type Cell struct {
 	Size  float64 // SI, 0: the kind's default
 	Label string  // the size as people write it
 	Days  int     // watched after onset
+	On    string  // the further make it is tried on; "": Makes in turn
+	With  *Cell   // a second fault, which begins within a day of the first; nil: none
 }
 
 // Ladder is the catalogue of faults with the sizes they are tried in.
@@ -77,11 +80,35 @@ func Ladder() []Cell {
 		mm(DisplacerStuck, 40, 50, 400), plain(PointFailed, 40), mm(PointShifted, 60, 10, 15, 20, 30),
 		seconds(LowerPlugged, 40, 180, 900), plain(UpperPlugged, 30), plain(ChamberIsolated, 30),
 		seconds(TimeSkew, 60, 20, 60), plain(SignalLost, 20),
-		mm(PointWidened, 60, 10, 20), // last, so that the seeds of the others stay
-	} {
+		mm(PointWidened, 60, 10, 20),
+		on(EveryWitness, plain(FloatStuck, 30), rate(FloatHeavier, 12), percent(DensityWrong, 40, -6), mm(FollowerShifted, 40, 20), mm(TransmitterZero, 40, 15),
+			percent(LegPartlyFilled, 40, 5), seconds(LowerPlugged, 40, 900)),
+		on(LiquidPoints, plain(FloatStuck, 30), plain(FollowerDecoupled, 30), plain(PointFailed, 40)),
+		both(plain(FloatStuck, 30), mm(TransmitterZero, 30, 20)), both(mm(FollowerShifted, 30, 20), mm(TransmitterZero, 30, 40)),
+		both(mm(FollowerShifted, 30, 20), percent(TransmitterSpan, 30, 8)), both(mm(FollowerShifted, 30, 20), plain(TransmitterFrozen, 30)),
+		both(percent(DensityWrong, 30, -12), mm(TransmitterZero, 30, 40)), both(seconds(LowerPlugged, 30, 900), mm(TransmitterZero, 30, 40)),
+		both(plain(FloatStuck, 30), plain(PointFailed, 30)),
+	} { // what is new comes last, so that the seeds of the others stay
 		all = append(all, group...)
 	}
 	return all
+}
+
+// both are cells of two faults.
+func both(first, second []Cell) []Cell {
+	c := first[0]
+	c.With = &second[0]
+	return []Cell{c}
+}
+
+// on are cells tried on a further make.
+func on(make string, groups ...[]Cell) []Cell {
+	var cells []Cell
+	for _, c := range slices.Concat(groups...) {
+		c.On = make
+		cells = append(cells, c)
+	}
+	return cells
 }
 
 func ladder(k Kind, unit string, scale float64, days int, sizes []float64) []Cell {
@@ -94,10 +121,42 @@ func ladder(k Kind, unit string, scale float64, days int, sizes []float64) []Cel
 
 // Name is the kind with its size.
 func (c Cell) Name() string {
-	if c.Label == "" {
-		return string(c.Kind)
+	name := string(c.Kind)
+	if c.Label != "" {
+		name += " " + c.Label
 	}
-	return string(c.Kind) + " " + c.Label
+	if c.With != nil {
+		name += " + " + c.With.Name()
+	}
+	if c.On != "" {
+		name += " on " + c.On
+	}
+	return name
+}
+
+// makes are the gauges a cell is tried on: those that can have its faults and
+// could show them.
+func (c Cell) makes() (list []Make) {
+	of := Makes()
+	if c.On != "" {
+		of = Further()
+	}
+	for _, m := range of {
+		if c.On != "" && c.On != m.Name {
+			continue
+		}
+		can := true
+		for f := &c; f != nil; f = f.With {
+			d, _ := Describe(f.Kind)
+			sheet := m.Sheet()
+			_, refused := choosePart(sheet, Fault{Gauge: sheet.Tag, Kind: f.Kind}, d.needs)
+			can = can && refused == "" && m.visible(f.Kind)
+		}
+		if can {
+			list = append(list, m)
+		}
+	}
+	return list
 }
 
 // Make is one way gauges of the benchmark are made.
@@ -150,13 +209,7 @@ func FaultTrials(set Set, cell Cell, repeats int, every time.Duration) []Trial {
 		}
 	}
 	d, _ := Describe(cell.Kind)
-	var makes []Make
-	for _, m := range Makes() {
-		sheet := m.Sheet()
-		if _, refused := choosePart(sheet, Fault{Gauge: sheet.Tag, Kind: cell.Kind}, d.needs); refused == "" && m.visible(cell.Kind) {
-			makes = append(makes, m)
-		}
-	}
+	makes := cell.makes()
 	var trials []Trial
 	for i := range repeats {
 		t := newTrial(set, stream, i, makes[i%len(makes)], Benign(), every)
@@ -169,6 +222,10 @@ func FaultTrials(set Set, cell Cell, repeats int, every time.Duration) []Trial {
 			f.Part = t.Sheet.Points[s.next()%uint64(len(t.Sheet.Points))].Tag
 		}
 		t.Options.Faults = []Fault{f}
+		if w := cell.With; w != nil {
+			also := time.Duration(s.between(0, 24) * float64(time.Hour)).Truncate(time.Minute)
+			t.Options.Faults = append(t.Options.Faults, Fault{Gauge: t.Sheet.Tag, Kind: w.Kind, Size: w.Size, Delay: t.Onset + also})
+		}
 		trials = append(trials, t)
 	}
 	return trials
@@ -184,7 +241,7 @@ func (m Make) visible(k Kind) bool {
 	case LowerPlugged, UpperPlugged, ChamberIsolated:
 		return sheet.Vessel != nil
 	case FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong:
-		return sheet.Transmitter != nil
+		return sheet.Transmitter != nil || k == FloatStuck && !slices.ContainsFunc(sheet.Points, datasheet.Point.ByFloat)
 	}
 	return true
 }

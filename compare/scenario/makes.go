@@ -26,6 +26,22 @@ func Makes() []Make {
 	}
 }
 
+// Further are gauges a few cells of the benchmark are tried on: what can be
+// told apart there is told apart nowhere else. They are not among Makes, so
+// that the trials of those stay what they were.
+func Further() []Make {
+	return []Make{
+		{EveryWitness, func() *datasheet.Sheet { return with(naphtha(), radar, secondDP, points, onVessel) }},
+		{LiquidPoints, func() *datasheet.Sheet { return with(glycol(), points, byLiquid) }},
+	}
+}
+
+// Names of further makes.
+const (
+	EveryWitness = "radar, dry-leg dp, points, vessel level"
+	LiquidPoints = "points with elements of their own"
+)
+
 func with(s *datasheet.Sheet, parts ...func(*datasheet.Sheet)) *datasheet.Sheet {
 	for _, add := range parts {
 		add(s)
@@ -145,6 +161,12 @@ func points(s *datasheet.Sheet) {
 		s.Points = append(s.Points, datasheet.Point{
 			Tag: tag, Elevation: s.Chamber.CentreToCentre * quantity.Length(0.35+0.1*float64(i)), Differential: 10e-3, Operated: "float", U: 2e-3,
 		})
+	}
+}
+
+func byLiquid(s *datasheet.Sheet) {
+	for i := range s.Points {
+		s.Points[i].Operated = "liquid"
 	}
 }
 

@@ -25,13 +25,16 @@ func (t *Trip) At(d Direction) float64 {
 
 // Point test constants.
 const (
-	missSeconds    = 300  // a crossing that is not answered for so long is missed
-	missNats       = 6.9  // ln(0.95/0.001): failed against healthy
-	farMM          = 30.0 // an actuation farther than this from the trip point is no crossing
-	baselineActs   = 3    // actuations before a point's own baseline replaces the data sheet
-	recentActs     = 5
-	baseLargest    = 2.5 // standard uncertainties a baseline may be off the data sheet
-	chatterChanges = 3   // in one minute (habit of ISA-18.2 for chattering)
+	missSeconds  = 300  // a crossing that is not answered for so long is missed
+	missNats     = 6.9  // ln(0.95/0.001): failed against healthy
+	farMM        = 30.0 // an actuation farther than this from the trip point is no crossing
+	baselineActs = 3    // actuations before a point's own baseline replaces the data sheet
+	recentActs   = 5
+
+	hover             = 5.0 // mm back inside the margin that end a missed crossing
+	differentialLeast = 6.0 // mm between up and down for a position that stands still to show
+	baseLargest       = 2.5 // standard uncertainties a baseline may be off the data sheet
+	chatterChanges    = 3   // in one minute (habit of ISA-18.2 for chattering)
 )
 
 // A switch that feels the liquid is compared with a level that the density
@@ -55,6 +58,8 @@ type Point struct {
 	WrongSince int64   // the position says otherwise since; 0: it agrees
 	Low, High  float64 // range of positions visited since LowSince
 	LowSince   int64
+	Where      float64 // position at the newest change, mm
+	Reach      float64 // farthest it went from there since, mm
 
 	// From here on only what a change or a missed crossing touches.
 	Acts    [2]uint32 // actuations near the trip point per direction
@@ -76,6 +81,7 @@ type Point struct {
 	Far      uint8 // actuations far from the trip point, in a row
 	LastFar  int64
 	FarFrom  float64 // position at the last one, mm
+	Fixed    uint8   // changes in a row between which the position never went as far as the differential
 	Changes  [chatterChanges]int64
 	Chatters uint16
 	LastChat int64
@@ -96,6 +102,7 @@ func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok,
 			p.Low, p.High, p.LowSince = position, position, at
 		}
 		p.Low, p.High = min(p.Low, position), max(p.High, position)
+		p.Reach = max(p.Reach, math.Abs(position-p.Where))
 		p.Position, p.At = position, at
 	}
 	if state != gauge.Unknown && ok {
@@ -115,6 +122,7 @@ func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, 
 	}
 	where := (position + p.Position) / 2
 	e := where - t.At(d)
+	p.fix(t, where)
 	if p.Changes[0] != 0 && at-p.Changes[0] <= 60 && math.Abs(where-t.Elevation) > t.Differential+farMM {
 		p.Chatters++
 		p.LastChat = at
@@ -130,7 +138,21 @@ func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, 
 		p.LastFar, p.FarFrom = at, where
 		return
 	}
+	if p.Fixed > 0 {
+		return // what stands still calibrates nothing
+	}
 	p.good(t, at, d, e, math.Abs(position-p.Position))
+}
+
+// fix counts the changes that whatever works the switch cannot have made: up
+// and down are a differential apart, and it never went so far.
+func (p *Point) fix(t *Trip, where float64) {
+	if p.Changes[1] != 0 && t.Differential >= differentialLeast && math.Max(p.Reach, math.Abs(where-p.Where)) < t.Differential/2 {
+		p.Fixed = min(p.Fixed+1, 250)
+	} else {
+		p.Fixed = 0
+	}
+	p.Where, p.Reach = where, 0
 }
 
 // good books an actuation near the trip point: it proves the switch alive and
@@ -221,7 +243,11 @@ func (p *Point) expect(t *Trip, at int64, position float64) {
 	margin := max(25, t.Differential+3*t.U)
 	wrong := (p.State == gauge.Dry && position > t.Elevation+margin) || (p.State == gauge.Wet && position < t.Elevation-margin)
 	if !wrong {
-		if p.WrongSince != 0 {
+		beyond := position - t.Elevation
+		if p.State == gauge.Wet {
+			beyond = -beyond
+		}
+		if p.WrongSince != 0 && beyond < margin-hover { // a position that hovers about the margin passes it once
 			p.WrongSince, p.Counted = 0, false
 		}
 		return

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/scenario"
 )
 
 // named summarises the attribution at one instant.
@@ -41,19 +42,43 @@ func named(o []outcome, k int) Named {
 // attribute adds the attribution over all faults, with and without a level on
 // the vessel, and the confusion of instruments.
 func (r *Report) attribute(p *plan, results []outcome) {
-	for _, vessel := range []bool{true, false} {
-		var mine []outcome
-		for i := range results {
-			if p.cell[i] >= 0 && results[i].vessel == vessel {
-				mine = append(mine, results[i])
+	for _, group := range groups {
+		for _, vessel := range []bool{true, false} {
+			var mine []outcome
+			for i := range results {
+				if p.cell[i] >= 0 && groupOf(&p.cells[p.cell[i]]) == group && results[i].vessel == vessel {
+					mine = append(mine, results[i])
+				}
 			}
-		}
-		for k, after := range judgedAfter {
-			a := Attributed{After: after.String(), Vessel: vessel, Named: named(mine, k)}
-			r.Attribution = append(r.Attribution, a)
+			if len(mine) == 0 && group != ladder {
+				continue
+			}
+			for k, after := range judgedAfter {
+				a := Attributed{After: after.String(), Of: group, Vessel: vessel, Named: named(mine, k)}
+				r.Attribution = append(r.Attribution, a)
+			}
 		}
 	}
 	r.confuse(p, results)
+}
+
+// Groups of cells, judged apart.
+const (
+	ladder     = "one fault"
+	further    = "one fault, further gauges"
+	twoAtATime = "two faults"
+)
+
+var groups = [...]string{ladder, further, twoAtATime}
+
+func groupOf(c *scenario.Cell) string {
+	switch {
+	case c.With != nil:
+		return twoAtATime
+	case c.On != "":
+		return further
+	}
+	return ladder
 }
 
 func (r *Report) confuse(p *plan, results []outcome) {
@@ -65,7 +90,7 @@ func (r *Report) confuse(p *plan, results []outcome) {
 	}
 	for i := range results {
 		j := results[i].judged[len(judgedAfter)-1]
-		if p.cell[i] < 0 || !j.made {
+		if p.cell[i] < 0 || !j.made || groupOf(&p.cells[p.cell[i]]) == twoAtATime {
 			continue
 		}
 		truth := slices.Index(c.Truth, answers[p.cells[p.cell[i]].Kind].suspect)

@@ -67,3 +67,39 @@ func judgeFinding(f *cause.Finding, kind scenario.Kind) judgement {
 	j.covers, j.size = suspects[right.suspect] || j.right, len(suspects)
 	return j
 }
+
+// judgeBoth compares all that is said with two faults. It is decided when two
+// instruments are named, or a wrong one; right when they are the two; the sets
+// cover the truth when both are in them.
+func judgeBoth(open []cause.Finding, first, second scenario.Kind) judgement {
+	a, b := answers[first].suspect, answers[second].suspect
+	named, sets := map[cause.Suspect]bool{}, map[cause.Suspect]bool{}
+	j := judgement{made: true, suspect: cause.Undecided}
+	for i := range open {
+		f := &open[i]
+		if f.Tier != cause.Alert {
+			continue
+		}
+		if f.Suspect != cause.Undecided && f.Suspect != "" {
+			named[f.Suspect] = true
+		}
+		for _, r := range f.Set {
+			if r.Nats >= -cause.Decisive {
+				sets[r.Suspect] = true
+			}
+			if f.Cause == cause.TwoFaults {
+				named[r.Suspect] = true
+			}
+		}
+	}
+	wrong := false
+	for s := range named {
+		wrong = wrong || s != a && s != b
+		sets[s] = true
+	}
+	j.decided = wrong || named[a] && named[b]
+	j.right = j.decided && !wrong
+	j.exact = j.right
+	j.covers, j.size = sets[a] && sets[b], len(sets)
+	return j
+}

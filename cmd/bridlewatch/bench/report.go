@@ -48,6 +48,7 @@ type Rate struct {
 type Fault struct {
 	Name      string        `json:"fault"`
 	Kind      scenario.Kind `json:"kind"`
+	Group     string        `json:"group"`
 	Trials    int           `json:"trials"`          // in which the fault could show
 	Idle      int           `json:"never_exercised"` // others, in which the level did not pass the faulty point often enough
 	Detected  Interval      `json:"detected"`
@@ -90,6 +91,7 @@ type Against struct {
 // Attributed is the attribution over all faults.
 type Attributed struct {
 	After  string `json:"after"`
+	Of     string `json:"of"` // one fault, two faults, ...
 	Vessel bool   `json:"vessel_level"`
 	Named
 }

@@ -66,7 +66,7 @@ func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fau
 	mine := of(results, p.cell, cell)
 	all := len(mine)
 	mine = slices.DeleteFunc(mine, func(o outcome) bool { return !o.exercised && o.alert < 0 })
-	f := Fault{Name: c.Name(), Kind: c.Kind, Trials: len(mine), Idle: all - len(mine), sample: mine}
+	f := Fault{Name: c.Name(), Kind: c.Kind, Group: groupOf(&c), Trials: len(mine), Idle: all - len(mine), sample: mine}
 	var watch, alert, moves, crosses, warning []float64
 	found := 0
 	for _, o := range mine {

@@ -96,9 +96,9 @@ func (t *table) attribution(r *Report) {
 	if len(r.Faults) == 0 {
 		return
 	}
-	t.line("\nAttribution over all faults\nafter\tvessel level\tjudged\tdecided\tright when decided\tset covers\tset size\twrong name")
+	t.line("\nAttribution\nof\tafter\tvessel level\tjudged\tdecided\tright when decided\tset covers\tset size\twrong name")
 	for _, a := range r.Attribution {
-		t.line("%s\t%t\t%d\t%.3f\t%.3f\t%.3f\t%.2f\t%.3f", a.After, a.Vessel, a.Judged, a.Decided, a.Right, a.Covers, a.Size, a.Wrong)
+		t.line("%s\t%s\t%t\t%d\t%.3f\t%.3f\t%.3f\t%.2f\t%.3f", a.Of, a.After, a.Vessel, a.Judged, a.Decided, a.Right, a.Covers, a.Size, a.Wrong)
 	}
 	head := "\nNamed at 3 d"
 	for _, s := range r.Confusion.Named {

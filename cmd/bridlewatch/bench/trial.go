@@ -182,7 +182,11 @@ func (r *runner) judge(after time.Duration, open []cause.Finding) {
 			r.last = clone(&open[i])
 		}
 	}
-	r.out.judged[r.next] = judgeFinding(&r.last, r.trial.Options.Faults[0].Kind)
+	if faults := r.trial.Options.Faults; len(faults) > 1 {
+		r.out.judged[r.next] = judgeBoth(append(slices.Clone(open), r.last), faults[0].Kind, faults[1].Kind)
+	} else {
+		r.out.judged[r.next] = judgeFinding(&r.last, faults[0].Kind)
+	}
 	r.next++
 }
 

@@ -99,6 +99,9 @@ func (r *Report) beat() {
 		line := &r.Baselines[i]
 		kinds, lost := map[scenario.Kind]bool{}, map[scenario.Kind]bool{}
 		for _, f := range r.Faults {
+			if f.Group != ladder {
+				continue
+			}
 			kinds[f.Kind] = true
 			at := slices.IndexFunc(f.Against, func(a Against) bool { return a.Name == line.Name && a.TunedTo == line.TunedTo })
 			if f.Against[at].beats(&f) {
