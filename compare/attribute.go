@@ -51,7 +51,10 @@ func (st *State) renamed(at int64, e *Episode, before *cause.Finding) {
 // attribute ranks the bank for a contradiction of levels and names the
 // finding.
 func (g *Gauge) attribute(at int64, st *State, e *Episode) {
-	l := g.ledger(at, st, e)
+	l, parted := g.ledger(at, st, e)
+	if g.twoFaults(st, e, l, parted) {
+		return
+	}
 	ranked := l.Rank()
 	set := cause.Remaining(ranked)
 	f := &e.Finding
@@ -94,7 +97,7 @@ func refined(k symptom.Kind, c cause.Cause) symptom.Kind {
 		return symptom.GapDrift
 	case cause.TransmitterSpan:
 		return symptom.SpanError
-	case cause.DensityWrong:
+	case cause.DensityWrong, cause.UpperDensityWrong:
 		return symptom.DensityFollows
 	}
 	return k
@@ -152,15 +155,16 @@ func blames(bank []cause.Hypothesis, set []cause.Ranked, before uint8) (mask uin
 }
 
 // ledger enters all evidence there is at time at about the levels.
-func (g *Gauge) ledger(at int64, st *State, e *Episode) *cause.Ledger {
+func (g *Gauge) ledger(at int64, st *State, e *Episode) (*cause.Ledger, *parting) {
 	l := cause.NewLedger(g.bank)
 	g.moveEvidence(at, st, e, l)
 	g.limitEvidence(at, st, l)
-	if !g.shapeEvidence(at, st, e, l) {
+	parted := g.shapeEvidence(at, st, e, l)
+	if parted == nil {
 		g.pairEvidence(at, st, l)
 	}
 	g.pointEvidence(at, st, l)
 	g.signatureEvidence(at, st, l)
 	g.slowEvidence(at, st, e, l)
-	return l
+	return l, parted
 }

@@ -91,24 +91,39 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 				return 0
 			})
 		}
-		if n := p.Acts[0] + p.Acts[1]; n > 0 && abs(st.Gaps[gauge.FloatTransmitter].Last) > 6 && st.Gaps[gauge.FloatTransmitter].Watched(at) && max(p.LastAct[0], p.LastAct[1]) > st.onset(gauge.FloatTransmitter) {
+		if p.Acts[0]+p.Acts[1] > 0 {
 			g.followerEvidence(at, st, l, p, tag)
 		}
 	}
 }
 
 // followerEvidence holds the trip error of a switch worked by the float
-// against the gap: the same size blames the follower, none clears it.
+// against the float's gaps: the size of one of them blames the follower, none
+// clears it. A gap is judged by a trip since it opened.
 func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *symptom.Point, tag string) {
 	d := symptom.Rising
 	if p.LastAct[symptom.Falling] > p.LastAct[symptom.Rising] {
 		d = symptom.Falling
 	}
 	e := p.Newest(d) // the median still holds actuations from before
-	gap := st.Gaps[gauge.FloatTransmitter].Last
-	const s = 4.0
-	w := (e*e - (e-gap)*(e-gap)) / (2 * s * s)
-	w = math.Max(-8, math.Min(8, w))
+	w, gap, any := 0.0, 0.0, false
+	for _, pair := range g.pairs {
+		a, b := symptom.Members(pair)
+		x := st.Gaps[pair].Last
+		if b == symptom.FloatLevel {
+			x = -x
+		}
+		if a != symptom.FloatLevel && b != symptom.FloatLevel || abs(x) <= 6 || !st.Gaps[pair].Watched(at) || p.LastAct[d] <= st.onset(pair) {
+			continue
+		}
+		const s = 4.0
+		if v := math.Max(-8, math.Min(8, (e*e-(e-x)*(e-x))/(2*s*s))); !any || v > w {
+			w, gap, any = v, x, true
+		}
+	}
+	if !any {
+		return
+	}
 	l.Add(cause.Evidence{From: unix(p.LastAct[d]), To: unix(at), Numbers: map[string]float64{"trip_error_mm": e, "gap_mm": gap},
 		Sentence: fmt.Sprintf("%s switched with the float %s than it used to; the gap has changed by %+.0f mm.", tag, higher(e), gap)},
 		func(h *cause.Hypothesis) float64 {

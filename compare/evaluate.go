@@ -186,6 +186,9 @@ func (g *Gauge) keep(b *symptom.Block, m *gauge.Measurement, st *State) {
 		density[c] = 1e3 * l.Parts[level.LiquidDensity]
 		if l.OK() {
 			st.Steady[c] = steadyU(l)
+			if g.sheet.Fluid.Upper != nil {
+				st.Above[c].Add(mm(l.Value), 1e3*l.Parts[level.VapourDensity]) // what stands above the liquid
+			}
 		}
 		if b.Has[c] && !any && (c != symptom.FloatLevel || len(g.pairs) == 0) {
 			newest, any = b.Level[c], true

@@ -123,7 +123,7 @@ func (g *Gauge) rests(st *State, h *cause.Hypothesis) bool {
 	switch h.Cause {
 	case cause.FloatSunk:
 		return st.Movement.Level[symptom.FloatLevel] < 40
-	case cause.DensityWrong:
+	case cause.DensityWrong, cause.UpperDensityWrong:
 		return g.sheet.Fluid.Upper != nil && g.atAnEnd(st.Movement.Level[symptom.FloatLevel])
 	case cause.TransmitterLimit:
 		return st.Presence.LimitSince[h.Channel] != 0
@@ -155,7 +155,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 			switch {
 			case h.Channel == subject && g.rests(st, h) && (still || h.Cause != cause.FloatStuck && h.Cause != cause.FollowerDecoupled && h.Cause != cause.TransmitterFrozen):
 				return math.Min(2*moves, 8)
-			case h.Channel == subject && h.Cause == cause.RadarDisturbed && f.Over < g.scale.Size:
+			case h.Channel == subject && (h.Cause == cause.RadarDisturbed || h.Cause == cause.Emulsion) && f.Over < g.scale.Size:
 				return math.Min(2*moves, 8) // a deposit above the level holds the echo
 			case h.Channel == witness && g.wanders(st, h, subject, witness, f):
 				return math.Min(2*moves, 7)
@@ -201,7 +201,7 @@ func (g *Gauge) wanders(st *State, h *cause.Hypothesis, subject, witness symptom
 	switch h.Cause {
 	case cause.FloatOneWay:
 		return f.Over >= g.scale.Size || f.Under >= g.scale.Size
-	case cause.RadarDisturbed:
+	case cause.RadarDisturbed, cause.Emulsion:
 		return f.Under < g.scale.Size
 	case cause.LegPlugged:
 		for o := range symptom.Channels {
@@ -233,7 +233,7 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 		}
 		l.Add(cause.Evidence{From: unix(since), To: unix(at), Sentence: g.name(c) + " stands at the end of its range while the others see a level well inside."},
 			func(h *cause.Hypothesis) float64 {
-				if h.Channel == c && (h.Cause == cause.FloatSunk || h.Cause == cause.TransmitterLimit || h.Cause == cause.LegEmpty || h.Cause == cause.DensityWrong && g.rests(st, h)) {
+				if h.Channel == c && (h.Cause == cause.FloatSunk || h.Cause == cause.TransmitterLimit || h.Cause == cause.LegEmpty || h.Suspect == cause.Density && g.rests(st, h)) {
 					return 8
 				}
 				return 0
@@ -242,7 +242,7 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 	if f := st.Movement.Level[symptom.FloatLevel]; g.has(symptom.FloatLevel) && f < 40 && g.above(st, symptom.FloatLevel) > 100 {
 		l.Add(cause.Evidence{From: unix(st.Movement.Anchor[symptom.FloatLevel].Since), To: unix(at), Sentence: "Float is at the bottom of its travel while the others see liquid above it."},
 			func(h *cause.Hypothesis) float64 {
-				if h.Cause == cause.FloatSunk || h.Cause == cause.DensityWrong && g.rests(st, h) {
+				if h.Cause == cause.FloatSunk || h.Suspect == cause.Density && g.rests(st, h) {
 					return 8
 				}
 				return 0

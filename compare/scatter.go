@@ -134,7 +134,20 @@ func (g *Gauge) commonShift(st *State) (shift float64, n int, yes bool) {
 		return 0, 0, false
 	}
 	shift /= float64(n)
-	gap := &st.Gaps[gauge.FloatTransmitter]
-	follows := g.has(symptom.TransmitterLevel) && gap.LastAt != 0 && math.Abs(gap.Last-shift) < math.Max(4, 0.35*math.Abs(shift))
-	return shift, n, n >= 2 && most-least < math.Max(6, 0.4*math.Abs(shift)) || follows
+	return shift, n, n >= 2 && most-least < math.Max(6, 0.4*math.Abs(shift)) || g.gapFollows(st, shift)
+}
+
+// gapFollows reports whether a gap of the float has changed by a shift, mm.
+func (g *Gauge) gapFollows(st *State, shift float64) bool {
+	for _, p := range g.pairs {
+		a, b := symptom.Members(p)
+		gap, float := &st.Gaps[p], st.Gaps[p].Last
+		if b == symptom.FloatLevel {
+			float = -float
+		}
+		if (a == symptom.FloatLevel || b == symptom.FloatLevel) && gap.LastAt != 0 && math.Abs(float-shift) < math.Max(4, 0.35*math.Abs(shift)) {
+			return true
+		}
+	}
+	return false
 }

@@ -96,6 +96,12 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 			fit = math.Max(fit, ended(f, g.atAnEnd)-math.Ln2)
 		}
 		return fit
+	case cause.UpperDensityWrong:
+		relative := f[shape.Upper].Size * g.model.UpperU()
+		fit := f[shape.Upper].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+		return math.Max(fit, ended(f, g.atAnEnd)-math.Ln2)
+	case cause.Emulsion:
+		return math.Max(f[shape.Foam].Nats, emulsified(f))
 	case cause.FollowerShifted, cause.TransmitterZero:
 		return seldom(f[shape.Constant].Nats, f[shape.Constant].Size, shiftUsual)
 	case cause.TransmitterSpan:
@@ -119,6 +125,13 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	return bad
 }
 
+// emulsified is the fit of an echo from the top of a layer that has grown to a
+// thickness: it never reads low.
+func emulsified(f *[shape.Forms]shape.Fit) float64 {
+	thick := atEnd(f[shape.Constant], f[shape.Constant].Size > 0)
+	return math.Max(seldom(thick, f[shape.Constant].Size, layerUsual), atEnd(f[shape.Ramp], f[shape.Ramp].Size > 0))
+}
+
 // vesselWrong is the fit of a vessel instrument that is shifted, drifts, has a
 // wrong span or stands still.
 func vesselWrong(s *shape.Solution) float64 {
@@ -139,6 +152,7 @@ const (
 	heavierUsual = 25.0  // a float sinks before it is much deeper
 	shiftUsual   = 200.0 // of a follower along its chamber or of a zero
 	lateUsual    = 120.0 // s
+	layerUsual   = 100.0 // of an emulsion
 )
 
 // refuted is what a hypothesis pays whose own test was made and is negative, nats.

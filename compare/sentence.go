@@ -39,7 +39,7 @@ func (g *Gauge) describe(at int64, st *State, e *Episode) {
 	parts = append(parts, g.means(f))
 	f.Sentence = strings.Join(parts, " ")
 	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
-	f.WouldProve = cause.WouldProve(f.Set)
+	f.WouldProve = cause.WouldProve(f.Cause, f.Set)
 	if e.Group == Absence && e.Index == int(everySignal) {
 		f.Next, f.WouldProve = "Check what its signals share: supply, input card, network, 15 min.", "measure any of the loops at the input card"
 	}
@@ -213,6 +213,9 @@ func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
 
 // means says which cause it points to, or which remain.
 func (g *Gauge) means(f *cause.Finding) string {
+	if f.Cause == cause.TwoFaults {
+		return cause.Together(f.Set)
+	}
 	if f.Cause != cause.Unknown {
 		return cause.Meaning(f.Cause, f.Tag)
 	}

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
@@ -41,19 +42,26 @@ const (
 	earlyCap = 2.5
 )
 
+// parting is how the levels parted, with the forms that were fitted to it.
+type parting struct {
+	problem  *shape.Problem
+	solution shape.Solution
+	line     int // of the ledger
+}
+
 // shapeEvidence enters which form of which instrument's error explains how
-// the levels parted. It reports false while there are too few marks.
-func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) bool {
+// the levels parted. It returns nil while there are too few marks.
+func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) *parting {
 	p, ok := g.problem(at, st, e)
 	if !ok {
-		return false
+		return nil
 	}
 	s := p.Solve()
 	if s.Marks >= marksLeast && (s.Strained() || s.Coarse && s.Voices > 2 && e.moves()) {
 		g.newest(at, st, p, &s)
 	}
 	if s.Marks < marksLeast {
-		return false
+		return nil
 	}
 	best := math.Inf(-1)
 	scores := make([]float64, len(l.Bank))
@@ -81,7 +89,10 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		}
 		return w
 	})
-	return true
+	if s.Strained() {
+		p.Marks = slices.Clone(p.Marks) // they are looked at again, and st.marks is used again before
+	}
+	return &parting{p, s, len(l.Lines) - 1}
 }
 
 // problem gathers the marks of the channels that may be judged: those that
@@ -123,6 +134,9 @@ func (g *Gauge) problem(at int64, st *State, e *Episode) (*shape.Problem, bool) 
 		return nil, false
 	}
 	g.normalise(st, p)
+	if g.sheet.Fluid.Upper != nil {
+		p.Above = st.Above
+	}
 	return p, true
 }
 

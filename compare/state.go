@@ -5,6 +5,7 @@ import (
 	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/shape"
 	"bridlewatch/compare/symptom"
 )
 
@@ -33,10 +34,11 @@ type State struct {
 	Flat      Rest                 // newest hourly look, zero: nothing rests
 	Hourly    int64                // hour and day of the newest slow looks
 	Daily     int64
-	Hours     symptom.Trace             // ten-minute marks of the last week
-	Months    symptom.Trace             // four-hour marks of the last months
-	DensityU  float64                   // relative standard uncertainty of the liquid's density by model and composition
-	Steady    [symptom.Channels]float64 // standard uncertainty of what is constant in a level, mm
+	Hours     symptom.Trace                // ten-minute marks of the last week
+	Months    symptom.Trace                // four-hour marks of the last months
+	DensityU  float64                      // relative standard uncertainty of the liquid's density by model and composition
+	Above     [symptom.Channels]shape.Tilt // interface service: mm a standard uncertainty of the upper liquid's density gives
+	Steady    [symptom.Channels]float64    // standard uncertainty of what is constant in a level, mm
 
 	Isolated bool
 	ByRecord bool  // isolated by a maintenance record rather than by the snapshot

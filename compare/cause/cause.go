@@ -21,8 +21,10 @@ const (
 	FloatOneWay        Cause = "float-one-way"
 	FloatStickSlip     Cause = "float-stick-slip"
 	FloatSunk          Cause = "float-sunk"
-	FloatHeavier       Cause = "float-heavier" // deposit or slow leak
-	DensityWrong       Cause = "density-wrong" // wrong product or density input
+	FloatHeavier       Cause = "float-heavier"       // deposit or slow leak
+	DensityWrong       Cause = "density-wrong"       // wrong product or density input
+	UpperDensityWrong  Cause = "upper-density-wrong" // interface service: of the lighter liquid
+	Emulsion           Cause = "emulsion"            // interface service: no sharp interface
 	FollowerDecoupled  Cause = "follower-decoupled"
 	FollowerShifted    Cause = "follower-shifted"
 	TransmitterZero    Cause = "transmitter-zero"
@@ -52,7 +54,7 @@ const (
 
 // All lists every cause but the unknown one.
 var All = []Cause{
-	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, FollowerDecoupled, FollowerShifted,
+	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, UpperDensityWrong, Emulsion, FollowerDecoupled, FollowerShifted,
 	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, RadarDisturbed,
 	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, PointWorn, LowerPlug, UpperPlug, ChamberIsolated,
 	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet, TwoFaults,

@@ -138,7 +138,7 @@ func TestSettleConfirms(t *testing.T) {
 	if next := cause.Next(cause.PointFailed, "", set); next != tests[0].Line() || next != "Move the level past the switch, 10 min." {
 		t.Errorf("next %q, first test %q", next, tests[0].Line())
 	}
-	if prove := cause.WouldProve(set); prove != "move the level past the switch: contact does not change" {
+	if prove := cause.WouldProve(cause.PointFailed, set); prove != "move the level past the switch: contact does not change" {
 		t.Errorf("would prove it: %q", prove)
 	}
 	set = []cause.Ranked{{Cause: cause.FloatStuck, Probability: .9}, {Cause: cause.FollowerDecoupled, Probability: .1}}
@@ -147,6 +147,36 @@ func TestSettleConfirms(t *testing.T) {
 	}
 	if next := cause.Next(cause.FloatStuck, "", set[:1]); next != "Drain and watch under the site's permit, 10 min." {
 		t.Errorf("next %q", next)
+	}
+}
+
+// Two faults at once: no outcome clears one of them, and what would prove each
+// is said.
+func TestTwoFaultsAreBothProven(t *testing.T) {
+	set := []cause.Ranked{{Cause: cause.FollowerShifted, Tag: "LI-1", Probability: .5}, {Cause: cause.TransmitterZero, Tag: "LT-1", Probability: .5}}
+	tests := cause.SettleBoth(set)
+	if len(tests) == 0 {
+		t.Fatal("no test")
+	}
+	for _, x := range tests {
+		if last := x.Steps[len(x.Steps)-1]; !strings.Contains(last, "what is left is the other fault") {
+			t.Errorf("%s ends with %q", x.Name, last)
+		}
+		for _, o := range x.Outcomes {
+			if len(o.Means) == 1 && !strings.Contains(o.Seen, "the other fault may show") {
+				t.Errorf("%s: %q seems to clear one of two", x.Name, o.Seen)
+			}
+		}
+	}
+	if len(cause.Settle(set)[0].Steps) == len(tests[0].Steps) {
+		t.Error("the list of tests itself was changed")
+	}
+	if s := cause.Together(set); s != "No single fault explains this. Two at once probably do: follower shifted on the chamber (LI-1) and transmitter zero shifted (LT-1)." {
+		t.Error(s)
+	}
+	prove := cause.WouldProve(cause.TwoFaults, set)
+	if !strings.Contains(prove, "follower's position") || !strings.Contains(prove, "known from a drain") {
+		t.Error(prove)
 	}
 }
 

@@ -37,6 +37,9 @@ func Bank(s *datasheet.Sheet) []Hypothesis {
 		add(FloatSunk, Float, tag, symptom.FloatLevel, 1)
 		add(FloatHeavier, Float, tag, symptom.FloatLevel, 1)
 		add(DensityWrong, Density, tag, symptom.FloatLevel, 3)
+		if s.Fluid.Upper != nil {
+			add(UpperDensityWrong, Density, tag, symptom.FloatLevel, 2)
+		}
 		add(FollowerDecoupled, Follower, tag, symptom.FloatLevel, 1)
 		add(FollowerShifted, Follower, tag, symptom.FloatLevel, 1)
 	}
@@ -53,6 +56,9 @@ func Bank(s *datasheet.Sheet) []Hypothesis {
 		switch t.Principle {
 		case datasheet.Radar:
 			add(RadarDisturbed, Transmitter, t.Tag, ch, 1)
+			if s.Fluid.Upper != nil { // an echo comes from the top of an emulsion, float and dp feel its weight
+				add(Emulsion, Service, s.Tag, ch, 2)
+			}
 		case datasheet.DPWet, datasheet.DPDry, datasheet.DPSeals:
 			add(LegPartlyFilled, Transmitter, t.Tag, ch, 1)
 			add(LegEmpty, Transmitter, t.Tag, ch, 0.5)
@@ -82,6 +88,7 @@ type Ledger struct {
 	Bank  []Hypothesis
 	Nats  []float64
 	Lines []Evidence
+	rows  [][]float64 // what each line weighs for each hypothesis
 }
 
 // NewLedger opens a ledger with the priors of the bank.
@@ -100,10 +107,11 @@ const notable = 0.5
 // Add enters one line. weigh gives the log-likelihood of the evidence under a
 // hypothesis against its absence; a line that weighs nothing is not entered.
 func (l *Ledger) Add(e Evidence, weigh func(h *Hypothesis) float64) {
-	most := 0.0
+	most, row := 0.0, make([]float64, len(l.Bank))
 	for i := range l.Bank {
 		w := weigh(&l.Bank[i])
 		l.Nats[i] += w
+		row[i] = w
 		switch c := l.Bank[i].Cause; {
 		case w >= notable:
 			e.For = appendNew(e.For, c)
@@ -118,8 +126,37 @@ func (l *Ledger) Add(e Evidence, weigh func(h *Hypothesis) float64) {
 		return
 	}
 	e.Nats = most
-	l.Lines = append(l.Lines, e)
+	l.Lines, l.rows = append(l.Lines, e), append(l.rows, row)
 }
+
+// Without returns the log-odds of a hypothesis without one line, -1 for none.
+func (l *Ledger) Without(line, i int) float64 {
+	if line < 0 || line >= len(l.rows) {
+		return l.Nats[i]
+	}
+	return l.Nats[i] - l.rows[line][i]
+}
+
+// Both returns the log-odds of two hypotheses being true together, without one
+// line, -1 for none: either explains what speaks for it, and what speaks
+// against one of them still does. Two faults in one week are seldom.
+func (l *Ledger) Both(line, i, j int) float64 {
+	all := 0.0
+	for k := range l.Bank {
+		all += l.Bank[k].Prior
+	}
+	nats := math.Log(l.Bank[i].Prior) + math.Log(l.Bank[j].Prior/all) - seldomTwo
+	for k, row := range l.rows {
+		if k != line {
+			nats += math.Max(0, math.Max(row[i], row[j])) + math.Min(0, row[i]) + math.Min(0, row[j])
+		}
+	}
+	return nats
+}
+
+// seldomTwo is how much less likely two faults at once are than one, nats: one
+// in fifty.
+const seldomTwo = 3.9
 
 func appendNew(list []Cause, c Cause) []Cause {
 	for _, have := range list {

@@ -1,6 +1,9 @@
 package cause
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // phrase holds what a cause is called in a sentence and what proves it.
 type phrase struct {
@@ -31,6 +34,10 @@ func phraseOf(c Cause) phrase {
 		return phrase{"float heavier than it was", "Float is probably heavier than it was: deposit or a slow leak.", "Weigh the float at the next opening of the chamber, 2 h.", "weigh the float"}
 	case DensityWrong:
 		return phrase{"density other than assumed", "The liquid is probably not of the density assumed.", "Take a sample or check the density input, 30 min.", "measure the density of a sample"}
+	case UpperDensityWrong:
+		return phrase{"density of the upper liquid other than assumed", "The upper liquid is probably not of the density assumed.", "Take a sample of the upper liquid, 30 min.", "measure the density of a sample taken above the interface"}
+	case Emulsion:
+		return phrase{"emulsion between the two liquids", "There is probably no sharp interface: an emulsion stands between the two liquids.", "Take samples from several elevations, 30 min.", "samples from below to above the interface: an emulsion does not settle at once"}
 	case FollowerDecoupled:
 		return phrase{"follower lost the magnet", "Follower has probably lost the float's magnet.", "Pass a magnet along the follower and watch its signal, 15 min.", "move a magnet along the follower: the signal jumps to it"}
 	case FollowerShifted:
@@ -97,6 +104,22 @@ func Meaning(c Cause, tag string) string {
 	return m
 }
 
+// Together is the sentence about faults that are there at once.
+func Together(set []Ranked) string {
+	var names []string
+	for _, r := range set {
+		name := Phrase(r.Cause)
+		if r.Tag != "" {
+			name += " (" + r.Tag + ")"
+		}
+		names = append(names, name)
+	}
+	if n := len(names); n > 2 {
+		return "No single fault explains this. Two of these at once probably do: " + strings.Join(names[:n-1], ", ") + " or " + names[n-1] + "."
+	}
+	return "No single fault explains this. Two at once probably do: " + strings.Join(names, " and ") + "."
+}
+
 // Next says what to do, with minutes: the test that tells most about the set,
 // or what the trade does about the cause where no test is known.
 func Next(c Cause, by Suspect, set []Ranked) string {
@@ -112,10 +135,18 @@ func Next(c Cause, by Suspect, set []Ranked) string {
 	return drainTest
 }
 
-// WouldProve says which observation would settle on the first cause of the set.
-func WouldProve(set []Ranked) string {
+// WouldProve says which observation would settle on the first cause of the
+// set, or on two at once what would show each.
+func WouldProve(c Cause, set []Ranked) string {
 	if len(set) == 0 {
 		return ""
+	}
+	if c == TwoFaults {
+		proofs := make([]string, len(set))
+		for i, r := range set {
+			proofs[i] = phraseOf(r.Cause).prove
+		}
+		return "put one right and see whether the other explains what is left; " + strings.Join(proofs, "; ")
 	}
 	for _, t := range Settle(set) {
 		for _, o := range t.Outcomes {

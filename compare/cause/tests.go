@@ -63,7 +63,7 @@ func procedures() []procedure {
 				{"both follow, refill is slow", []Cause{LowerPlug}},
 				{"the level does not come back", []Cause{ChamberIsolated}},
 				{"the level jumps when vented", []Cause{UpperPlug}},
-				{"both follow, the gap stays the same", []Cause{TransmitterZero, TransmitterDrift, FollowerShifted, FloatHeavier, DensityWrong, LegPartlyFilled, DisplacerDisturbed}},
+				{"both follow, the gap stays the same", []Cause{TransmitterZero, TransmitterDrift, FollowerShifted, FloatHeavier, DensityWrong, UpperDensityWrong, Emulsion, LegPartlyFilled, DisplacerDisturbed}},
 				{"both follow, the gap changes with the level", []Cause{TransmitterSpan, LegEmpty}},
 				{"both follow, the gap vanishes", []Cause{RadarDisturbed, TimeSkew, VesselInstrument}},
 			}},
@@ -71,7 +71,7 @@ func procedures() []procedure {
 			Steps: []string{"Inhibit what acts on the float's signal.", "Move a strong magnet along the follower past the float.", "Watch whether the signal takes the magnet and keeps the float again."}},
 			[]expected{
 				{"signal follows the magnet and then finds the float elsewhere", []Cause{FollowerDecoupled}},
-				{"signal follows the magnet and returns to where it was", append([]Cause{FloatStuck, FloatPartlyStuck, FloatOneWay, FloatSunk, FloatHeavier}, DensityWrong)},
+				{"signal follows the magnet and returns to where it was", append([]Cause{FloatStuck, FloatPartlyStuck, FloatOneWay, FloatSunk, FloatHeavier}, DensityWrong, UpperDensityWrong)},
 				{"signal follows the magnet but is off by the gap", []Cause{FollowerShifted}},
 				{"nothing new", nil},
 			}},
@@ -87,9 +87,17 @@ func procedures() []procedure {
 		{Test{Name: "take a sample and measure its density", Minutes: 30, Tools: []string{"sample bottle", "hydrometer or density meter"}, Permit: openPermit, Cautions: openCautions(),
 			Steps: []string{"Take a sample at the drain after flushing.", "Measure density and temperature.", "Compare with the density shown here."}},
 			[]expected{{"density differs from the one used", []Cause{DensityWrong}}, {"density is as used", nil}}},
+		{Test{Name: "take samples across the interface", Minutes: 45, Tools: []string{"sample bottles", "hydrometer or density meter", "clear glass cylinder"}, Permit: openPermit, Cautions: openCautions(),
+			Steps: []string{"Note float and transmitter.", "Take a sample from below, from the height of and from above the interface, by the sample points there are, after flushing each.",
+				"Let each settle in a glass for ten minutes and see whether it parts.", "Measure density and temperature of what is clear below and above, compare with the densities shown here."}},
+			[]expected{
+				{"a sample from the interface stays mixed or parts slowly", []Cause{Emulsion}},
+				{"the upper liquid has another density than used", []Cause{UpperDensityWrong}},
+				{"both part at once, and the upper liquid is as used", nil},
+			}},
 		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Read the echo curve.", "Compare with the one stored at commissioning."}},
-			[]expected{{"second, broad or weak echo", []Cause{RadarDisturbed}}, {"one clean echo", nil}}},
+			[]expected{{"second, broad or weak echo", []Cause{RadarDisturbed, Emulsion}}, {"one clean echo", nil}}},
 		{Test{Name: "look at the valves", Minutes: 5, Tools: nil, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Look at both isolation valves and the drain and vent valve."}},
 			[]expected{{"a valve is not as it should be", []Cause{ChamberIsolated}}, {"valves are open", nil}}},
@@ -136,6 +144,22 @@ func Settle(set []Ranked) []Test {
 		}
 	}
 	sort.SliceStable(tests, func(i, j int) bool { return tests[i].worth() > tests[j].worth() })
+	return tests
+}
+
+// SettleBoth ranks the tests for faults that are there at once. What shows one
+// of them does not clear the other.
+func SettleBoth(set []Ranked) []Test {
+	tests := Settle(set)
+	for i := range tests {
+		t := &tests[i]
+		t.Steps = append(slices.Clone(t.Steps), "Put right what is found, enter it as a record and let the level move: what is left is the other fault.")
+		for o := range t.Outcomes {
+			if len(t.Outcomes[o].Means) < len(set) {
+				t.Outcomes[o].Seen += " (the other fault may show beside it)"
+			}
+		}
+	}
 	return tests
 }
 

@@ -87,10 +87,35 @@ func Shared(s *datasheet.Sheet) []BlindSpot {
 	if s.Fluid.Upper != nil {
 		list = append(list, spot("interface", "which interface the chamber shows", "with one tap in each liquid the chamber holds only what came through the taps",
 			"a third tap in the upper liquid", true))
+		list = append(list, interfaceFaults(s)...)
 	}
 	if len(s.Points) == 1 {
 		list = append(list, spot("one-elevation", fmt.Sprintf("a scale error of the float away from %s", s.Points[0].Tag), "the float is checked by a switch at one elevation only",
 			"a second switch, or a drain test over the whole travel", true))
+	}
+	return list
+}
+
+// interfaceFaults are what a chamber on an interface cannot tell from a fault of
+// one instrument.
+func interfaceFaults(s *datasheet.Sheet) []BlindSpot {
+	echo, weight := false, false
+	for _, t := range []*datasheet.Transmitter{s.Transmitter, s.Second} {
+		if t != nil {
+			echo = echo || t.Principle == datasheet.Radar
+			weight = weight || t.Principle != datasheet.Radar && t.Principle != datasheet.FloatFollower
+		}
+	}
+	emulsion := BlindSpot{ID: "emulsion", What: "an emulsion between the two liquids", Structural: true, PossibleNow: true,
+		Why: "float and weight take it for an interface in its middle, and nothing here sees its top", Reveals: "samples from several elevations"}
+	if echo {
+		emulsion.Why = "a radar reads its top and the float swims inside it: that looks like a radar that is disturbed"
+	}
+	list := []BlindSpot{emulsion}
+	if !echo || !weight {
+		list = append(list, BlindSpot{ID: "upper-density", What: "another density of the upper liquid", Structural: true, PossibleNow: true,
+			Why:     "it shifts the float as a heavier float or a shifted follower does",
+			Reveals: "a radar and a dp or displacer together beside the float, or a sample from above the interface"})
 	}
 	return list
 }

@@ -1,6 +1,7 @@
 package gauge
 
 import (
+	"cmp"
 	"math"
 
 	"bridlewatch/compare/fluid"
@@ -48,6 +49,7 @@ type state struct {
 	density                      float64 // of the vessel's liquid by densitometer; 0: none
 	uDensity                     float64
 	composition                  float64 // true over modelled density
+	above                        float64 // the same of the liquid above an interface; 0: 1
 	assumed                      bool    // something came from the data sheet
 }
 
@@ -219,7 +221,8 @@ func (m *Model) lighter(c *conditions) error {
 	if err != nil {
 		return err
 	}
-	c.inChamber.gas, c.inVessel.gas = float64(in), float64(out)
+	share := cmp.Or(c.above, 1)
+	c.inChamber.gas, c.inVessel.gas = share*float64(in), share*float64(out)
 	c.inChamber.byGas = math.Hypot(m.u.upper*c.inChamber.gas, slope*c.uChamber)
 	c.inVessel.byGas = c.inChamber.byGas
 	return nil

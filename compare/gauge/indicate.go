@@ -24,6 +24,7 @@ type Truth struct {
 	Temperature        quantity.Temperature // of the vessel's liquid; 0: operating temperature
 	ChamberTemperature quantity.Temperature // 0: vessel temperature less the cooling of the data sheet
 	Composition        float64              // true density over that of the fluid model; 0: 1
+	UpperComposition   float64              // the same of the liquid above an interface; 0: 1
 	Density            quantity.Density     // vessel's liquid where the fluid is known by densitometer only; 0: design density
 
 	// What may be wrong with the parts the physics passes through.
@@ -96,6 +97,9 @@ func (m *Model) truly(t *Truth) (*conditions, error) {
 	m.observe(&in, &c.state)
 	if t.Composition != 0 {
 		c.composition = t.Composition
+	}
+	if t.UpperComposition > 0 {
+		c.above = t.UpperComposition
 	}
 	if err := m.fill(&c); err != nil {
 		return nil, fmt.Errorf("gauge %q: no density at %.6g bar absolute with %.2f °C in the vessel and %.2f °C in the chamber: %w",

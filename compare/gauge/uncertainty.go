@@ -117,6 +117,10 @@ func (m *Model) densityUncertainties(u *uncertainties) {
 	u.designDensity = cmp.Or(width/math.Sqrt(12), 0.02*float64(m.designDensity))
 }
 
+// UpperU is the relative standard uncertainty of the density of the liquid above
+// an interface, 0 where there is none.
+func (m *Model) UpperU() float64 { return m.u.upper }
+
 // composition is the relative uncertainty of a liquid that is not quite what
 // the data sheet says. Water is water.
 func composition(s *datasheet.Sheet, f *datasheet.Fluid) float64 {

@@ -84,7 +84,9 @@ func (f *fitter) from(form Form, k0 int) Fit {
 		}
 		return fit
 	case Density:
-		return f.density(k0)
+		return f.density(k0, func(pt *point) [symptom.Channels]float64 { return pt.d })
+	case Upper:
+		return f.density(k0, f.above)
 	case Still, Gone, Dead:
 		return f.still(form, k0)
 	case Ceiling, Floor:
@@ -185,12 +187,21 @@ func (f *fitter) score(k0 int, size float64, predict func(i int) (e, extra float
 	return Fit{Nats: nats*f.p.PerMark - 0.5*a*a, Size: size, RMS: math.Sqrt(sum / float64(len(f.points)-k0))}
 }
 
-// density fits the pattern a wrong density of the liquid makes in all
-// channels at once. The blamed channel plays no part in it.
-func (f *fitter) density(k0 int) Fit {
+// above is what one standard uncertainty of the upper liquid's density does to
+// each channel at the level of a point, mm.
+func (f *fitter) above(pt *point) (by [symptom.Channels]float64) {
+	for _, c := range f.p.Channels {
+		by[c] = f.p.Above[c].At(pt.mean)
+	}
+	return by
+}
+
+// density fits the pattern a wrong density of a liquid makes in all channels at
+// once, which disturbs them as of says. The blamed channel plays no part in it.
+func (f *fitter) density(k0 int, of func(pt *point) [symptom.Channels]float64) Fit {
 	num, den := 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
-		f.p.lean(&f.points[i], &num, &den)
+		f.p.lean(&f.points[i], of(&f.points[i]), &num, &den)
 	}
 	if den < 1e-9 {
 		return Fit{Nats: math.Inf(-1)}
@@ -198,9 +209,10 @@ func (f *fitter) density(k0 int) Fit {
 	a, nats, sum := num/den, 0.0, 0.0
 	for i := k0; i < len(f.points); i++ {
 		pt := &f.points[i]
-		dm, q := f.p.direction(pt), 0.0
+		by := of(pt)
+		dm, q := f.p.direction(pt, by), 0.0
 		for _, c := range f.p.Channels {
-			d := pt.x[c] - pt.mean - a*(pt.d[c]-dm)
+			d := pt.x[c] - pt.mean - a*(by[c]-dm)
 			q += pt.w[c] * d * d
 			sum += d * d
 		}

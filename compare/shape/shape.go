@@ -44,6 +44,7 @@ const (
 	Deadband              // moves only when the level has left it by a distance
 	Late                  // shows the level of some time ago
 	Density               // as a wrong density disturbs all instruments together
+	Upper                 // the same of the liquid above an interface
 	Foam                  // too high in bursts
 	Free                  // anything
 	Lagging               // the chamber follows the vessel with a time constant
@@ -55,7 +56,7 @@ const (
 func (f Form) String() string {
 	return [...]string{"constant shift", "growing shift", "proportional to level", "standing still", "standing away from the level", "cannot rise above an elevation",
 		"cannot fall below an elevation", "rises but does not fall", "falls but does not rise", "moves in jumps", "late",
-		"as a wrong density disturbs them", "too high in bursts", "irregular", "chamber follows late", "chamber stands still",
+		"as a wrong density disturbs them", "as a wrong density of the upper liquid disturbs them", "too high in bursts", "irregular", "chamber follows late", "chamber stands still",
 		"chamber follows weakly"}[f]
 }
 
@@ -75,6 +76,7 @@ type Problem struct {
 	Slope    [symptom.Channels]float64 // mm per half-span
 	Lead     [symptom.Channels]float64 // s by which the signal usually comes early against the others
 	Sigma    [symptom.Channels]float64 // standard deviation of a mark, mm
+	Above    [symptom.Channels]Tilt    // mm a standard uncertainty of the upper liquid's density gives; 0: no interface
 	Top      float64                   // centre to centre, mm
 	Clock    float64                   // s by which the signals may be apart, at least clockS
 	PerMark  float64                   // independent marks per mark, <= 1
@@ -112,8 +114,11 @@ type Solution struct {
 
 // Strained reports whether no regular form explains the marks: the squares it
 // leaves are a few times what they should be. Then there was more than one.
-func (s *Solution) Strained() bool {
-	return s.Best() < -6-1.5*float64(s.Voices-1)*float64(s.Marks)*s.perMark
+func (s *Solution) Strained() bool { return s.Strains(s.Best()) }
+
+// Strains reports the same of what some explanation of these marks leaves.
+func (s *Solution) Strains(nats float64) bool {
+	return nats < -6-1.5*float64(s.Voices-1)*float64(s.Marks)*s.perMark
 }
 
 // Best returns the nats of the regular form that explains the marks best, or of
@@ -244,7 +249,7 @@ func (p *Problem) settle(points []point) {
 		if n++; p.spread(pt, pt.mean) > markCap {
 			continue
 		}
-		p.lean(pt, &num, &den)
+		p.lean(pt, pt.d, &num, &den)
 	}
 	if n < leastRun {
 		return
@@ -252,7 +257,7 @@ func (p *Problem) settle(points []point) {
 	a := num / den
 	for i := range points {
 		pt := &points[i]
-		dm := p.direction(pt)
+		dm := p.direction(pt, pt.d)
 		for _, c := range p.Channels {
 			pt.x[c] -= a * (pt.d[c] - dm)
 		}
@@ -260,20 +265,20 @@ func (p *Problem) settle(points []point) {
 }
 
 // lean adds what a point says of a density that is off, to the sums whose
-// quotient is by how much.
-func (p *Problem) lean(pt *point, num, den *float64) {
-	dm := p.direction(pt)
+// quotient is by how much; by is what it does to each channel.
+func (p *Problem) lean(pt *point, by [symptom.Channels]float64, num, den *float64) {
+	dm := p.direction(pt, by)
 	for _, c := range p.Channels {
-		*num += pt.w[c] * (pt.x[c] - pt.mean) * (pt.d[c] - dm)
-		*den += pt.w[c] * (pt.d[c] - dm) * (pt.d[c] - dm)
+		*num += pt.w[c] * (pt.x[c] - pt.mean) * (by[c] - dm)
+		*den += pt.w[c] * (by[c] - dm) * (by[c] - dm)
 	}
 }
 
 // direction is the mean of what the density does to the channels.
-func (p *Problem) direction(pt *point) float64 {
+func (p *Problem) direction(pt *point, by [symptom.Channels]float64) float64 {
 	sum, weight := 0.0, 0.0
 	for _, c := range p.Channels {
-		sum += pt.w[c] * pt.d[c]
+		sum += pt.w[c] * by[c]
 		weight += pt.w[c]
 	}
 	return sum / weight

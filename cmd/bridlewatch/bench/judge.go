@@ -87,7 +87,7 @@ func judgeBoth(open []cause.Finding, first, second scenario.Kind) judgement {
 			if r.Nats >= -cause.Decisive {
 				sets[r.Suspect] = true
 			}
-			if f.Cause == cause.TwoFaults {
+			if f.Cause == cause.TwoFaults && len(f.Set) == 2 {
 				named[r.Suspect] = true
 			}
 		}

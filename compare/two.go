@@ -1,0 +1,144 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/shape"
+	"bridlewatch/compare/symptom"
+)
+
+// couple is two hypotheses that hold together.
+type couple struct {
+	a, b int     // of the bank
+	fit  float64 // nats of how the levels parted
+	nats float64 // all evidence
+}
+
+// twoFaults looks for two faults at once where no single one explains how the
+// levels parted. It needs a third level that is sound, so three witnesses at
+// least, and a lead over every single fault as large as a name needs.
+func (g *Gauge) twoFaults(st *State, e *Episode, l *cause.Ledger, x *parting) bool {
+	if x == nil || e.Finding.Tier != cause.Alert || !x.solution.Strained() || len(x.problem.Channels) < 3 {
+		return false
+	}
+	couples := g.couples(st, l, x)
+	if len(couples) == 0 {
+		return false
+	}
+	best := couples[0]
+	if x.solution.Strains(best.fit) || best.nats < g.single(st, l, x)+cause.Decisive {
+		return false
+	}
+	n := 1
+	for n < len(couples) && couples[n].nats > best.nats-cause.Decisive {
+		n++
+	}
+	g.nameBoth(e, l, couples[:n], x)
+	return true
+}
+
+// single is the most any one hypothesis explains, in the coordinates of the
+// couples.
+func (g *Gauge) single(st *State, l *cause.Ledger, x *parting) float64 {
+	best := math.Inf(-1)
+	for i := range l.Bank {
+		best = math.Max(best, l.Without(x.line, i)+temper*g.score(st, &l.Bank[i], &x.solution))
+	}
+	return best
+}
+
+// couples ranks every two hypotheses about different channels. Leaving out the
+// one, the other is judged by those that remain, and the other way round; how
+// far those that remain are apart is in both and counts once.
+func (g *Gauge) couples(st *State, l *cause.Ledger, x *parting) (list []couple) {
+	for i, a := range x.problem.Channels {
+		for _, b := range x.problem.Channels[i+1:] {
+			withoutA, withoutB, rest := without(x.problem, a), without(x.problem, b), without(x.problem, a, b)
+			sa, sb := withoutB.Solve(), withoutA.Solve()
+			common := 0.0
+			if len(rest.Channels) > 1 {
+				s := rest.Solve()
+				common = s.Healthy
+			}
+			for j := range l.Bank {
+				if seenAt(&l.Bank[j]) != a {
+					continue
+				}
+				one := g.score(st, &l.Bank[j], &sa)
+				for k := range l.Bank {
+					if seenAt(&l.Bank[k]) != b {
+						continue
+					}
+					fit := one + g.score(st, &l.Bank[k], &sb) - common
+					if math.IsInf(fit, -1) || math.IsNaN(fit) {
+						continue
+					}
+					list = append(list, couple{j, k, fit, temper*fit + l.Both(x.line, j, k)})
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(list, func(a, b couple) int {
+		switch {
+		case a.nats > b.nats:
+			return -1
+		case a.nats < b.nats:
+			return 1
+		}
+		return 0
+	})
+	return list
+}
+
+// without is the problem without some of its channels.
+func without(p *shape.Problem, left ...symptom.Channel) *shape.Problem {
+	q := *p
+	q.Channels = nil
+	for _, c := range p.Channels {
+		if !slices.Contains(left, c) {
+			q.Channels = append(q.Channels, c)
+		}
+	}
+	return &q
+}
+
+// seenAt is the channel whose error a hypothesis is: a chamber that is plugged
+// shows as the vessel's level apart from all others.
+func seenAt(h *cause.Hypothesis) symptom.Channel {
+	switch {
+	case h.Suspect == cause.Chamber:
+		return symptom.VesselLevel
+	case h.Cause == cause.Unknown || h.Cause == cause.TimeSkew:
+		return symptom.Channels
+	}
+	return h.Channel
+}
+
+// nameBoth writes two faults into a finding. The set holds both, and where one
+// of them is not certain each that it may be: of every instrument the most
+// likely cause.
+func (g *Gauge) nameBoth(e *Episode, l *cause.Ledger, couples []couple, x *parting) {
+	f := &e.Finding
+	f.Set, e.Channels = nil, 0
+	for _, c := range couples {
+		for _, i := range [...]int{c.a, c.b} {
+			h := &l.Bank[i]
+			if slices.ContainsFunc(f.Set, func(r cause.Ranked) bool { return r.Suspect == h.Suspect && r.Tag == h.Tag }) {
+				continue
+			}
+			f.Set = append(f.Set, cause.Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Nats: c.nats - couples[0].nats})
+			e.Channels |= bit(h.Channel)
+		}
+	}
+	for i := range f.Set {
+		f.Set[i].Probability = 1 / float64(len(f.Set))
+	}
+	f.Cause, f.Suspect, f.Tag, f.RatePerD = cause.TwoFaults, cause.Undecided, "", 0
+	one, other := cause.Phrase(f.Set[0].Cause), cause.Phrase(f.Set[1].Cause)
+	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), For: []cause.Cause{f.Set[0].Cause, f.Set[1].Cause},
+		Nats: temper * (couples[0].fit - x.solution.Best()), Excitation: fmt.Sprintf("%d marks of %s", x.solution.Marks, span(x.problem.Step)),
+		Sentence: fmt.Sprintf("No single fault explains how the levels parted; %s together with %s does.", one, other)})
+}
