@@ -33,6 +33,17 @@ func (g *Gauge) acted(st *State, i int) bool {
 	return p.Far > 0 && p.LastFar >= a.Since+60 && abs(st.Movement.Level[symptom.FloatLevel]-t.Elevation) > farFromTrip
 }
 
+// stays reports whether a switch of a lone gauge that changed without the float
+// has contradicted it for a while: then one change is enough to look.
+func (g *Gauge) stays(at int64, st *State) bool {
+	for i := range g.sheet.Points {
+		if p := &st.Points[i]; g.lone() && g.acted(st, i) && p.WrongSince != 0 && at-p.WrongSince >= contradictWatch {
+			return true
+		}
+	}
+	return false
+}
+
 // outOfOrder reports whether the points cannot all be right wherever the float
 // is: one is wet and a lower one dry.
 func (g *Gauge) outOfOrder(st *State) bool {

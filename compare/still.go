@@ -234,7 +234,7 @@ const farFromTrip = 40.0
 // switches: two switches, or one several times, prove it.
 func (g *Gauge) liquidSigns(at int64, st *State, list []sign) []sign {
 	switches, changes, since := g.liquidActs(st)
-	if changes < 2 && !g.lone() || changes == 0 || at-since < stillLeast {
+	if changes < 2 && !g.stays(at, st) || changes == 0 || at-since < stillLeast {
 		return list
 	}
 	s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: switches >= 2 || changes >= 4}
