@@ -14,6 +14,7 @@ type Allowance struct {
 	Budget float64         // of the whole gap, mm
 	Parts  symptom.Varying // standard uncertainty each varying input gives the gap, signed, mm
 	Varies float64         // how far a healthy gap may be from its baseline, mm
+	Weeks  float64         // how far from where it was in the last weeks, mm
 }
 
 // allow renews the allowance of a pair; assumed says that a condition is.
@@ -33,7 +34,13 @@ func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed boo
 			now[i] *= assumedMore
 		}
 	}
-	w.Varies = math.Hypot(changeable(&now, &learned), math.Max(0, 3*base.Sigma-wanderFree))
+	if g.fitted[symptom.ChamberTemperatureSignal] {
+		scale(&now, &learned, chamberTemperaturePart, measuredVaries)
+	}
+	wander := math.Max(0, 3*base.Sigma-wanderFree)
+	w.Varies = math.Hypot(changeable(&now, &learned), wander)
+	scale(&now, &learned, legPart, legInWeeks)
+	w.Weeks = math.Hypot(changeable(&now, &learned), wander)
 	st.Varies[p] = math.Max(w.Varies, st.Varies[p]*forgetVaries)
 }
 
@@ -49,6 +56,28 @@ func (g *Gauge) together(gap *gauge.Gap, a, b *level.Level, first symptom.Channe
 		return mm(gap.Budget)
 	}
 	return mm(gap.Budget) * math.Sqrt(math.Max(0, 1-skew*skew/(u*u)))
+}
+
+// What a varying input can do, as a share of its standard uncertainty. The error
+// of a thermometer is most of a measured temperature's and hardly changes; what
+// does is how well its place stands for the whole chamber. A reference leg goes
+// with the season: within weeks only the weather of those weeks is left of the
+// ten kelvin nobody measures (both common practice, no source).
+const (
+	measuredVaries = 0.5
+	legInWeeks     = 0.3
+)
+
+// Places in varying.
+const (
+	chamberTemperaturePart = 1
+	legPart                = 4
+)
+
+// scale multiplies one part of both.
+func scale(now, learned *symptom.Varying, part int, by float64) {
+	now[part] *= by
+	learned[part] *= by
 }
 
 // assumedMore is how much more a varying input may do to a gap while a
@@ -83,7 +112,7 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 	if !base.Known {
 		return t
 	}
-	t.Sigma = base.Sigma
+	t.Sigma, t.Usual = base.Sigma, base.Normal(halfSpans)
 	if g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel {
 		if g.sheet.Budget.LearnBaseline {
 			t.Normal = base.Normal(halfSpans) // the user's limit, about what is normal
@@ -91,7 +120,10 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 		return t
 	}
 	if w.Varies < t.UD {
-		t.Stated, t.Normal, t.UD = t.UD, base.Normal(halfSpans), w.Varies
+		t.Stated, t.Normal, t.UD = t.UD, t.Usual, w.Varies
+	}
+	if w.Weeks < weeksWorth*t.UD {
+		t.Weeks = w.Weeks
 	}
 	return t
 }
@@ -99,6 +131,10 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 // varying are the inputs that differ from one week to the next on a healthy
 // gauge; all others are constant and part of the baseline.
 var varying = [len(symptom.Varying{})]level.Input{level.LiquidDensity, level.ChamberTemperature, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
+
+// weeksWorth is how much less a gap must be able to change within weeks than in
+// all for the last weeks to be a reference of their own.
+const weeksWorth = 0.8
 
 // steadyRest is what remains of the constant inputs after a baseline: scale
 // errors away from the level it was learned at, and backlash, mm.

@@ -40,6 +40,10 @@ type Gap struct {
 	Fast, Medium, Slow sequential.Cusum
 	Stated             sequential.Cusum // of the whole gap against the stated budget, beside the change against a baseline
 
+	Step     sequential.Cusum // of the gap against where it was in the last weeks
+	Recent   float64          // where that is, mm beyond the baseline
+	RecentAt int64
+
 	High, Low, Seen uint32 // newest ten-minute blocks beyond the middle, and valid
 	Within          uint16 // ten-minute blocks in a row within d0
 	Gross           uint8  // minutes in a row beyond the gross limit
@@ -85,6 +89,8 @@ type Tolerance struct {
 	Stated float64 // allowed whole gap, mm; 0: the same as UD
 	Normal float64 // the gap that is normal now, mm
 	Floor  float64 // extra for a vessel-side pair, whose balance is less well known, mm
+	Weeks  float64 // allowed change from the last weeks, mm; 0: no less than UD
+	Usual  float64 // the gap by the baseline, mm
 	Sigma  float64 // standard deviation of a ten-minute mean of this pair, mm; 0: default
 }
 
@@ -98,15 +104,15 @@ func (t Tolerance) medium(speed, skew float64) sequential.Design {
 	if t.Sigma > 0 { // a baseline tells how much this pair really scatters
 		d0, least = math.Max(5, t.UD)+t.Floor, math.Max(3.5, 1.5*t.Sigma)
 	}
-	return sequential.Design{D0: d0, D1: d0 + 7, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
+	return sequential.Design{D0: d0, D1: d0 + 4, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
 }
 
 func (t Tolerance) slow() sequential.Design {
 	d0, s := math.Max(3.5, t.UD)+t.Floor, 2.0
 	if t.Sigma > 0 {
-		s = math.Max(1.3, t.Sigma/2)
+		s = math.Max(1, t.Sigma/2)
 	}
-	return sequential.Design{D0: d0, D1: d0 + 4, S: s, H: AlertNats, Blocks: 5}
+	return sequential.Design{D0: d0, D1: d0 + 3, S: s, H: AlertNats, Blocks: 5}
 }
 
 // Add folds the gap of one minute in millimetres, seen at Unix time at while
@@ -144,6 +150,7 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 		g.Stated.Add(whole, mean+t.Normal, at)
 		g.Stated.Cap(2 * AlertNats)
 	}
+	g.step(t, at, mean+t.Normal-t.Usual, skew, speed)
 	slow := t.slow()
 	middle := (slow.D0 + slow.D1) / 2
 	g.High, g.Low, g.Seen = g.High<<1, g.Low<<1, g.Seen<<1|1
@@ -162,6 +169,26 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 		g.Within = 0
 	}
 	g.Last, g.LastAt, g.Allowed = mean, at, math.Max(d.D0, t.Stated)
+}
+
+// recentMemory is how long the last weeks are remembered, s.
+const recentMemory = 20 * 86400.0
+
+// step tests a gap, less what its baseline says, against the last weeks where it
+// can change less in weeks than in a year. They are not renewed while the test
+// says something.
+func (g *Gap) step(t Tolerance, at int64, x, skew, speed float64) {
+	if t.Weeks == 0 {
+		g.Step, g.Recent, g.RecentAt = sequential.Cusum{}, 0, 0
+		return
+	}
+	within := Tolerance{UD: t.Weeks, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
+	g.Step.Add(within, x-g.Recent, at)
+	g.Step.Cap(2 * AlertNats)
+	if nats, _, _ := g.Step.Max(); nats == 0 && g.RecentAt != 0 {
+		g.Recent += (x - g.Recent) * -math.Expm1(-float64(min(at-g.RecentAt, 3600))/recentMemory)
+	}
+	g.RecentAt = at
 }
 
 // burst books a gap that came and went; several within an hour are one.
@@ -221,8 +248,10 @@ func (g *Gap) IsGross(at int64) bool {
 // Evidence returns the largest sum with its sign and the onset it gives.
 func (g *Gap) Evidence() (nats, sign float64, onset int64) {
 	nats, sign, onset = g.changed()
-	if n, s, o := g.Stated.Max(); n > nats {
-		nats, sign, onset = n, s, o
+	for _, c := range [...]*sequential.Cusum{&g.Stated, &g.Step} {
+		if n, s, o := c.Max(); n > nats {
+			nats, sign, onset = n, s, o
+		}
 	}
 	return nats, sign, onset
 }
@@ -244,7 +273,8 @@ func (g *Gap) Watched(at int64) bool {
 	s, _, _ := g.Slow.Max()
 	f, _, _ := g.Fast.Max()
 	w, _, _ := g.Stated.Max()
-	return m >= WatchNats || s >= WatchNats || w >= WatchNats || f >= AlertNats || g.IsGross(at)
+	c, _, _ := g.Step.Max()
+	return m >= WatchNats || s >= WatchNats || w >= WatchNats || c >= WatchNats || f >= AlertNats || g.IsGross(at)
 }
 
 // Confirmed reports whether the gap is an alert: at once when it is gross,
@@ -253,8 +283,10 @@ func (g *Gap) Confirmed(at int64) bool {
 	if g.IsGross(at) {
 		return true
 	}
-	if nats, _, onset := g.Stated.Max(); nats >= AlertNats && at-onset >= confirmBlocks*600 {
-		return true
+	for _, c := range [...]*sequential.Cusum{&g.Stated, &g.Step} {
+		if nats, _, onset := c.Max(); nats >= AlertNats && at-onset >= confirmBlocks*600 {
+			return true
+		}
 	}
 	nats, sign, onset := g.changed()
 	if nats < AlertNats || at-onset < confirmBlocks*600 {
