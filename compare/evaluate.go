@@ -73,6 +73,10 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 	g.keep(b, m, st)
 	g.listen(b, st)
 	speed, suspects, assumed := st.Movement.Speed(b.At), st.suspects(), g.assumes(st)
+	st.Guessed *= forgetGuessed
+	if assumed {
+		st.Guessed++
+	}
 	for _, p := range g.pairs {
 		if !b.HasGap[p] {
 			continue
@@ -146,6 +150,10 @@ func usualSkew(first symptom.Channel) float64 {
 // forgetVaries is how much of the largest tolerance lately is kept a minute:
 // half of it after a month.
 const forgetVaries = 1 - 1.6e-5
+
+// forgetGuessed is how much of the minutes with an assumed condition is kept a
+// minute: those of the window of a trend.
+const forgetGuessed = 1 - 1.0/(trendDays*1440)
 
 // learnTravel is how far the level may move in ten minutes for its gap to be
 // learned, mm: a fast level adds the skew of the clocks to the gap.

@@ -19,9 +19,12 @@ const (
 	trendScore     = 1.8  // Mann–Kendall score with the variance of correlated days
 	trendPlain     = 3.5  // the same without the correction
 	trendShare     = 1.3  // of what a healthy gap may change, over the window
+	straightScore  = 3.0  // score of a trend so straight that few changes of product could feign it
+	straightShare  = 1.0  // trendShare for it
 	trendLeast     = 5.0  // mm over the window
 	trendStale     = 2    // days without values after which a trend says nothing about now
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
+	guessedLeast   = 720  // minutes with an assumed condition that a trend's days no longer bear
 	creepShare     = 0.6  // of what a healthy gap may change, over months
 	creepDays      = 45   // shortest window for a slower drift
 	flatMarks      = 96   // ten-minute marks that prove a channel flat, 16 hours
@@ -37,6 +40,8 @@ type Drift struct {
 	Low, High float64 // 95 % interval of it
 	Score     float64 // corrected Mann–Kendall score
 	Change    float64 // mm over the window
+	Least     float64 // mm, change over the window a healthy pair could show
+	Z         float64
 	Now       float64 // mm, fitted change at the end of it
 	Days      int
 	Yes       uint8 // days in a row it was a drift
@@ -137,8 +142,12 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
-	least := math.Max(trendLeast, trendShare*st.Varies[p])
-	if math.Abs(d.Change) >= least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain &&
+	share := trendShare
+	if math.Abs(t.Corrected) >= straightScore {
+		share = straightShare
+	}
+	d.Least, d.Z = math.Max(trendLeast, share*st.inWeeks(p, g.usually(at, p, st))), t.Z
+	if math.Abs(d.Change) >= d.Least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain &&
 		t.Low*t.High > 0 && math.Min(math.Abs(t.Low), math.Abs(t.High)) >= trendSure*math.Abs(t.Slope) {
 		d.Yes = min(d.Yes+1, 250)
 		return
@@ -148,6 +157,40 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 		return
 	}
 	d.Yes = 0
+}
+
+// usually is what one standard uncertainty of the density did to a pair at the
+// levels of the trend's window, root mean square, mm.
+func (g *Gauge) usually(at int64, p gauge.Pair, st *State) float64 {
+	a, b := symptom.Members(p)
+	n, sum := 0.0, 0.0
+	for i := range st.marks {
+		if k := &st.marks[i]; k.At >= at-trendDays*day && !math.IsNaN(float64(k.Level[a]-k.Level[b])) {
+			d := float64(k.Density[a] - k.Density[b])
+			n, sum = n+1, sum+d*d
+		}
+	}
+	return math.Sqrt(sum / math.Max(n, 1))
+}
+
+// inWeeks is how far the daily values of a healthy pair can go within weeks, mm,
+// when one standard uncertainty of the density does so much to it at the levels
+// of these weeks. The weather of a single day is not in the value of the day.
+func (st *State) inWeeks(p gauge.Pair, density float64) float64 {
+	base, now := &st.Base[p], st.Allow[p].Parts
+	learned := base.Parts()
+	scale(&now, &learned, chamberTemperaturePart, dailyVaries)
+	if here := math.Abs(now[liquidPart]); here > 0.1 { // both act through the liquid of the chamber
+		now[chamberTemperaturePart] *= density / here
+	}
+	now[liquidPart] = density
+	scale(&now, &learned, legPart, legInWeeks)
+	if st.Guessed > guessedLeast {
+		for i := range now {
+			now[i] *= assumedMore
+		}
+	}
+	return math.Hypot(changeable(&now, &learned), math.Max(0, 3*base.Sigma-wanderFree))
 }
 
 // creepsFor looks for a drift too slow for the short window: over one and a

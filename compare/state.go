@@ -31,6 +31,7 @@ type State struct {
 	Drifts    [gauge.Pairs]Drift
 	Allow     [gauge.Pairs]Allowance
 	Varies    [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm
+	Guessed   float64              // minutes lately with an assumed condition
 	Flat      Rest                 // newest hourly look, zero: nothing rests
 	Hourly    int64                // hour and day of the newest slow looks
 	Daily     int64

@@ -65,11 +65,13 @@ func (g *Gauge) together(gap *gauge.Gap, a, b *level.Level, first symptom.Channe
 // ten kelvin nobody measures (both common practice, no source).
 const (
 	measuredVaries = 0.5
+	dailyVaries    = 0.5 // of a chamber's temperature, measured or not, from day to day
 	legInWeeks     = 0.3
 )
 
 // Places in varying.
 const (
+	liquidPart             = 0
 	chamberTemperaturePart = 1
 	legPart                = 4
 )
