@@ -34,7 +34,7 @@ func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed boo
 			now[i] *= assumedMore
 		}
 	}
-	if g.fitted[symptom.ChamberTemperatureSignal] {
+	if g.fitted[symptom.ChamberTemperatureSignal] && !assumed {
 		scale(&now, &learned, chamberTemperaturePart, measuredVaries)
 	}
 	wander := math.Max(0, 3*base.Sigma-wanderFree)
