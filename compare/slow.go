@@ -19,8 +19,8 @@ const (
 	trendScore     = 1.8  // Mann–Kendall score with the variance of correlated days
 	trendPlain     = 3.5  // the same without the correction
 	trendShare     = 1.3  // of what a healthy gap may change, over the window
-	straightScore  = 3.0  // score of a trend so straight that few changes of product could feign it
-	straightShare  = 1.0  // trendShare for it
+	straightScore  = 4.0  // score of a trend so straight that few changes of product could feign it
+	straightShare  = 1.15 // trendShare for it
 	trendLeast     = 5.0  // mm over the window
 	trendStale     = 2    // days without values after which a trend says nothing about now
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
@@ -41,7 +41,6 @@ type Drift struct {
 	Score     float64 // corrected Mann–Kendall score
 	Change    float64 // mm over the window
 	Least     float64 // mm, change over the window a healthy pair could show
-	Z         float64
 	Now       float64 // mm, fitted change at the end of it
 	Days      int
 	Yes       uint8 // days in a row it was a drift
@@ -146,7 +145,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	if math.Abs(t.Corrected) >= straightScore {
 		share = straightShare
 	}
-	d.Least, d.Z = math.Max(trendLeast, share*st.inWeeks(p, g.usually(at, p, st))), t.Z
+	d.Least = math.Max(trendLeast, share*st.inWeeks(p, g.usually(at, p, st)))
 	if math.Abs(d.Change) >= d.Least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain &&
 		t.Low*t.High > 0 && math.Min(math.Abs(t.Low), math.Abs(t.High)) >= trendSure*math.Abs(t.Slope) {
 		d.Yes = min(d.Yes+1, 250)
@@ -280,7 +279,7 @@ func (g *Gauge) slowEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 	for _, p := range g.pairs {
 		a, b := symptom.Members(p)
 		if d := &st.Drifts[p]; d.Yes > 0 && e.concerns(p) {
-			l.Add(cause.Evidence{From: unix(at - trendDays*day), To: unix(at), Numbers: map[string]float64{"mm_per_month": d.Rate * month, "low": d.Low * month, "high": d.High * month},
+			l.Add(cause.Evidence{From: unix(at - trendDays*day), To: unix(at), Numbers: map[string]float64{"mm_per_month": d.Rate * month, "low": d.Low * month, "high": d.High * month, "healthy_change_mm": d.Least},
 				Sentence: fmt.Sprintf("%s and %s drift apart by %.1f mm a month.", g.name(a), lower(g.name(b)), abs(d.Rate)*month)},
 				func(h *cause.Hypothesis) float64 {
 					if h.Cause == cause.TimeSkew || h.Cause == cause.FloatStickSlip || h.Cause == cause.DisplacerDisturbed {

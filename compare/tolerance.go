@@ -62,14 +62,15 @@ func (g *Gauge) together(gap *gauge.Gap, a, b *level.Level, first symptom.Channe
 // of a thermometer is most of a measured temperature's and hardly changes; what
 // does is how well its place stands for the whole chamber. A reference leg goes
 // with the season: within weeks only the weather of those weeks is left of the
-// ten kelvin nobody measures (both common practice, no source).
+// ten kelvin nobody measures. The values of whole days hold little of the weather
+// (all common practice, no source).
 const (
 	measuredVaries = 0.5
-	dailyVaries    = 0.5 // of a chamber's temperature, measured or not, from day to day
+	dailyVaries    = 0.5 // of a chamber's temperature, measured or not, in values of whole days
 	legInWeeks     = 0.3
 )
 
-// Places in varying.
+// Places in varying and in symptom.Varying.
 const (
 	liquidPart             = 0
 	chamberTemperaturePart = 1
@@ -132,7 +133,10 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 
 // varying are the inputs that differ from one week to the next on a healthy
 // gauge; all others are constant and part of the baseline.
-var varying = [len(symptom.Varying{})]level.Input{level.LiquidDensity, level.ChamberTemperature, level.VapourDensity, level.VesselDensity, level.LegDensity, level.GasPermittivity}
+var varying = [len(symptom.Varying{})]level.Input{
+	liquidPart: level.LiquidDensity, chamberTemperaturePart: level.ChamberTemperature, level.VapourDensity, level.VesselDensity,
+	legPart: level.LegDensity, level.GasPermittivity,
+}
 
 // weeksWorth is how much less a gap must be able to change within weeks than in
 // all for the last weeks to be a reference of their own.

@@ -99,20 +99,31 @@ func (t Tolerance) fast(speed, skew float64) sequential.Design {
 	return sequential.Design{D0: d0, D1: d0 + 15, S: 5 + (20+skew)*speed, H: AlertNats, Blocks: 5}
 }
 
+// againstBaseline reports whether a change is judged, and not the whole gap: what
+// is constant is known then, and a smaller excess means something.
+func (t Tolerance) againstBaseline() bool { return t.Stated > 0 }
+
 func (t Tolerance) medium(speed, skew float64) sequential.Design {
 	d0, least := math.Max(6, t.UD)+t.Floor, 6.0
 	if t.Sigma > 0 { // a baseline tells how much this pair really scatters
 		d0, least = math.Max(5, t.UD)+t.Floor, math.Max(3.5, 1.5*t.Sigma)
 	}
-	return sequential.Design{D0: d0, D1: d0 + 4, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
+	more := 7.0
+	if t.againstBaseline() {
+		more = 4
+	}
+	return sequential.Design{D0: d0, D1: d0 + more, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
 }
 
 func (t Tolerance) slow() sequential.Design {
-	d0, s := math.Max(3.5, t.UD)+t.Floor, 2.0
+	d0, s, more := math.Max(3.5, t.UD)+t.Floor, 2.0, 4.0
 	if t.Sigma > 0 {
-		s = math.Max(1, t.Sigma/2)
+		s = math.Max(1.3, t.Sigma/2)
 	}
-	return sequential.Design{D0: d0, D1: d0 + 3, S: s, H: AlertNats, Blocks: 5}
+	if t.againstBaseline() {
+		s, more = math.Max(1, t.Sigma/2), 3
+	}
+	return sequential.Design{D0: d0, D1: d0 + more, S: s, H: AlertNats, Blocks: 5}
 }
 
 // Add folds the gap of one minute in millimetres, seen at Unix time at while
@@ -182,7 +193,7 @@ func (g *Gap) step(t Tolerance, at int64, x, skew, speed float64) {
 		g.Step, g.Recent, g.RecentAt = sequential.Cusum{}, 0, 0
 		return
 	}
-	within := Tolerance{UD: t.Weeks, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
+	within := Tolerance{UD: t.Weeks, Stated: t.Weeks, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
 	g.Step.Add(within, x-g.Recent, at)
 	g.Step.Cap(2 * AlertNats)
 	if nats, _, _ := g.Step.Max(); nats == 0 && g.RecentAt != 0 {

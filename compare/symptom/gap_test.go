@@ -284,3 +284,61 @@ func TestSignature(t *testing.T) {
 		t.Errorf("a resting level: %+v", s)
 	}
 }
+
+// A leg that goes with the season by 4 mm over a quarter is followed within the
+// lag of its memory, rate times twenty days, and says nothing; a shift of 10 mm
+// on top, less than the year allows, is an alert after the three hours of
+// confirmation. Without the last weeks as a reference it is none.
+func TestGapAgainstTheLastWeeks(t *testing.T) {
+	const season, days, shift = 4.0, 90, 10.0
+	rng := rand.New(rand.NewPCG(3, 3))
+	weeks := symptom.Tolerance{UD: 12, Weeks: 4, Sigma: 1}
+	var g, whole symptom.Gap
+	for i := range days * 144 {
+		at := 1e9 + int64(i)*600
+		for minute := range int64(3) { // three minutes of each ten are enough for their median
+			x := season*float64(i)/(days*144) + rng.NormFloat64()
+			g.Add(weeks, at+60*minute, x, 0, 0)
+		}
+		if g.Watched(at) {
+			t.Fatalf("the season is watched after %d days", i/144)
+		}
+	}
+	const rate, memory = season / days, 20.0
+	lag := rate * memory * (1 - math.Exp(-days/memory))
+	if behind := season - g.Recent; math.Abs(behind-lag) > 0.3 { // noise of 1 mm, averaged over weeks
+		t.Errorf("the last weeks are %.2f mm behind, want %.2f", behind, lag)
+	}
+	start, alert := int64(1e9+days*86400), -1
+	for minute := range 480 {
+		at := start + int64(minute)*60
+		x := season + shift + rng.NormFloat64()
+		g.Add(weeks, at, x, 0, 0)
+		if alert < 0 && g.Confirmed(at) {
+			alert = minute
+		}
+	}
+	if alert < 180 || alert > 260 {
+		t.Errorf("alert after %d minutes", alert)
+	}
+	total := weeks
+	total.Weeks = 0
+	feed(&whole, total, 480, start, func(int) float64 { return shift + rng.NormFloat64() })
+	if whole.Confirmed(start + 480*60) {
+		t.Error("10 mm of 12 allowed are an alert")
+	}
+}
+
+// With a baseline the middle between what is allowed and what is looked for is
+// two millimetres beyond the former, without one three and a half: of 8 mm where
+// 5 are allowed, only the change alerts.
+func TestABaselineFindsLess(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	shift := func(int) float64 { return 8 + rng.NormFloat64() }
+	var change, whole symptom.Gap
+	at := feed(&change, symptom.Tolerance{UD: 5, Stated: 12, Sigma: 1}, 600, 1e9, shift)
+	feed(&whole, symptom.Tolerance{UD: 5, Sigma: 1}, 600, 1e9, shift)
+	if !change.Confirmed(at) || whole.Confirmed(at) {
+		t.Errorf("alerts: change %v, whole %v", change.Confirmed(at), whole.Confirmed(at))
+	}
+}
