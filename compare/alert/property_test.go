@@ -195,10 +195,17 @@ func TestAnyHistory(t *testing.T) {
 	})
 }
 
-// told checks that an alert that is kept quiet is not told.
+// told checks that an alert that is kept quiet is not told, but for the
+// reminder that its quiet ends soon, which comes while it is quiet.
 func told(t *rapid.T, b *Book, e Entry) {
 	a, ok := b.Alerts[e.Alert]
 	if e.Tell == "" || !ok {
+		return
+	}
+	if e.What == EndsSoon {
+		if h, quiet := b.Held(e.Time, e.Alert); !quiet || h.Reminded != e.Time {
+			t.Fatalf("entry %+v reminds of %+v, which is quiet by %+v", e, a, h)
+		}
 		return
 	}
 	if h, quiet := b.Held(e.Time, e.Alert); quiet && e.What != WasReturned && e.What != WasRenamed && e.What != WasJoined {
