@@ -253,7 +253,7 @@ func (p *Point) expect(t *Trip, at int64, position float64) {
 		return
 	}
 	if p.WrongSince == 0 {
-		p.WrongSince = at
+		p.WrongSince, p.Counted = at, p.ChangedAt == at // who changes under a position that stands has answered to something
 	}
 	if !p.Counted && at-p.WrongSince >= missSeconds {
 		p.fade(at)
