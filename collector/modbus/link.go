@@ -97,7 +97,8 @@ func (l *link) begin(ctx context.Context) (end func()) {
 	return func() { stop() }
 }
 
-// watch interrupts the scan that is running when ctx ends; nil ends that.
+// watch interrupts the scan that is running when ctx ends, and no longer when
+// the one before does.
 func (l *link) watch(ctx context.Context) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -107,9 +108,7 @@ func (l *link) watch(ctx context.Context) {
 	if l.unwatch != nil {
 		l.unwatch()
 	}
-	if l.watched, l.unwatch = ctx, nil; ctx != nil {
-		l.unwatch = context.AfterFunc(ctx, l.interrupt)
-	}
+	l.watched, l.unwatch = ctx, context.AfterFunc(ctx, l.interrupt)
 }
 
 // interrupt ends a read or write that is under way.

@@ -112,7 +112,7 @@ func (s *Source) Tags() []collector.Tag { return s.tags }
 
 // Close closes the connection.
 func (s *Source) Close() error {
-	s.link.watch(nil)
+	s.link.watch(context.Background())
 	return s.link.Close()
 }
 
