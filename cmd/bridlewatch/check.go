@@ -44,6 +44,9 @@ func newCheck() *cobra.Command {
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
 			}
+			if len(cfg.Gauges) == 0 {
+				fmt.Fprintf(c.ErrOrStderr(), "advice: %s: no gauge is configured, so nothing would be watched; `bridlewatch reference` shows how one is written\n", file)
+			}
 			if show {
 				return config.Print(cfg, c.OutOrStdout())
 			}
