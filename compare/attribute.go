@@ -61,7 +61,7 @@ func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	f.Evidence, f.Set = l.Lines, set
 	c, by, tag := cause.Name(ranked)
 	e.rename(Name{c, by, tag}, ranked)
-	if f.Suspect == cause.Undecided && floatOrFollower(set) {
+	if f.FloatOrFollower() {
 		f.Tag = set[0].Tag
 	}
 	e.Channels = blames(l.Bank, set, e.Channels)
@@ -72,17 +72,6 @@ func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 			f.RatePerD = length(d.Rate)
 		}
 	}
-}
-
-// floatOrFollower reports whether nothing else remains: only a switch the float
-// passes tells the two apart.
-func floatOrFollower(set []cause.Ranked) bool {
-	for _, r := range set {
-		if r.Suspect != cause.Float && r.Suspect != cause.Follower {
-			return false
-		}
-	}
-	return len(set) > 0
 }
 
 // refined says what kind of gap it is once its cause is known.

@@ -234,7 +234,7 @@ func (g *Gauge) means(f *cause.Finding) string {
 	switch {
 	case f.Suspect != cause.Undecided:
 		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
-	case floatOrFollower(f.Set):
+	case f.FloatOrFollower():
 		return fmt.Sprintf("The float or its follower is suspect: %s.", or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))

@@ -131,3 +131,14 @@ type Finding struct {
 	WouldProve string          `json:"would_prove,omitempty"`
 	Hides      []symptom.Kind  `json:"hides,omitempty"` // symptoms this finding explains
 }
+
+// FloatOrFollower reports whether it is open which of the two is wrong and
+// nothing else remains: only a switch the float passes tells them apart.
+func (f *Finding) FloatOrFollower() bool {
+	for _, r := range f.Set {
+		if r.Suspect != Float && r.Suspect != Follower {
+			return false
+		}
+	}
+	return f.Suspect == Undecided && len(f.Set) > 0
+}

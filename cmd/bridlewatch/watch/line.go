@@ -17,9 +17,10 @@ type Line struct {
 	Event    string    `json:"event"` // opened, upgraded, closed
 	Gauge    string    `json:"gauge"`
 	Symptom  string    `json:"symptom"`
-	Suspect  string    `json:"suspect"`
+	Suspect  string    `json:"suspect"`       // "undecided" while several remain, "float or follower" where only those two do
 	Tag      string    `json:"tag,omitempty"` // of the instrument suspected
-	Cause    string    `json:"cause"`
+	Cause    string    `json:"cause"`         // "unknown" while several remain
+	Causes   []Odds    `json:"causes"`        // those that remain, likeliest first
 	Tier     string    `json:"tier"`
 	Verdict  string    `json:"verdict"`
 	Since    time.Time `json:"since"`
@@ -30,18 +31,32 @@ type Line struct {
 	ID       string    `json:"id"`
 }
 
+// Odds is one cause that remains and how likely it is, 0 to 1.
+type Odds struct {
+	Cause       cause.Cause `json:"cause"`
+	Tag         string      `json:"tag,omitempty"`
+	Probability float64     `json:"probability"`
+}
+
 // LineOf makes the line of a change.
 func LineOf(c Change) Line {
 	f := c.Finding
-	verdict := compare.Disagree
+	verdict, suspect := compare.Disagree, string(f.Suspect)
+	if f.FloatOrFollower() {
+		suspect = "float or follower"
+	}
 	switch {
 	case c.What == "closed":
 		verdict = compare.Agree
-	case f.Suspect == cause.Undecided || f.Suspect == cause.Signal || f.Suspect == cause.Service:
+	case suspect == string(cause.Undecided) || f.Suspect == cause.Signal || f.Suspect == cause.Service:
 		verdict = compare.CannotTell
 	}
+	causes := make([]Odds, len(f.Set))
+	for i, r := range f.Set {
+		causes[i] = Odds{Cause: r.Cause, Tag: r.Tag, Probability: math.Round(r.Probability*1000) / 1000}
+	}
 	return Line{
-		Time: c.Time, Event: c.What, Gauge: f.Gauge, Symptom: string(f.Symptom), Suspect: string(f.Suspect), Tag: f.Tag,
+		Time: c.Time, Event: c.What, Gauge: f.Gauge, Symptom: string(f.Symptom), Suspect: suspect, Tag: f.Tag, Causes: causes,
 		Cause: string(f.Cause), Tier: string(f.Tier), Verdict: string(verdict), Since: f.Since, Sentence: f.Sentence, Next: f.Next,
 		ValueMM: tenth(f.Value.Millimetres()), BudgetMM: tenth(f.Budget.Millimetres()), ID: f.ID,
 	}
