@@ -28,9 +28,6 @@ plain deviation alarms and control charts on the same data. The seeds are three
 disjoint sets: tune, validate and sealed.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if output != "text" && output != "json" {
-				return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", output))
-			}
 			o.Set = scenario.Set(set)
 			if len(only) > 0 {
 				o.Only = func(name string) bool {

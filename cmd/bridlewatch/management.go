@@ -62,9 +62,6 @@ func (f *management) flags(c *cobra.Command) {
 // manage finds what to manage and does it.
 func (f *management) manage(c *cobra.Command, do func(context.Context, manager) error) error {
 	ctx := c.Context()
-	if f.output != "text" && f.output != "json" {
-		return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", f.output))
-	}
 	if f.server != "" {
 		m, err := f.remote()
 		if err != nil {

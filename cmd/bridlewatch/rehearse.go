@@ -51,9 +51,6 @@ be asked for.`,
 			if len(f.faults) == 1 && f.faults[0] == "list" {
 				return listFaults(c.OutOrStdout())
 			}
-			if f.output != "text" && f.output != "json" {
-				return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", f.output))
-			}
 			return rehearse(c.Context(), f, c.Flags().Changed("listen"), c.OutOrStdout(), c.ErrOrStderr())
 		},
 	}

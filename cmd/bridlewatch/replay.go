@@ -35,9 +35,6 @@ the work was done: an isolated chamber is not compared, a repair ends findings,
 a recalibration begins a new normal.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if output != "text" && output != "json" {
-				return withCode(exitUsage, fmt.Errorf("--output %q: want text or json", output))
-			}
 			cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: true})
 			if err != nil {
 				return err
