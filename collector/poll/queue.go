@@ -36,12 +36,13 @@ func (q *queue) within(now time.Time, most time.Duration) time.Duration {
 	return min(most, q.all[q.head].at.Sub(now))
 }
 
-// release gives the orders whose time has come.
+// release gives the orders whose time has come. What was given is dropped once
+// it is the larger part, so that orders that always overlap keep nothing.
 func (q *queue) release(now time.Time) {
 	for ; q.head < len(q.all) && !q.all[q.head].at.After(now); q.head++ {
 		q.all[q.head].worker.begin(q.all[q.head].order)
 	}
-	if q.head == len(q.all) {
-		q.all, q.head = q.all[:0], 0
+	if 2*q.head >= len(q.all) {
+		q.all, q.head = slices.Delete(q.all, 0, q.head), 0
 	}
 }
