@@ -52,10 +52,10 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	still := st.stillMoves()
 	if n, _, _ := g.liquidActs(st); n > 0 {
 		still = max(still, 2)
-	}
-	if n, _, _ := g.liquidActs(st); n > 0 && g.lone() {
-		g.restEvidence(at, st, l)
-		g.orderEvidence(at, st, l)
+		if g.lone() {
+			g.restEvidence(at, st, l)
+			g.orderEvidence(at, st, l)
+		}
 	}
 	for i := range g.sheet.Points {
 		p, t, tag := &st.Points[i], &g.trips[i], g.sheet.Points[i].Tag
@@ -108,12 +108,8 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 	e := p.Newest(d) // the median still holds actuations from before
 	w, gap, any := 0.0, 0.0, false
 	for _, pair := range g.pairs {
-		a, b := symptom.Members(pair)
-		x := st.Gaps[pair].Last
-		if b == symptom.FloatLevel {
-			x = -x
-		}
-		if a != symptom.FloatLevel && b != symptom.FloatLevel || abs(x) <= 6 || !st.Gaps[pair].Watched(at) || p.LastAct[d] <= st.onset(pair) {
+		x, ok := st.floatOff(pair)
+		if !ok || abs(x) <= 6 || !st.Gaps[pair].Watched(at) || p.LastAct[d] <= st.onset(pair) {
 			continue
 		}
 		const s = 4.0

@@ -140,14 +140,21 @@ func (g *Gauge) commonShift(st *State) (shift float64, n int, yes bool) {
 // gapFollows reports whether a gap of the float has changed by a shift, mm.
 func (g *Gauge) gapFollows(st *State, shift float64) bool {
 	for _, p := range g.pairs {
-		a, b := symptom.Members(p)
-		gap, float := &st.Gaps[p], st.Gaps[p].Last
-		if b == symptom.FloatLevel {
-			float = -float
-		}
-		if (a == symptom.FloatLevel || b == symptom.FloatLevel) && gap.LastAt != 0 && math.Abs(float-shift) < math.Max(4, 0.35*math.Abs(shift)) {
+		if x, ok := st.floatOff(p); ok && st.Gaps[p].LastAt != 0 && math.Abs(x-shift) < math.Max(4, 0.35*math.Abs(shift)) {
 			return true
 		}
 	}
 	return false
+}
+
+// floatOff is how far above the other of a pair the float reads, mm; ok is
+// false for a pair without it.
+func (st *State) floatOff(p gauge.Pair) (above float64, ok bool) {
+	switch a, b := symptom.Members(p); symptom.FloatLevel {
+	case a:
+		return st.Gaps[p].Last, true
+	case b:
+		return -st.Gaps[p].Last, true
+	}
+	return 0, false
 }

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -81,15 +82,7 @@ func (g *Gauge) couples(st *State, l *cause.Ledger, x *parting) (list []couple) 
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(a, b couple) int {
-		switch {
-		case a.nats > b.nats:
-			return -1
-		case a.nats < b.nats:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(list, func(a, b couple) int { return cmp.Compare(b.nats, a.nats) })
 	return list
 }
 

@@ -164,3 +164,13 @@ func (l *Late) Solve(window int) (skew, behind Estimate) {
 	behind.OK = behind.OK && s.Excited[termPlay] // else the usual play is taken for friction
 	return skew, behind
 }
+
+// best is the delay by the window that knows it best.
+func (l *Late) best() (best Estimate) {
+	for w := range lateWindows {
+		if skew, _ := l.Solve(w); skew.OK && (!best.OK || skew.U < best.U) {
+			best = skew
+		}
+	}
+	return best
+}

@@ -173,20 +173,17 @@ func (s *Signature) late() {
 // farther from what is usual than clocks and filters of a healthy pair go.
 func (s *Signature) skewed(e Estimate) bool {
 	sure := 3 * e.U
-	change := math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew))
-	return e.OK && math.Abs(e.Value)-sure > leastSkew && math.Abs(e.Value-s.UsualSkew)-sure > change
+	return e.OK && math.Abs(e.Value)-sure > leastSkew && math.Abs(e.Value-s.UsualSkew)-sure > s.healthy()
 }
+
+// healthy is how far from what is usual the delay of a healthy pair goes, s.
+func (s *Signature) healthy() float64 { return math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)) }
 
 // Shows returns the smallest change of the delay that would stand out now, s;
 // ok is false while the level has moved too little to tell any.
 func (s *Signature) Shows() (seconds float64, ok bool) {
-	u := math.Inf(1)
-	for w := range lateWindows {
-		if skew, _ := s.Late.Solve(w); skew.OK {
-			u = math.Min(u, skew.U)
-		}
-	}
-	return math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)) + 3*u, !math.IsInf(u, 1)
+	best := s.Late.best()
+	return s.healthy() + 3*best.U, best.OK
 }
 
 // explains is the share of the variance beside the other terms that one term
@@ -210,13 +207,7 @@ func count(n uint8, yes bool) uint8 {
 // learn takes the present skew as usual, at the end of commissioning, by the
 // window that knows it best.
 func (s *Signature) learn() {
-	var best Estimate
-	for w := range lateWindows {
-		if skew, _ := s.Late.Solve(w); skew.OK && (!best.OK || skew.U < best.U) {
-			best = skew
-		}
-	}
-	if best.OK && (best.U < learnSkewU || best.U < learnCoarseU && math.Abs(best.Value) > 4*best.U) {
+	if best := s.Late.best(); best.OK && (best.U < learnSkewU || best.U < learnCoarseU && math.Abs(best.Value) > 4*best.U) {
 		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, best.Value))
 	} else if s.At-s.Began < 2*LearnSeconds {
 		return // not excited yet: wait
