@@ -1,14 +1,12 @@
 package main
 
 import (
-	"crypto/x509"
-	"encoding/pem"
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"bridlewatch/collector"
+	"bridlewatch/collector/opcua"
 	"bridlewatch/config"
 )
 
@@ -17,7 +15,7 @@ import (
 func adviseCertificates(cfg *config.Config, now time.Time, w io.Writer) {
 	for i := range cfg.Sources {
 		src := &cfg.Sources[i]
-		c, err := certificateIn(src.CertFile)
+		c, err := opcua.ReadCertificate(src.CertFile)
 		if err != nil {
 			continue
 		}
@@ -25,16 +23,4 @@ func adviseCertificates(cfg *config.Config, now time.Time, w io.Writer) {
 			fmt.Fprintf(w, "advice: %s: source %s: %s %s\n", src.Place, src.Name, src.CertFile, what)
 		}
 	}
-}
-
-// certificateIn reads the first certificate of a file, PEM or DER.
-func certificateIn(file string) (*x509.Certificate, error) {
-	der, err := os.ReadFile(file)
-	if err != nil {
-		return nil, err
-	}
-	if block, _ := pem.Decode(der); block != nil {
-		der = block.Bytes
-	}
-	return x509.ParseCertificate(der)
 }

@@ -65,10 +65,7 @@ func likely(set []cause.Ranked) string {
 	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
 	words := make([]string, len(set))
 	for i, r := range set {
-		words[i] = cause.Phrase(r.Cause)
-		if r.Tag != "" {
-			words[i] += " (" + r.Tag + ")"
-		}
+		words[i] = r.Name()
 		percent := "under 1 %"
 		if r.Probability >= 0.01 {
 			percent = fmt.Sprintf("%.0f %%", 100*r.Probability)

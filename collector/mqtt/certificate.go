@@ -2,7 +2,6 @@ package mqtt
 
 import (
 	"crypto/tls"
-	"crypto/x509"
 	"fmt"
 
 	"bridlewatch/collector"
@@ -14,10 +13,7 @@ func (o Options) certificate() (*tls.Certificate, error) {
 	if err != nil {
 		return nil, fmt.Errorf("client certificate: %w", err)
 	}
-	if pair.Leaf == nil {
-		pair.Leaf, err = x509.ParseCertificate(pair.Certificate[0])
-	}
-	return &pair, err
+	return &pair, nil
 }
 
 // withCertificate shows it at each handshake as the files then are, so that a

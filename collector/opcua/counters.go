@@ -71,8 +71,12 @@ func (s Security) endings(now time.Time) (all []collector.Remark) {
 		ours["application"] = s.Identity.Certificate
 	}
 	for _, name := range slices.Sorted(maps.Keys(ours)) {
-		if c, err := x509.ParseCertificate(ours[name]); err == nil && collector.Expiry(c.NotAfter, now) != "" {
-			all = append(all, collector.Remark{What: name + " certificate " + collector.Expiry(c.NotAfter, now)})
+		c, err := x509.ParseCertificate(ours[name])
+		if err != nil {
+			continue
+		}
+		if what := collector.Expiry(c.NotAfter, now); what != "" {
+			all = append(all, collector.Remark{What: name + " certificate " + what})
 		}
 	}
 	return all

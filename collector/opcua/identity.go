@@ -79,19 +79,24 @@ func readKey(file string) (*rsa.PrivateKey, error) {
 // LoadUser reads the certificate (PEM or DER) and the key (PEM, PKCS #8 or
 // PKCS #1) of a user.
 func LoadUser(certFile, keyFile string) (der []byte, key *rsa.PrivateKey, err error) {
-	text, err := os.ReadFile(certFile)
+	cert, err := ReadCertificate(certFile)
 	if err != nil {
-		return nil, nil, fmt.Errorf("read user certificate: %w", err)
-	}
-	der = text
-	if block, _ := pem.Decode(text); block != nil {
-		der = block.Bytes
-	}
-	if _, err := x509.ParseCertificate(der); err != nil {
 		return nil, nil, fmt.Errorf("user certificate %s: %w", certFile, err)
 	}
 	key, err = readKey(keyFile)
-	return der, key, err
+	return cert.Raw, key, err
+}
+
+// ReadCertificate reads the first certificate of a file, PEM or DER.
+func ReadCertificate(file string) (*x509.Certificate, error) {
+	der, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	if block, _ := pem.Decode(der); block != nil {
+		der = block.Bytes
+	}
+	return x509.ParseCertificate(der)
 }
 
 func makeIdentity(dir, certFile, keyFile, host string, now time.Time) (*Identity, error) {

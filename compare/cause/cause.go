@@ -96,6 +96,14 @@ type Ranked struct {
 	Nats        float64 `json:"nats"` // log-odds against the best, 0 for the best
 }
 
+// Name is the cause as people call it, with the instrument it blames.
+func (r Ranked) Name() string {
+	if r.Tag == "" {
+		return Phrase(r.Cause)
+	}
+	return Phrase(r.Cause) + " (" + r.Tag + ")"
+}
+
 // Evidence is one line of the ledger.
 type Evidence struct {
 	From       time.Time          `json:"from"`

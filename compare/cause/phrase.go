@@ -108,11 +108,7 @@ func Meaning(c Cause, tag string) string {
 func Together(set []Ranked) string {
 	var names []string
 	for _, r := range set {
-		name := Phrase(r.Cause)
-		if r.Tag != "" {
-			name += " (" + r.Tag + ")"
-		}
-		names = append(names, name)
+		names = append(names, r.Name())
 	}
 	if n := len(names); n > 2 {
 		return "No single fault explains this. Two of these at once probably do: " + strings.Join(names[:n-1], ", ") + " or " + names[n-1] + "."
