@@ -52,7 +52,7 @@ func (st *State) renamed(at int64, e *Episode, before *cause.Finding) {
 // finding.
 func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	l, parted := g.ledger(at, st, e)
-	if g.twoFaults(st, e, l, parted) {
+	if g.twoFaults(at, st, e, l, parted) {
 		return
 	}
 	ranked := l.Rank()

@@ -21,11 +21,11 @@ type couple struct {
 // twoFaults looks for two faults at once where no single one explains how the
 // levels parted. It needs a third level that is sound, so three witnesses at
 // least, and a lead over every single fault as large as a name needs.
-func (g *Gauge) twoFaults(st *State, e *Episode, l *cause.Ledger, x *parting) bool {
+func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *parting) bool {
 	if x == nil || e.Finding.Tier != cause.Alert || !x.solution.Strained() || len(x.problem.Channels) < 3 {
 		return false
 	}
-	couples := g.couples(st, l, x)
+	couples := g.couples(at, st, l, x)
 	if len(couples) == 0 {
 		return false
 	}
@@ -53,11 +53,16 @@ func (g *Gauge) single(st *State, l *cause.Ledger, x *parting) float64 {
 
 // couples ranks every two hypotheses about different channels. Leaving out the
 // one, the other is judged by those that remain, and the other way round; how
-// far those that remain are apart is in both and counts once.
-func (g *Gauge) couples(st *State, l *cause.Ledger, x *parting) (list []couple) {
+// far those that remain are apart is in both and counts once. Each of the two
+// must part from one that remains, for a fault no sound level shows is none, and
+// from the other: where two levels agree the odd one out is the simpler answer.
+func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list []couple) {
 	for i, a := range x.problem.Channels {
 		for _, b := range x.problem.Channels[i+1:] {
 			withoutA, withoutB, rest := without(x.problem, a), without(x.problem, b), without(x.problem, a, b)
+			if !st.parts(at, a, b) || !st.parts(at, a, rest.Channels...) || !st.parts(at, b, rest.Channels...) {
+				continue
+			}
 			sa, sb := withoutB.Solve(), withoutA.Solve()
 			common := 0.0
 			if len(rest.Channels) > 1 {
@@ -84,6 +89,12 @@ func (g *Gauge) couples(st *State, l *cause.Ledger, x *parting) (list []couple) 
 	}
 	slices.SortStableFunc(list, func(a, b couple) int { return cmp.Compare(b.nats, a.nats) })
 	return list
+}
+
+// parts reports whether the gap between a channel and one of others is beyond
+// what may be.
+func (st *State) parts(at int64, c symptom.Channel, others ...symptom.Channel) bool {
+	return slices.ContainsFunc(others, func(o symptom.Channel) bool { return st.Gaps[pairOf(c, o)].Watched(at) })
 }
 
 // without is the problem without some of its channels.

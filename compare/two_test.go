@@ -1,6 +1,8 @@
 package compare_test
 
 import (
+	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -64,5 +66,46 @@ func TestTwoFaultsAtOnce(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A float that catches and comes free without rule fits no regular form, and yet
+// is one fault as long as the other levels agree with each other.
+func TestIrregularFloatIsOneFault(t *testing.T) {
+	for seed := range uint64(4) {
+		sheet := baseSheet()
+		sheet.Vessel = &datasheet.Vessel{Tag: "LT-102", U: .002}
+		p := newPlant(t, sheet, 5)
+		rng, at, until, mode := rand.New(rand.NewPCG(seed, 4)), math.NaN(), 0.0, 0
+		p.float = func(s, l float64) float64 {
+			if s < 30*3600 || math.IsNaN(at) {
+				at = l
+				return l
+			}
+			if s > until {
+				mode, until = rng.IntN(4), s+3600*(.5+4*rng.Float64())
+			}
+			switch mode {
+			case 0:
+				at = l
+			case 1:
+				at += .002 * (l - at)
+			case 2:
+				at = math.Min(l, 520)
+			}
+			return at
+		}
+		p.run(30 * time.Hour)
+		for range 72 {
+			p.run(time.Hour)
+			for _, f := range p.last.Findings {
+				if f.Cause == cause.TwoFaults {
+					t.Errorf("%d %v: %s", seed, p.now, f.Sentence)
+				}
+			}
+		}
+		if f := p.last.Findings; len(f) == 0 || f[0].Suspect == cause.Transmitter || f[0].Suspect == cause.Vessel {
+			t.Errorf("%d: %+v is not about the float", seed, f)
+		}
 	}
 }
