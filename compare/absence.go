@@ -12,13 +12,14 @@ import (
 // supply, an input card or a line, and no instrument.
 const everySignal = symptom.Signals
 
-// aftermath is how long signals may take, one after the other, to come back
-// after all of them were away, in seconds.
+// aftermath is how long signals may take, one after the other, to go and to
+// come back where all of them are away, in seconds.
 const aftermath = 3600
 
 // absenceSigns tells which signals do not arrive. Where none arrives that is
-// told once, and those that come back later than others are not told of again;
-// a signal that was missed before stays missed.
+// told once, also of those that went first, and those that come back later than
+// others are not told of again; a signal that was missed long before stays
+// missed.
 func (g *Gauge) absenceSigns(at int64, st *State, list []sign) []sign {
 	silent, fitted := int64(0), 0
 	all := true
@@ -38,7 +39,10 @@ func (g *Gauge) absenceSigns(at int64, st *State, list []sign) []sign {
 	alone := at-st.Silent >= aftermath
 	for s := range symptom.Signals {
 		since := st.Presence.LostSince[s]
-		if g.fitted[s] && since != 0 && at-since >= lostWatch && (alone || st.about(Absence, int(s)) != nil) {
+		if !g.fitted[s] || since == 0 || at-since < lostWatch || all && silent-since < aftermath {
+			continue
+		}
+		if alone || st.about(Absence, int(s)) != nil {
 			list = append(list, absence(s, since, at))
 		}
 	}

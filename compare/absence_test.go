@@ -46,3 +46,34 @@ func TestSilenceOfAllSignalsIsToldOnce(t *testing.T) {
 		t.Errorf("%d opened, %d closed", len(p.opened), len(p.closed))
 	}
 }
+
+// TestFirstToGoIsPartOfTheSilence takes the transmitter away six minutes before
+// everything else, for more than a day: that is one event, announced once.
+func TestFirstToGoIsPartOfTheSilence(t *testing.T) {
+	p := newPlant(t, baseSheet(), 12)
+	p.cut = func(s float64, in *gauge.Snapshot) {
+		lose := func(r *quantity.Reading) { r.Quality, r.Reason = quantity.Bad, quantity.TooOld }
+		if s > 3600 {
+			lose(&in.Transmitter)
+		}
+		if s > 3960 {
+			lose(&in.Float)
+			for i := range in.Points {
+				lose(&in.Points[i])
+			}
+		}
+	}
+	p.run(27 * time.Hour)
+	var announced []string
+	for _, f := range p.opened {
+		if f.Tier == cause.Alert {
+			announced = append(announced, f.Tag)
+		}
+	}
+	for _, f := range p.upgraded {
+		announced = append(announced, f.Tag)
+	}
+	if len(announced) != 1 || announced[0] != "LG-101" {
+		t.Errorf("announced for %v, want LG-101 alone", announced)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"time"
 	"unsafe"
 
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 )
 
@@ -24,3 +25,6 @@ func HotBytes() uintptr {
 		points*unsafe.Offsetof(st.Points[0].Acts) + (points+pairs)*unsafe.Sizeof(Verdict{}) +
 		unsafe.Sizeof(st.Movement.Anchor[0]) + times
 }
+
+// Remaining is how a sentence lists causes that are not ruled out.
+func (g *Gauge) Remaining(set []cause.Ranked) []string { return g.remaining(set) }

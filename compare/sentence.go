@@ -219,12 +219,7 @@ func (g *Gauge) means(f *cause.Finding) string {
 	if f.Cause != cause.Unknown {
 		return cause.Meaning(f.Cause, f.Tag)
 	}
-	var names []string
-	for _, r := range f.Set {
-		if r.Cause != cause.Unknown && len(names) < 4 {
-			names = append(names, cause.Phrase(r.Cause))
-		}
-	}
+	names := g.remaining(f.Set)
 	switch {
 	case len(names) == 0:
 		return "The cause is open."
@@ -232,12 +227,36 @@ func (g *Gauge) means(f *cause.Finding) string {
 		names = append(names, "something else")
 	}
 	switch {
+	case f.Suspect == cause.Transmitter && f.Tag != "":
+		return fmt.Sprintf("Transmitter %s is suspect: %s.", f.Tag, or(names))
 	case f.Suspect != cause.Undecided:
 		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
 	case f.FloatOrFollower():
 		return fmt.Sprintf("The float or its follower is suspect: %s.", or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
+}
+
+// told is how many causes a sentence lists before it counts the others.
+const told = 4
+
+// remaining lists causes that are not ruled out. Where a gauge has two
+// transmitters a cause says which of them it blames.
+func (g *Gauge) remaining(set []cause.Ranked) []string {
+	var names []string
+	for _, r := range set {
+		switch {
+		case r.Cause == cause.Unknown:
+		case g.sheet.Second != nil && r.Suspect == cause.Transmitter:
+			names = append(names, r.Name())
+		default:
+			names = append(names, cause.Phrase(r.Cause))
+		}
+	}
+	if others := len(names) - told; others > 1 {
+		names = append(names[:told], fmt.Sprintf("%d others", others))
+	}
+	return names
 }
 
 // still is the channel an episode about stillness is about.
