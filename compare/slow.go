@@ -24,6 +24,8 @@ const (
 	trendLeast     = 5.0  // mm over the window
 	trendStale     = 2    // days without values after which a trend says nothing about now
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
+	wanderDays     = 24   // second differences that tell how far a healthy pair wanders
+	wanderSure     = 1.5  // of their median size that a trend must pass
 	guessedLeast   = 720  // minutes with an assumed condition that a trend's days no longer bear
 	creepShare     = 0.6  // of what a healthy gap may change, over months
 	creepDays      = 45   // shortest window for a slower drift
@@ -147,7 +149,8 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	}
 	d.Least = math.Max(trendLeast, share*st.inWeeks(p, g.usually(at, p, st)))
 	if math.Abs(d.Change) >= d.Least && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain &&
-		t.Low*t.High > 0 && math.Min(math.Abs(t.Low), math.Abs(t.High)) >= trendSure*math.Abs(t.Slope) {
+		t.Low*t.High > 0 && math.Min(math.Abs(t.Low), math.Abs(t.High)) >= trendSure*math.Abs(t.Slope) &&
+		math.Abs(d.Change) >= wanders(x[:recent], y[:recent]) {
 		d.Yes = min(d.Yes+1, 250)
 		return
 	}
@@ -156,6 +159,33 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 		return
 	}
 	d.Yes = 0
+}
+
+// wanders is how far the daily values of a pair went up and down within the
+// trend's window in the weeks before it, mm, as a change that would stand out:
+// weather, campaigns and products nobody told us of. It is taken from second
+// differences over half a window, which a drift leaves at zero; zero where there
+// are too few weeks to know.
+func wanders(x, y []float64) float64 {
+	const half = trendDays / 2
+	y = trendline.WithoutSteps(x, y)
+	at := make(map[float64]float64, len(x))
+	for i := range x {
+		at[x[i]] = y[i]
+	}
+	var bends []float64
+	for i := range x {
+		before, ok := at[x[i]-half]
+		after, yes := at[x[i]+half]
+		if ok && yes {
+			bends = append(bends, math.Abs(before-2*y[i]+after))
+		}
+	}
+	if len(bends) < wanderDays {
+		return 0
+	}
+	slices.Sort(bends)
+	return wanderSure * bends[len(bends)/2]
 }
 
 // usually is what one standard uncertainty of the density did to a pair at the
@@ -193,12 +223,13 @@ func (st *State) inWeeks(p gauge.Pair, density float64) float64 {
 }
 
 // creepsFor looks for a drift too slow for the short window: over one and a
-// half to three months it must have passed the drift limit.
+// half to three months it must have passed the drift limit. A single step, as
+// after a reference was entered anew, is no part of it.
 func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	if len(x) < creepDays/2 || x[len(x)-1]-x[0] < creepDays {
 		return false
 	}
-	t := trendline.Fit(x, y, 1.96)
+	t := trendline.Fit(x, trendline.WithoutSteps(x, y), 1.96)
 	change := t.Slope * (x[len(x)-1] - x[0])
 	if math.Abs(change) < math.Max(g.driftLimit(), creepShare*varies) || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
 		return false
