@@ -52,7 +52,7 @@ func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *State) {
 	st.isolation(at, m.Isolated || st.ByRecord)
 	st.Last = at
-	st.Presence.Add(at, &g.fitted, in, m, g.top)
+	st.Presence.Add(at, g.signals, in, m, g.top)
 	if st.Isolated {
 		return
 	}

@@ -16,16 +16,17 @@ import (
 // data sheet turned into arithmetic. It is immutable and may be shared by
 // goroutines; what changes lives in State.
 type Gauge struct {
-	sheet  datasheet.Sheet
-	model  *gauge.Model
-	top    quantity.Length
-	scale  symptom.Scale
-	trips  [datasheet.MaxPoints]symptom.Trip
-	fitted [symptom.Signals]bool
-	pairs  []gauge.Pair // that exist on this gauge
-	bank   []cause.Hypothesis
-	moves  uint16 // a witness makes before a still subject counts
-	says   phrases
+	sheet   datasheet.Sheet
+	model   *gauge.Model
+	top     quantity.Length
+	scale   symptom.Scale
+	trips   [datasheet.MaxPoints]symptom.Trip
+	fitted  [symptom.Signals]bool
+	signals []symptom.Signal // that are fitted
+	pairs   []gauge.Pair     // that exist on this gauge
+	bank    []cause.Hypothesis
+	moves   uint16 // a witness makes before a still subject counts
+	says    phrases
 }
 
 // New prepares a gauge. The error is that of gauge.New: a data sheet that
@@ -44,6 +45,11 @@ func prepare(sheet datasheet.Sheet, model *gauge.Model) *Gauge {
 		g.moves = uint16(sheet.Limits.StillMoves)
 	}
 	g.fitted = fitted(&sheet)
+	for s, is := range g.fitted {
+		if is {
+			g.signals = append(g.signals, symptom.Signal(s))
+		}
+	}
 	g.scale = scaleOf(&sheet)
 	for p := range gauge.Pairs {
 		a, b := symptom.Members(p)

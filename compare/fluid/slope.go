@@ -43,7 +43,8 @@ func (d differences) DensitySlope(t quantity.Temperature, p quantity.Pressure) (
 }
 
 func (waterLiquid) DensitySlope(t quantity.Temperature, p quantity.Pressure) (quantity.Density, float64, error) {
-	return water.At(p).Liquid(t)
+	isobar := water.At(p)
+	return isobar.Liquid(t)
 }
 
 func (c constant) DensitySlope(quantity.Temperature, quantity.Pressure) (quantity.Density, float64, error) {

@@ -58,21 +58,23 @@ type state struct {
 type conditions struct {
 	state
 	inChamber, inVessel column
+	balance             vessel.Balance
 	uGas                float64 // relative standard uncertainty of the gas densities
 	permittivity        float64 // of the gas in the chamber, 1 without a radar
 	float               afloat
 	rate                float64 // m/s, of the level
 }
 
-// balance returns the hydrostatic balance of the two columns.
-func (m *Model) balance(c *conditions) vessel.Balance {
-	return vessel.Balance{
+// join makes the hydrostatic balance of the two columns.
+func (m *Model) join(c *conditions) error {
+	c.balance = vessel.Balance{
 		Span:       m.sheet.Chamber.CentreToCentre,
 		Vessel:     quantity.Density(c.inVessel.liquid),
 		VesselGas:  quantity.Density(c.inVessel.gas),
 		Chamber:    quantity.Density(c.inChamber.liquid),
 		ChamberGas: quantity.Density(c.inChamber.gas),
 	}
+	return c.balance.Check()
 }
 
 // observe fills the state from the readings, and from the data sheet where
@@ -127,8 +129,7 @@ func (m *Model) fill(c *conditions) error {
 		return err
 	}
 	m.launch(c)
-	b := m.balance(c)
-	return b.Check()
+	return m.join(c)
 }
 
 // liquids finds the density of the liquid in chamber and vessel.
@@ -267,7 +268,7 @@ func (m *Model) ownSteam(c *conditions) error {
 	}
 	c.inChamber.gas, c.inVessel.gas = float64(in), float64(out)
 	if m.radar {
-		c.permittivity, err = water.Permittivity(in, t)
+		c.permittivity, err = c.water.Permittivity(t, in)
 	}
 	return err
 }

@@ -216,9 +216,9 @@ func growthSource(perK float64, material string) string {
 
 // explainCarry books how a vessel level comes to the chamber.
 func (m *Model) explainCarry(e *Explanation, c *conditions, hv quantity.Length, from string, l *level.Level) {
-	b := m.balance(c)
+	b := &c.balance
 	e.length("hv", "level in the vessel above the lower tap", hv, from, "geometry of the data sheet")
-	m.explainBalance(e, c, &b)
+	m.explainBalance(e, c, b)
 	if l.OK() {
 		e.length("hc", "surface in the chamber above the lower tap", l.Value, "[(ρl − ρv) hv + (ρv − ρV) H] / (ρL − ρV)", hydrostat)
 	}
@@ -243,14 +243,14 @@ func (m *Model) explainInVessel(e *Explanation, col *column) {
 // explainVessel books how the chamber level goes back to the vessel, and turns
 // l into it.
 func (m *Model) explainVessel(e *Explanation, c *conditions, l *level.Level) {
-	b := m.balance(c)
+	b := &c.balance
 	hc := l.Value
 	hv, at := b.InVessel(hc)
 	across(c, l, l, hv, at, b.OfVessel(hc, hv))
 	if slices.ContainsFunc(e.Steps, func(s quantity.Step) bool { return s.Symbol == "hv" }) {
 		return // it came from there
 	}
-	m.explainBalance(e, c, &b)
+	m.explainBalance(e, c, b)
 	if l.OK() {
 		e.length("hv", "level in the vessel above the lower tap", hv, "[(ρL − ρV) hc + (ρV − ρv) H] / (ρl − ρv)", hydrostat)
 	}

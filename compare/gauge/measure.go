@@ -101,7 +101,7 @@ func usable(r *quantity.Reading, l *level.Level) bool {
 
 // skew prices a sample that is not of the instant of the snapshot.
 func (c *conditions) skew(in *Snapshot, r *quantity.Reading) float64 {
-	if c.rate == 0 || r.Time.IsZero() || in.Time.IsZero() {
+	if c.rate == 0 || r.Time.Equal(in.Time) || r.Time.IsZero() || in.Time.IsZero() {
 		return 0
 	}
 	return c.rate * r.Time.Sub(in.Time).Seconds()
@@ -145,7 +145,7 @@ func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *co
 // carry takes a vessel level over the hydrostatic balance to the chamber, its
 // parts with it.
 func (m *Model) carry(c *conditions, l *level.Level) {
-	b := m.balance(c)
+	b := &c.balance
 	hc, at := b.InChamber(l.Value)
 	across(c, l, l, hc, at, b.OfChamber(hc, l.Value))
 }
@@ -207,7 +207,7 @@ func (m *Model) inVessel(c *conditions, filled bool, out *Measurement) {
 		*l = *of
 		return
 	}
-	b := m.balance(c)
+	b := &c.balance
 	hv, at := b.InVessel(of.Value)
 	across(c, of, l, hv, at, b.OfVessel(of.Value, hv))
 }

@@ -13,7 +13,9 @@ const boilingWithin = 15 // K
 // saturate keeps water under its own steam no hotter than boiling. Where the
 // vessel boils and no temperature is measured, pressure alone gives it.
 func (m *Model) saturate(s *state) {
-	s.water = water.At(quantity.Pressure(s.pressure))
+	if p := quantity.Pressure(s.pressure); !s.water.Is(p) {
+		s.water = water.At(p)
+	}
 	boiling, slope, ok := s.water.BoilingPoint()
 	if !ok {
 		return

@@ -106,6 +106,9 @@ func (e *experiment) gap(x []float64) (float64, bool) {
 	c.inVessel.gas *= gasFactor
 	c.permittivity = 1 + (c.permittivity-1)*gasFactor
 	m.launch(&c)
+	if m.join(&c) != nil {
+		return 0, false
+	}
 	var out Measurement
 	m.levels(e.in, &c, true, &out)
 	a, b := out.pair(e.pair)

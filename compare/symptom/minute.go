@@ -108,10 +108,15 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, to
 	}
 	c.Minute, c.Last = minute, now
 	levels := [Channels]*level.Level{&m.Float, &m.Transmitter, &m.Second, &m.Vessel}
-	stamps := [Channels]int64{stamp(&in.Float, now), stamp(&in.Transmitter, now), stamp(&in.Second, now), stamp(&in.Vessel, now)}
+	var stamps [Channels]int64 // of those that have a level
 	for i, l := range levels {
-		if l.Bound != level.None && (stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000) {
-			c.rough(Channel(i), stamps[i], Reading(in, Signal(i)).Value, millimetres(l, top))
+		if l.Bound == level.None {
+			continue
+		}
+		r := Reading(in, Signal(i))
+		stamps[i] = stamp(r, now)
+		if stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000 {
+			c.rough(Channel(i), stamps[i], r.Value, millimetres(l, top))
 			c.level(Channel(i), stamps[i], millimetres(l, top), l.Bound != level.Within)
 		}
 	}

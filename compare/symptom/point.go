@@ -98,16 +98,29 @@ func (p *Point) Add(t *Trip, at int64, state gauge.Switch, position float64, ok,
 		p.State, p.Known = state, true
 	}
 	if ok {
-		if p.LowSince == 0 {
-			p.Low, p.High, p.LowSince = position, position, at
-		}
-		p.Low, p.High = min(p.Low, position), max(p.High, position)
-		p.Reach = max(p.Reach, math.Abs(position-p.Where))
-		p.Position, p.At = position, at
+		p.visit(at, position)
 	}
 	if state != gauge.Unknown && ok {
 		p.expect(t, at, position)
 	}
+}
+
+// visit widens what was visited. Positions are numbers, so plain comparisons
+// serve.
+func (p *Point) visit(at int64, position float64) {
+	if p.LowSince == 0 {
+		p.Low, p.High, p.LowSince = position, position, at
+	}
+	if position < p.Low {
+		p.Low = position
+	}
+	if position > p.High {
+		p.High = position
+	}
+	if away := math.Abs(position - p.Where); away > p.Reach {
+		p.Reach = away
+	}
+	p.Position, p.At = position, at
 }
 
 func (p *Point) change(t *Trip, at int64, state gauge.Switch, position float64, ok, flat bool) {

@@ -70,13 +70,10 @@ func Reading(in *gauge.Snapshot, s Signal) *quantity.Reading {
 	return &in.Points[s-PointSignal]
 }
 
-// Add folds one scan; fitted says which signals the gauge has
-// and top is the distance between the taps.
-func (p *Presence) Add(at int64, fitted *[Signals]bool, in *gauge.Snapshot, m *gauge.Measurement, top quantity.Length) {
-	for s := range Signals {
-		if !fitted[s] {
-			continue
-		}
+// Add folds one scan; fitted are the signals the gauge has and top is the
+// distance between the taps.
+func (p *Presence) Add(at int64, fitted []Signal, in *gauge.Snapshot, m *gauge.Measurement, top quantity.Length) {
+	for _, s := range fitted {
 		r := Reading(in, s)
 		if r.Quality.Usable() {
 			p.LostSince[s], p.Lost[s] = 0, quantity.NoReason
@@ -116,6 +113,10 @@ const farFromEnd = 80 * quantity.Millimetre
 // sees the level far from it. A level truly beyond a tap is no fault.
 func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own *level.Level, top quantity.Length, witnesses ...*level.Level) {
 	saturated := r.Reason == quantity.Saturated && r.Quality != quantity.Absent
+	if !saturated && own.Bound != level.BelowLowerTap && own.Bound != level.AboveUpperTap {
+		p.LimitSince[c], p.LimitSeen[c] = 0, 0
+		return
+	}
 	contradicted, confirmed := false, false
 	for _, w := range witnesses {
 		switch {

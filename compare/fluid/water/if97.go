@@ -61,7 +61,8 @@ func Density(t quantity.Temperature, p quantity.Pressure) (quantity.Density, err
 // do not quite agree, and the pressure is the better one. Above the critical
 // temperature there is no liquid.
 func LiquidDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
-	rho, _, err := At(p).Liquid(t)
+	i := At(p)
+	rho, _, err := i.Liquid(t)
 	return rho, err
 }
 
@@ -77,7 +78,8 @@ func tooHot(T, boiling float64) error {
 // of a colder chamber condenses and what is left stays at saturation: use
 // SaturatedVapour for that.
 func VapourDensity(t quantity.Temperature, p quantity.Pressure) (quantity.Density, error) {
-	return At(p).vapour(t)
+	i := At(p)
+	return i.vapour(t)
 }
 
 const metastablePressure = 10e6 // Pa, R7-97, section 6.2
@@ -123,7 +125,8 @@ func SaturatedVapour(p quantity.Pressure) (quantity.Density, error) {
 	if _, err := saturatedState(p); err != nil {
 		return 0, err
 	}
-	return At(p).saturatedVapour()
+	i := At(p)
+	return i.saturatedVapour()
 }
 
 func saturatedState(p quantity.Pressure) (quantity.Temperature, error) {

@@ -51,7 +51,8 @@ func TestSlopeOfBoilingPointIsTheDerivative(t *testing.T) {
 		const h = 1e-4 // relative
 		up, err1 := water.SaturationTemperature(quantity.Pressure(P * (1 + h)))
 		down, err2 := water.SaturationTemperature(quantity.Pressure(P * (1 - h)))
-		at, slope, ok := water.At(quantity.Pressure(P)).BoilingPoint()
+		isobar := water.At(quantity.Pressure(P))
+		at, slope, ok := isobar.BoilingPoint()
 		if err1 != nil || err2 != nil || !ok {
 			t.Fatal(err1, err2, ok)
 		}
@@ -77,6 +78,10 @@ func TestIsobarIsTheSameWater(t *testing.T) {
 				t.Errorf("liquid at %v K, %v Pa: %v (%v) and %v (%v)", T, P, a, errA, b, errB)
 			}
 			at, rho, err := isobar.Steam(temperature)
+			eps, epsErr := isobar.Permittivity(at, rho)
+			if wantEps, e := water.Permittivity(rho, at); eps != wantEps || (e == nil) != (epsErr == nil) {
+				t.Errorf("steam at %v K, %v Pa: permittivity %v (%v), want %v (%v)", T, P, eps, epsErr, wantEps, e)
+			}
 			want, wantErr := water.VapourDensity(temperature, p)
 			if boiling, e := water.SaturationTemperature(p); e == nil && temperature <= boiling {
 				want, wantErr = water.SaturatedVapour(p)
