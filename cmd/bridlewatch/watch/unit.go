@@ -27,11 +27,12 @@ type unit struct {
 	post  post           // what people did since the last step
 	past  []compare.Work // what they did in time that is computed again, earliest first
 
-	first    int                 // index of its first sample in a snapshot
-	snapshot gauge.Snapshot      // of the last step
-	readings []*quantity.Reading // where it has the converted signals, in the order of config.Signals
-	levels   []bool              // which of them are levels
-	raw      []collector.Sample  // of the last step
+	first    int                            // index of its first sample in a snapshot
+	snapshot gauge.Snapshot                 // of the last step
+	readings []*quantity.Reading            // where it has the converted signals, in the order of config.Signals
+	levels   []bool                         // which of them are levels
+	shown    []dashboards.InstrumentReading // what stays the same of them for the pages
+	raw      []collector.Sample             // of the last step
 	result   compare.Result
 	seen     time.Time // newest usable sample of a level instrument
 	maxAge   time.Duration
@@ -47,6 +48,9 @@ func newUnit(g config.Gauge, first int, maxAge time.Duration) (*unit, error) {
 		sig := &g.Signals[i]
 		u.readings = append(u.readings, ReadingOf(&u.snapshot, sig))
 		u.levels = append(u.levels, isLevel(sig.Role))
+		u.shown = append(u.shown, dashboards.InstrumentReading{
+			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Unit: RawUnit(sig), SI: Unit(&u.config.Sheet, sig),
+		})
 	}
 	return u, nil
 }
@@ -150,17 +154,14 @@ func transmitterUnit(t *datasheet.Transmitter) string {
 func (u *unit) view(now time.Time) dashboards.GaugeView {
 	v := dashboards.GaugeView{
 		Sheet: &u.config.Sheet, Result: clone(u.result), LastSample: u.seen, MaxAge: u.maxAge,
-		Readings: make([]dashboards.InstrumentReading, len(u.raw)),
+		Readings: slices.Clone(u.shown),
 	}
-	for i := range u.raw {
-		sig, val := &u.config.Signals[i], u.readings[i]
-		v.Readings[i] = dashboards.InstrumentReading{
-			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Raw: u.raw[i].Value, Unit: RawUnit(sig),
-			Value: val.Value, SI: Unit(&u.config.Sheet, sig), Quality: val.Quality, Reason: val.Reason,
-			Age: age(now, u.raw[i].Time),
-		}
-		if d := u.raw[i].Detail; d != "" && v.Trouble == "" && !val.Usable() {
-			v.Trouble = sig.Tag + ": " + d
+	for i := range v.Readings {
+		r, raw, value := &v.Readings[i], &u.raw[i], u.readings[i]
+		r.Raw, r.Age = raw.Value, age(now, raw.Time)
+		r.Value, r.Quality, r.Reason = value.Value, value.Quality, value.Reason
+		if raw.Detail != "" && v.Trouble == "" && !value.Usable() {
+			v.Trouble = r.Tag + ": " + raw.Detail
 		}
 	}
 	return v
