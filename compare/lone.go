@@ -27,10 +27,24 @@ func (g *Gauge) acted(st *State, i int) bool {
 	if t.ByFloat && !g.lone() || !g.has(symptom.FloatLevel) || a.Since == 0 {
 		return false
 	}
-	if g.lone() && p.Fixed > 1 && p.ChangedAt >= a.Since+60 {
+	if g.lone() && p.Fixed > 1 && p.ChangedAt >= a.Since+60 && (!t.Ripples(p.Where) || g.restsUnusually(st)) {
 		return true
 	}
 	return p.Far > 0 && p.LastFar >= a.Since+60 && abs(st.Movement.Level[symptom.FloatLevel]-t.Elevation) > farFromTrip
+}
+
+// restsUnusually reports whether the float has rested several times as long as
+// it ever did in the week before. What is announced stays so for as long as the
+// float rests, also once that week is forgotten.
+func (g *Gauge) restsUnusually(st *State) bool {
+	since := st.Movement.Anchor[symptom.FloatLevel].Since
+	for i := range st.Episodes {
+		if e := &st.Episodes[i]; e.Group == Levels && e.Finding.Tier == cause.Alert && !e.Finding.Since.After(unix(since)) {
+			return true
+		}
+	}
+	usual := g.longestRest(st, since)
+	return usual != 0 && st.Last-since >= restTimes*usual+restBeyond
 }
 
 // stays reports whether a switch of a lone gauge that changed without the float
@@ -86,6 +100,13 @@ func (g *Gauge) restEvidence(at int64, st *State, l *cause.Ledger) {
 const (
 	restMost  = 4.0
 	restKnown = 2 * day
+)
+
+// A rest is unusual from so many times the longest of the week before, and so
+// much, s: a process may be stopped for an hour or two at any time.
+const (
+	restTimes  = 6
+	restBeyond = 6 * 3600
 )
 
 // longestRest is the longest time the float kept within its tolerance before

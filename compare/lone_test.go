@@ -80,6 +80,32 @@ func TestFloatAndPointsOnly(t *testing.T) {
 	}
 }
 
+// A surface that rests at the trip point of a switch with an element of its own
+// works it by its ripples, which the float is too heavy to follow: for hours the
+// float has contradicted nothing. A rest far longer than any before is looked at.
+func TestRipplesUnderARestingFloat(t *testing.T) {
+	sheet := baseSheet()
+	sheet.Transmitter = nil
+	for i := range sheet.Points {
+		sheet.Points[i].Operated = "liquid"
+	}
+	p := newPlant(t, sheet, 1)
+	p.run(54 * time.Hour)
+	rests := sheet.Points[1].Elevation.Millimetres()
+	p.level = func(float64) float64 { return rests }
+	p.point = func(s float64, i int, wet bool) bool { return wet && i != 1 || i == 1 && int(s/2400)%2 == 0 }
+	for range 6 {
+		p.run(time.Hour)
+		if f := p.top(); f != nil {
+			t.Fatalf("%s: %s", f.Tier, f.Sentence)
+		}
+	}
+	p.run(12 * time.Hour)
+	if f := p.top(); f == nil || f.Tier != cause.Alert || !names(f.Set, cause.FloatStuck) {
+		t.Fatalf("after eighteen hours: %+v", f)
+	}
+}
+
 func names(set []cause.Ranked, c cause.Cause) bool {
 	for _, r := range set {
 		if r.Cause == c {

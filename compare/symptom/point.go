@@ -23,6 +23,14 @@ func (t *Trip) At(d Direction) float64 {
 	return t.Elevation - t.Differential/2
 }
 
+// Ripples reports whether a switch that feels the liquid may change to and fro
+// under a float that rests at a position, mm: there the surface is at its trip
+// point, and ripples that the float is too heavy to follow work the switch. A
+// switch of the float has no others to follow.
+func (t *Trip) Ripples(position float64) bool {
+	return !t.ByFloat && math.Abs(position-t.Elevation) <= t.Differential+3*t.U
+}
+
 // Point test constants.
 const (
 	missSeconds  = 300  // a crossing that is not answered for so long is missed
