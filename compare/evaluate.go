@@ -109,11 +109,13 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	half := g.scale.Top / 2
 	gap := b.Gap[p] - st.Base[p].Normal(halfSpans)
 	level := (halfSpans + 1) * half
+	of := second
 	if first == symptom.VesselLevel || !b.Has[second] {
-		level = b.Level[first]
+		level, of = b.Level[first], first
 	}
 	st.Sign[p].Largest, st.Sign[p].Clip = usualSkew(first), clip(first)
 	st.Sign[p].Steps = st.steps(p)
+	st.Sign[p].Late.Both = g.foams(of)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }
 

@@ -49,3 +49,45 @@ func TestDelayIsFoundFastAndNotLearned(t *testing.T) {
 		}
 	}
 }
+
+// Foam that lifts the echo over a level at rest is no movement the float is late
+// for or stays behind in; a float that is held back in a level that moves stands
+// out all the same.
+func TestFoamAtRestIsNoDelay(t *testing.T) {
+	run := func(both, rubs bool) (rubbed, skewed uint8) {
+		rng := rand.New(rand.NewPCG(7, 1))
+		s, float, x, push, foam := symptom.Signature{Largest: 600, Clip: 40, UsualKnown: true}, 0.0, 0.0, 0.0, 0.0
+		s.Late.Both = both
+		for i := range 12 * 1440 {
+			push += -push/30 + 25*math.Sqrt(2.0/30)*rng.NormFloat64()
+			if i < 8*1440 || rubs {
+				x += (push - x) / 6
+				foam = 0
+			} else {
+				height := 0.0
+				if i%120 < 25 {
+					height = 14
+				}
+				foam += (height - foam) / 4
+			}
+			play := 0.5
+			if rubs {
+				play = 7.5
+			}
+			float = math.Max(x-play, math.Min(x+play, float))
+			level := x + foam
+			s.Add(int64(1e9)+int64(i)*60, float-level+rng.NormFloat64(), 500+level, 500, 0)
+			rubbed, skewed = max(rubbed, s.Rubbed), max(skewed, s.Skewed)
+		}
+		return rubbed, skewed
+	}
+	if _, n := run(false, false); n < 3 {
+		t.Fatalf("the foam shows no delay where every movement counts: %d", n)
+	}
+	if rubbed, skewed := run(true, false); rubbed+skewed > 0 {
+		t.Errorf("foam over a level at rest is taken for friction or delay, %d and %d times in a row", rubbed, skewed)
+	}
+	if _, n := run(true, true); n < 24 {
+		t.Errorf("a float that is held back in a level that moves stands out %d times in a row", n)
+	}
+}
