@@ -68,6 +68,9 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 
 // minute feeds what works on finished minutes.
 func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
+	if g.reassumed(b.At, st) {
+		st.Movement.Break()
+	}
 	st.Movement.Add(&g.scale, b)
 	g.prove(m, st)
 	g.keep(b, m, st)

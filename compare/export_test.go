@@ -28,3 +28,6 @@ func HotBytes() uintptr {
 
 // Remaining is how a sentence lists causes that are not ruled out.
 func (g *Gauge) Remaining(set []cause.Ranked) []string { return g.remaining(set) }
+
+// Reassumed tells tests whether a condition came or went just now.
+func (g *Gauge) Reassumed(at int64, st *State) bool { return g.reassumed(at, st) }

@@ -46,6 +46,8 @@ type State struct {
 	Rebased  int64 // when work last changed what is normal, 0: never
 	Returned int64 // when the chamber came back into service, 0: never isolated
 	Silent   int64 // when no signal arrived last, 0: never
+	Away     uint8 // conditions that are assumed, one bit each
+	AwayAt   int64 // when they last changed, 0: never
 
 	Episodes []Episode
 	Serial   uint32 // of the newest episode

@@ -98,6 +98,28 @@ func (g *Gauge) assumes(st *State) bool {
 	return false
 }
 
+// How long a condition must be away to change the levels of minutes, and how
+// long their median takes to pass such a change, s.
+const (
+	assumedAfter = minuteSeconds
+	assumedSteps = 3 * minuteSeconds
+)
+
+// reassumed reports whether a condition came or went just now: levels that jump
+// because a density is assumed, or known again, have not moved.
+func (g *Gauge) reassumed(at int64, st *State) bool {
+	away := uint8(0)
+	for s := symptom.PressureSignal; s <= symptom.DensitySignal; s++ {
+		if since := st.Presence.LostSince[s]; g.fitted[s] && since != 0 && at-since >= assumedAfter {
+			away |= 1 << (s - symptom.PressureSignal)
+		}
+	}
+	if away != st.Away {
+		st.Away, st.AwayAt = away, at
+	}
+	return at-st.AwayAt <= assumedSteps
+}
+
 // tolerance is what a pair's gap may be: the budget of the instant, or, where
 // a baseline makes that smaller, what the inputs that vary can change of it. A
 // limit the user sets stands as it is, and with learn-baseline counts from the

@@ -261,6 +261,17 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 	}
 }
 
+// Break forgets where the last moves ended: what changes the levels at once is
+// no move of any of them.
+func (m *Movement) Break() {
+	for s := range Channels {
+		for w := range Channels {
+			m.Follow[s][w].Break()
+			m.Fine[s][w].Break()
+		}
+	}
+}
+
 // bestWitness is the channel whose moves the float's zones are counted by.
 func (m *Movement) bestWitness() Channel {
 	for _, c := range [...]Channel{TransmitterLevel, SecondLevel, VesselLevel} {

@@ -62,3 +62,28 @@ func TestFollowRested(t *testing.T) {
 		t.Errorf("the last move it followed is put %d s after it stopped", f.Start-stopped)
 	}
 }
+
+// A level that jumps for a reason that is known, and back, makes no moves.
+func TestBreakIsNoMove(t *testing.T) {
+	for _, breaks := range []bool{false, true} {
+		m := symptom.Movement{}
+		scale := symptom.Scale{Size: 20, Fine: 6, Top: 1000}
+		for i := range int64(600) {
+			b := symptom.Block{At: 1e9 + 60*i}
+			jumped := i%120 >= 60
+			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
+			b.Level[symptom.FloatLevel], b.Level[symptom.TransmitterLevel] = 500, 500
+			if jumped {
+				b.Level[symptom.TransmitterLevel] = 530
+			}
+			if breaks && i >= 60 && i%60 < 3 {
+				m.Break()
+			}
+			m.Add(&scale, &b)
+		}
+		still := m.Follow[symptom.FloatLevel][symptom.TransmitterLevel].Still
+		if breaks && still != 0 || !breaks && still < 5 {
+			t.Errorf("breaks %t: the float was still in %d moves", breaks, still)
+		}
+	}
+}
