@@ -32,6 +32,7 @@ type witnesses struct {
 	travel      float64
 	over, under float64 // farthest that witness was above and below the subject, beyond what may be, mm
 	start       int64
+	rested      int64   // end of the first move it missed
 	gap         float64 // subject minus busiest witness now, less what is normal, mm
 }
 
@@ -53,7 +54,7 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 		}
 		if f.Still > w.moves {
 			normal := st.normal(g, subject, c)
-			w.moves, w.moved, w.travel, w.start = f.Still, c, f.Travel, f.Start
+			w.moves, w.moved, w.travel, w.start, w.rested = f.Still, c, f.Travel, f.Start, f.Rested
 			may := st.variesOf(subject, c)
 			w.over, w.under = f.Over+normal-may, f.Under-normal-may
 			w.gap = st.Movement.Level[subject] - st.Movement.Level[c] - normal
@@ -201,7 +202,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
 			continue
 		}
-		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || w.agreeing > 1 || at-w.start >= blowDown)}
+		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || w.agreeing > 1 || at-w.rested >= blowDown)}
 		kind := stillKind(c)
 		if !s.alert && w.moves < g.moves {
 			s.channels |= bit(w.moved)

@@ -5,7 +5,9 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/symptom"
 )
 
@@ -24,5 +26,56 @@ func TestFloatStuckOnQuietLevel(t *testing.T) {
 	f := p.top()
 	if f == nil || f.Tier != cause.Alert || f.Symptom != symptom.FloatStill || f.Set[0].Suspect != cause.Float {
 		t.Fatalf("after twelve hours: %+v", f)
+	}
+}
+
+// A chamber that somebody drains for a quarter of an hour while the vessel
+// moves is a blow-down nobody recorded, also after hours of a level at rest; one
+// that stays behind for longer is announced.
+func TestBlowDownAfterAQuietLevel(t *testing.T) {
+	sheet := baseSheet()
+	withVessel(&sheet)
+	p := commissioned(t, sheet, 3)
+	from := p.now.Sub(p.start).Seconds() + 2*3600
+	p.level = func(s float64) float64 { return 300 + math.Min(math.Max(0, s-from)/6, 300) }
+	drained := func(s, level float64) float64 {
+		if s > from && s < from+840 {
+			return -20
+		}
+		return level
+	}
+	p.float, p.transmitter = drained, drained
+	p.run(8 * time.Hour)
+	if f := p.alerts(); len(f) != 0 {
+		t.Fatalf("a blow-down is announced: %s", f[0].Sentence)
+	}
+	drained = func(_, _ float64) float64 { return 590 }
+	p.float, p.transmitter = drained, drained
+	p.level = wander(3)
+	p.run(4 * time.Hour)
+	if f := p.top(); f == nil || f.Tier != cause.Alert || f.Suspect != cause.Chamber {
+		t.Fatalf("a chamber that stays behind: %+v", f)
+	}
+}
+
+// A temperature that is lost for longer than a minute, or comes back after it,
+// makes every density jump; a reading that is missing once does not.
+func TestReassumed(t *testing.T) {
+	sheet := baseSheet()
+	sheet.Temperature = &datasheet.Instrument{Tag: "TT-101"}
+	g, err := compare.New(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var st compare.State
+	lost := &st.Presence.LostSince[symptom.TemperatureSignal]
+	for _, row := range []struct {
+		at, lost int64
+		want     bool
+	}{{1000, 0, false}, {1060, 1050, false}, {1120, 0, false}, {1180, 1130, false}, {1240, 1130, true}, {1420, 1130, true}, {1480, 1130, false},
+		{9000, 1130, false}, {9060, 0, true}, {9240, 0, true}, {9300, 0, false}} {
+		if *lost = row.lost; g.Reassumed(row.at, &st) != row.want {
+			t.Errorf("at %d, lost since %d: want %t", row.at, row.lost, row.want)
+		}
 	}
 }
