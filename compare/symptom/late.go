@@ -17,9 +17,11 @@ import (
 type Late struct {
 	M [lateWindows]regression.Moments // the same changes, forgotten at three rates
 
-	// Both says that the level is one of an echo that foam may lift: what the
-	// other of the pair does not see as well is no movement. Set by the caller.
-	Both bool
+	// Both says that the level is one of an echo that foam may lift: while the
+	// other of the pair rests nothing moves. Set by the caller.
+	Both    bool
+	Other   float64 // where the other last moved to, mm
+	MovedAt int64
 
 	Minutes [2]lateMark // the newest two, newest last
 	Times   [2]int64
@@ -45,7 +47,8 @@ const (
 	lateStep   = 300  // s
 	lateSteps  = 60   // changes while the level moved, five hours
 	lateRange  = 8.0  // mm the level must move within four steps: less is noise of the level itself
-	lateOther  = 4.0  // mm the other of a pair must move in the same, where foam may feign a level
+	lateOther  = 4.0  // mm the other of a pair must move now and then, where foam may feign a level
+	lateRest   = 1800 // s it may rest between: a float with friction rests at every turn
 	lateApart  = 120  // s, between minutes that follow each other
 	lateLevel  = 50.0 // mm that make a change of level one
 	lateRatio  = 0.005
@@ -120,22 +123,18 @@ func (l *Late) minute(at int64, m lateMark, smooth, clip float64) {
 	}
 }
 
-// span is how far the level went in four marks, and with a share of 1 of the
-// gap, how far the other of the pair did, mm.
-func span(m *[4]lateMark, gap float64) float64 {
-	low, high := math.Inf(1), math.Inf(-1)
-	for i := range m {
-		x := m[i].Level + gap*m[i].Gap
-		low, high = math.Min(low, x), math.Max(high, x)
-	}
-	return high - low
-}
-
 // fold adds the change from the second to the third of the four newest marks;
 // their neighbours give the speed at both.
 func (l *Late) fold(at int64, clip float64) {
 	m := &l.Marks
-	if l.Filled < 4 || span(m, 0) < lateRange || l.Both && span(m, 1) < lateOther {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range m {
+		low, high = math.Min(low, m[i].Level), math.Max(high, m[i].Level)
+	}
+	if other := m[3].Level + m[3].Gap; math.Abs(other-l.Other) >= lateOther {
+		l.Other, l.MovedAt = other, at
+	}
+	if l.Filled < 4 || high-low < lateRange || l.Both && at-l.MovedAt > lateRest {
 		return
 	}
 	before, after := (m[2].Level-m[0].Level)/(2*lateStep), (m[3].Level-m[1].Level)/(2*lateStep)
