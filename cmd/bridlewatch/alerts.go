@@ -26,6 +26,9 @@ func (s *station) openDesk(ctx context.Context, clock func() time.Time) (err err
 	if s.outbox, err = notify.Open(ctx, s.store, settings, s.log); err != nil {
 		return err
 	}
+	if s.turn != nil {
+		s.outbox.Ask(s.turn.ready)
+	}
 	now := func() time.Time {
 		if at := s.watch.Now(); !at.IsZero() || clock == nil {
 			return at
@@ -120,6 +123,7 @@ func (s *station) changed(c watch.Change) {
 	if s.onChange != nil {
 		s.onChange(c)
 	}
+	s.turn.note()
 	ctx := context.Background() // a finding is booked even while the service stops
 	switch {
 	case c.Finding.Tier == cause.Alert:

@@ -61,23 +61,25 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 	if cfg.Pair != nil {
 		return takeTurns(ctx, cfg, file, log)
 	}
-	return serveHere(ctx, cfg, file, log)
+	return serveHere(ctx, cfg, file, log, nil)
 }
 
-// serveHere is the service of this box from its sources to its pages.
-func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger) (err error) {
+// serveHere is the service of this box from its sources to its pages. t is its
+// turn where it shares the work with another box.
+func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger, t *turn) (err error) {
 	f, err := openFeed(cfg, cfg.Store.Dir)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.poller.Close()) }()
+	f.poller.Ask(t.holds)
 	started := time.Now()
 	s, err := openStation(ctx, cfg, log, stationOptions{
 		dir: cfg.Store.Dir, metrics: []prometheus.Collector{f.poller},
 		onChange: func(c watch.Change) {
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
-		health: f.health(cfg, absolute(file), started),
+		health: f.health(cfg, absolute(file), started), turn: t,
 	})
 	if err != nil {
 		return err

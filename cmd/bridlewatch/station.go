@@ -52,6 +52,7 @@ type station struct {
 	listener net.Listener
 	metrics  net.Listener // nil: metrics are on the first listener
 	onChange func(watch.Change)
+	turn     *turn // nil: this box stands alone
 }
 
 // stationOptions say how a station differs from that of a live service.
@@ -63,10 +64,11 @@ type stationOptions struct {
 	health    func(*dashboards.Health)
 	now       func() time.Time // the clock of the plant; nil: that of the machine
 	metrics   []prometheus.Collector
+	turn      *turn
 }
 
 func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
-	s = &station{config: cfg, log: log, onChange: o.onChange, dir: o.dir}
+	s = &station{config: cfg, log: log, onChange: o.onChange, dir: o.dir, turn: o.turn}
 	s.origin = notify.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box, ExternalURL: cfg.Service.ExternalURL, Rehearsal: o.rehearsal != "", Zone: cfg.Site.TimeZone}
 	defer func() {
 		if err != nil {
@@ -76,6 +78,9 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir, Now: o.now, Logger: log, Retain: retention(cfg), SealAfter: cfg.Store.SealAfter})
 	if err != nil {
 		return s, fmt.Errorf("open data directory %s: %w", o.dir, err)
+	}
+	if err = o.turn.begin(ctx, s.store); err != nil {
+		return s, err
 	}
 	version, err := recordConfiguration(ctx, s.store, cfg)
 	if err != nil {
@@ -92,8 +97,11 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if err != nil {
 		return s, err
 	}
+	if s.turn != nil {
+		s.turn.watch = s.watch
+	}
 	if cfg.Influx != nil && o.rehearsal == "" {
-		if s.forward, err = s.newForwarder(); err != nil {
+		if s.forward, err = newForwarder(cfg, s.store, log, s.turn.holds, s.state); err != nil {
 			return s, err
 		}
 		if s.fleet, err = openFleet(cfg.Influx); err != nil {
@@ -178,15 +186,17 @@ func freeBytes(dir string) int64 {
 	return int64(fs.Bavail) * fs.Bsize
 }
 
-func (s *station) newForwarder() (*influx.Forwarder, error) {
-	c := s.config.Influx
+// newForwarder forwards db while may allows it. Without state it forwards what
+// is there and reports nothing.
+func newForwarder(cfg *config.Config, db *embedded.DB, log *slog.Logger, may func() bool, state func() influx.State) (*influx.Forwarder, error) {
+	c := cfg.Influx
 	server, err := influxServer(c)
 	if err != nil {
 		return nil, err
 	}
-	return influx.NewForwarder(s.store, influx.ForwardOptions{
-		Server: server, Origin: influx.Origin{Site: s.config.Site.Name, Box: s.config.Site.Box},
-		Batch: c.Batch, Rate: c.CatchUp, Timeout: c.Timeout, Logger: s.log, State: s.state,
+	return influx.NewForwarder(db, influx.ForwardOptions{
+		Server: server, Origin: influx.Origin{Site: cfg.Site.Name, Box: cfg.Site.Box},
+		Batch: c.Batch, Rate: c.CatchUp, Timeout: c.Timeout, Logger: log, State: state, Silent: state == nil, May: may,
 	})
 }
 
@@ -279,6 +289,8 @@ func (s *station) url() string {
 
 // run serves pages and sends messages until ctx ends or the pages fail.
 func (s *station) run(ctx context.Context) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
 	failed := make(chan error, 2)
 	go func() {
 		if s.certificate != nil {
@@ -290,6 +302,14 @@ func (s *station) run(ctx context.Context) error {
 	if s.metrics != nil {
 		go func() { failed <- http.Serve(s.metrics, onlyMetrics(s.pages.Handler(), s.config.Service.BasePath)) }()
 	}
+	told := make(chan struct{})
+	go func() {
+		defer close(told)
+		if s.turn != nil {
+			s.turn.follow(ctx)
+		}
+	}()
+	defer func() { <-told }()
 	go s.outbox.Run(ctx)
 	go s.pruneDeliveries(ctx)
 	orders := make(chan struct{})
@@ -305,6 +325,7 @@ func (s *station) run(ctx context.Context) error {
 	case <-ctx.Done():
 		return nil
 	case err := <-failed:
+		stop()
 		return fmt.Errorf("pages: %w", err)
 	}
 }
@@ -361,6 +382,7 @@ func (s *station) close() error {
 		errs = append(errs, s.watch.Close(context.Background()))
 	}
 	if s.store != nil {
+		s.turn.end()
 		errs = append(errs, s.store.Close())
 	}
 	return errors.Join(errs...)

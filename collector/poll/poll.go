@@ -39,6 +39,7 @@ type Poller struct {
 	clock   collector.Clock
 	every   time.Duration
 	workers []*worker
+	may     func() bool // nil: always
 
 	byPhase   []*worker       // the same in the order of their phases
 	intervals []time.Duration // of the workers, each once
@@ -150,6 +151,13 @@ func (p *Poller) snapshot(tick, now time.Time) collector.Snapshot {
 	}
 	return shot
 }
+
+// Ask makes Run ask before every read, after it and before every snapshot
+// whether it may go on; what it may not is left out. It serves who must be able
+// to stop at once, however late he learns of it. Run must not have begun.
+func (p *Poller) Ask(may func() bool) { p.may = may }
+
+func (p *Poller) allowed() bool { return p.may == nil || p.may() }
 
 // Close closes every source.
 func (p *Poller) Close() error {

@@ -145,6 +145,9 @@ func (p *Poller) assemble(ctx context.Context, turns <-chan turn, each func(coll
 			if ctx.Err() != nil {
 				return
 			}
+			if !p.allowed() {
+				continue
+			}
 			each(p.snapshot(t.tick, p.clock.Now()))
 		}
 	}

@@ -70,9 +70,13 @@ func (w *worker) begin(o order) {
 // work obeys orders until there are no more.
 func (w *worker) work(ctx context.Context, p *Poller) {
 	for o := range w.orders {
+		if !p.allowed() {
+			o.round.done()
+			continue
+		}
 		w.late(p.clock.Now().Sub(o.start))
 		samples := w.read(ctx, p.clock)
-		if ctx.Err() == nil {
+		if ctx.Err() == nil && p.allowed() {
 			p.keep(w, samples, time.Time{})
 		}
 		o.round.done()

@@ -34,6 +34,9 @@ const (
 	driftKind  = "drift"       // what each finished day says about the drift of a gauge
 )
 
+// Kinds are all of them: together they are the alert book.
+var Kinds = []string{AlertKind, EntryKind, WindowKind, bookKind, driftKind}
+
 const (
 	copyEvery   = 500              // entries between copies of the book
 	settleAfter = 24 * time.Hour   // after a start, by the plant's clock, detectors have found again what is there

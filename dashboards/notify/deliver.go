@@ -31,8 +31,15 @@ func (o *Outbox) Run(ctx context.Context) {
 // round tries what is due, all routes at once and each in order, and returns
 // the time until the next is.
 func (o *Outbox) round(ctx context.Context) time.Duration {
+	due := o.due()
+	if len(due) > 0 || o.keepsUp() {
+		if err := o.mayLeave(ctx); err != nil {
+			o.log.Warn("messages wait", "error", err)
+			return heldBack
+		}
+	}
 	var all sync.WaitGroup
-	for _, due := range o.due() {
+	for _, due := range due {
 		all.Go(func() {
 			for _, d := range due {
 				if ctx.Err() != nil {
@@ -47,6 +54,25 @@ func (o *Outbox) round(ctx context.Context) time.Duration {
 	}
 	all.Wait()
 	return o.untilNext()
+}
+
+// heldBack is how long messages wait until it is asked again whether they may
+// leave.
+const heldBack = time.Second
+
+func (o *Outbox) mayLeave(ctx context.Context) error {
+	if o.ready == nil {
+		return nil
+	}
+	return o.ready(ctx)
+}
+
+// keepsUp reports whether something stands that a receiver may have to be
+// given again.
+func (o *Outbox) keepsUp() bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return len(o.standing) > 0 && slices.ContainsFunc(o.lanes, func(l *lane) bool { _, ok := l.Route.(Keeper); return ok })
 }
 
 func (o *Outbox) untilNext() time.Duration {

@@ -39,6 +39,7 @@ type Outbox struct {
 	lanes []*lane
 	log   *slog.Logger
 	now   func() time.Time
+	ready func(context.Context) error // asked before messages leave; nil: always
 
 	mu       sync.Mutex
 	pending  []Delivery
@@ -111,6 +112,10 @@ func open(ctx context.Context, s store.Store, lanes []*lane, log *slog.Logger) (
 	}
 	return o, nil
 }
+
+// Ask makes Run ask before messages leave; while the answer is an error they
+// wait. Run must not have begun.
+func (o *Outbox) Ask(ready func(context.Context) error) { o.ready = ready }
 
 // remember books what a stored delivery says about its route.
 func (o *Outbox) remember(d *Delivery) {

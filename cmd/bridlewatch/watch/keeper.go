@@ -28,7 +28,6 @@ type keeper struct {
 	log  *slog.Logger
 	last time.Time
 	busy sync.Mutex // held while a state is written
-	wait sync.WaitGroup
 }
 
 // kept is the form of the file.
@@ -74,17 +73,16 @@ func (k *keeper) keep(units []*unit) {
 		return
 	}
 	k.last = time.Now()
-	k.wait.Go(func() {
+	go func() {
 		defer k.busy.Unlock()
 		if err := k.write(units); err != nil {
 			k.log.Warn("detector state was not saved", "error", err)
 		}
-	})
+	}()
 }
 
 // save returns when the state as it is now is on disk.
 func (k *keeper) save(units []*unit) error {
-	k.wait.Wait()
 	k.busy.Lock()
 	defer k.busy.Unlock()
 	return k.write(units)
@@ -149,9 +147,18 @@ func Revive(ctx context.Context, cfg *config.Config, dataDir string) (*Watch, er
 // StateFile is the file detector state is kept in below a data directory.
 func StateFile(dataDir string) string { return stateFile(StateDir(dataDir)) }
 
-// Adopt puts detector state another box has left in place of that of a data
-// directory, when it is newer.
-func Adopt(dataDir string, state []byte) (adopted bool, err error) {
+// SaveState returns when the state of the detectors as it is now is in the
+// state file.
+func (w *Watch) SaveState() error {
+	if w.keeper == nil {
+		return nil
+	}
+	return w.keeper.save(w.units)
+}
+
+// Adopt puts detector state that was handed over in place of that of a data
+// directory: that of another box always, our own when it is newer.
+func Adopt(dataDir string, state []byte, others bool) (adopted bool, err error) {
 	var theirs, ours kept
 	if err := json.Unmarshal(state, &theirs); err != nil {
 		return false, fmt.Errorf("detector state of the other box: %w", err)
@@ -162,7 +169,7 @@ func Adopt(dataDir string, state []byte) (adopted bool, err error) {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
 		return false, fmt.Errorf("read detector state: %w", err)
-	case json.Unmarshal(text, &ours) == nil && !theirs.Saved.After(ours.Saved):
+	case !others && json.Unmarshal(text, &ours) == nil && !theirs.Saved.After(ours.Saved):
 		return false, nil
 	}
 	if err := os.MkdirAll(StateDir(dataDir), 0o700); err != nil {

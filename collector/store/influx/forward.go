@@ -35,6 +35,12 @@ type ForwardOptions struct {
 	Timeout  time.Duration // of one request; 20 s
 	Now      func() time.Time
 	Logger   *slog.Logger
+	// May is asked before every request; while it says no nothing is sent. Nil:
+	// always.
+	May func() bool
+	// Silent leaves out the report once a minute: what is sent is old history
+	// of a box that does not serve now.
+	Silent bool
 	// State tells once a minute how the gauges are. Nil: the box says only that
 	// it is alive.
 	State func() State
@@ -285,10 +291,23 @@ func (f *Forwarder) request(ctx context.Context, batch []entry) error {
 	for i, e := range batch {
 		lines[i] = e.line
 	}
+	if err := f.ask(); err != nil {
+		return err
+	}
 	if err := f.write.WriteRecord(ctx, lines...); err != nil {
 		return err
 	}
 	f.note(func(s *Status) { s.Sent, s.Success = s.Sent+uint64(len(lines)), f.o.Now() })
+	return nil
+}
+
+// errMayNot waits for the right to send.
+var errMayNot = errors.New("influx: this box may not send now")
+
+func (f *Forwarder) ask() error {
+	if f.o.May != nil && !f.o.May() {
+		return errMayNot
+	}
 	return nil
 }
 
@@ -308,8 +327,11 @@ func (f *Forwarder) reject(ctx context.Context, e entry, reason error) error {
 // far behind it is, and how its gauges are.
 func (f *Forwarder) heartbeat(ctx context.Context) error {
 	now := f.o.Now()
-	if now.Sub(f.beat) < time.Minute {
+	if f.o.Silent || now.Sub(f.beat) < time.Minute {
 		return nil
+	}
+	if err := f.ask(); err != nil {
+		return err
 	}
 	var state *State
 	if f.o.State != nil {
