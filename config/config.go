@@ -72,8 +72,9 @@ type Service struct {
 	ReadOnly      bool          // no records, no acknowledgements by page
 	TLSCert       string
 	TLSKey        string
-	TLSSelfMade   bool // the service makes its certificate
-	OpenAccess    bool // no login on a loopback listener
+	TLSSelfMade   bool  // the service makes its certificate
+	OpenAccess    bool  // no login on a loopback listener
+	ImportUpload  int64 // bytes of the largest file taken by page; 0: none is
 	SessionIdle   time.Duration
 	Units         quantity.UnitSet // in which people are shown values unless they choose
 }

@@ -167,17 +167,17 @@ func between(low, high float64) string {
 	return fmt.Sprintf(", %s to %s", short(low), short(high))
 }
 
-// size is an amount of storage, "20 GB"; 0 is no limit.
-func size() format[int64] {
+// size is an amount of storage, "20 GB"; 0 is the word none, as "no limit".
+func size(none string) format[int64] {
 	units := []struct {
 		name string
 		n    float64
 	}{{"TB", 1e12}, {"GB", 1e9}, {"MB", 1e6}, {"GiB", 1 << 30}, {"MiB", 1 << 20}}
 	return format[int64]{
-		name:  `size, for example "20 GB", or "no limit"`,
+		name:  fmt.Sprintf(`size, for example "20 GB", or %q`, none),
 		types: []string{"string"},
 		read: func(_ *decoder, s string) (int64, error) {
-			if s == "no limit" {
+			if s == none {
 				return 0, nil
 			}
 			for _, u := range units {
@@ -188,11 +188,11 @@ func size() format[int64] {
 					}
 				}
 			}
-			return 0, fmt.Errorf(`%q is not a size: write "500 MB", "20 GB", "1 TB" or "no limit"`, s)
+			return 0, fmt.Errorf(`%q is not a size: write "500 MB", "20 GB", "1 TB" or %q`, s, none)
 		},
 		print: func(v int64) any {
 			if v == 0 {
-				return "no limit"
+				return none
 			}
 			for _, u := range units {
 				if q := float64(v) / u.n; q >= 1 {

@@ -16,6 +16,7 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/api"
+	"bridlewatch/dashboards/intake"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/metrics"
 	"bridlewatch/dashboards/page"
@@ -40,6 +41,7 @@ type Options struct {
 	Records       *records.Book          // what people did; nil: a book in Store that tells nobody
 	Trust         Trust                  // certificates of servers; nil: no source has any
 	Metrics       []prometheus.Collector // beside those of gauges and alerts
+	Imports       intake.Door            // the door for files of historians; nil: it is shut
 	Fleet         plant.Fleet            // the boxes of the central store; nil: there is none
 	Access        *access.Access         // who may come in; nil: everybody, and Actor says who it is
 }
@@ -77,7 +79,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Fleet: o.Fleet, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Imports: o.Imports, Fleet: o.Fleet, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})
@@ -89,11 +91,15 @@ func New(o Options) (*Server, error) {
 	mux.HandleFunc("GET /healthz", alive)
 	mux.HandleFunc("GET /readyz", ready(o.Plant))
 	mux.Handle("GET /metrics", metrics.Handler(o.Plant, append(slices.Clone(o.Metrics), metrics.OfAlerts(o.Alerts))...))
-	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: pages.Records, Hub: s.hub, Base: base, Version: o.Version})
+	document := api.Routes(mux, api.Options{Plant: o.Plant, Store: o.Store, Alerts: pages.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: pages.Records, Imports: o.Imports, Hub: s.hub, Base: base, Version: o.Version})
 	mux.HandleFunc("GET /interface", pages.Interface(api.Describe(document)))
 	pages.Routes(mux)
 	s.patterns = mux.Patterns()
-	s.handler = guarded(base, asked(o.Access, mux, pages.Refused), pages.Failed)
+	upload := int64(0)
+	if o.Imports != nil {
+		upload = o.Imports.Most()
+	}
+	s.handler = guarded(base, upload, asked(o.Access, mux, pages.Refused), pages.Failed)
 	return s, nil
 }
 

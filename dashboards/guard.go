@@ -10,6 +10,7 @@ import (
 	"github.com/klauspost/compress/gzhttp"
 
 	"bridlewatch/dashboards/access"
+	"bridlewatch/dashboards/api"
 )
 
 // contentPolicy lets a page load only what this service serves. There is no
@@ -22,8 +23,10 @@ const mostBytes = 1 << 20
 
 // guarded puts the base path, the security headers, compression, a limit for
 // forms and the protection against forms of other sites around the routes.
-func guarded(base string, routes http.Handler, failed http.HandlerFunc) http.Handler {
-	h := http.MaxBytesHandler(recovered(failed, routes), mostBytes)
+// upload is the size of the largest file that may be handed in, 0 when none is
+// taken.
+func guarded(base string, upload int64, routes http.Handler, failed http.HandlerFunc) http.Handler {
+	h := limited(upload, recovered(failed, routes))
 	h = http.NewCrossOriginProtection().Handler(h)
 	h = compressed(h)
 	h = headers(h)
@@ -34,6 +37,20 @@ func guarded(base string, routes http.Handler, failed http.HandlerFunc) http.Han
 	mux.Handle(base+"/", http.StripPrefix(base, h))
 	mux.Handle(base, http.RedirectHandler(base+"/", http.StatusMovedPermanently))
 	return mux
+}
+
+// limited limits what is sent: a form everywhere, a file where files are handed
+// in.
+func limited(upload int64, next http.Handler) http.Handler {
+	forms := http.MaxBytesHandler(next, mostBytes)
+	files := http.MaxBytesHandler(next, mostBytes+upload)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/imports" || r.URL.Path == api.Prefix+"/imports" {
+			files.ServeHTTP(w, r)
+			return
+		}
+		forms.ServeHTTP(w, r)
+	})
 }
 
 // recovered answers with an error page when a handler panics, and logs where.

@@ -81,7 +81,7 @@ func TestScriptsCannotReadTheSession(t *testing.T) {
 // TestPageStaysWhenTheSessionEndsInABrowser: a page that is open when its
 // session ends keeps what is on it and says that it is not fresh any more.
 func TestPageStaysWhenTheSessionEndsInABrowser(t *testing.T) {
-	address, a := peopled(t, Options{}, access.Options{})
+	address, a := peopled(t, Options{Imports: someImports()}, access.Options{})
 	by := access.Actor{Name: "admin", Role: access.Admin, Via: access.BySession}
 	if err := a.AddUser(t.Context(), by, access.User{Name: "okafor", Role: access.Viewer}, passphrase); err != nil {
 		t.Fatal(err)
@@ -146,7 +146,7 @@ func TestPagesOfAccessInABrowser(t *testing.T) {
 	}
 	look([]struct{ name, path string }{{"login", "/login?" + url.Values{"then": {"/gauge/LG-102"}}.Encode()}})
 	logInByHand(t, ctx, address, "admin")
-	look([]struct{ name, path string }{{"account", "/account"}, {"users", "/users"}, {"tokens", "/tokens"}, {"audit", "/audit?check=1"}})
+	look([]struct{ name, path string }{{"account", "/account"}, {"users", "/users"}, {"tokens", "/tokens"}, {"audit", "/audit?check=1"}, {"imports", "/imports"}})
 	if err := chromedp.Do(ctx, chromedp.Navigate(address+"/account"), chromedp.Click(chromedp.CSS("form[action='/logout'] button"))); err != nil {
 		t.Fatal(err)
 	}

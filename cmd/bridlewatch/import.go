@@ -18,6 +18,7 @@ import (
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/collector/store/exchange"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/access"
 )
 
 func newImport() *cobra.Command {
@@ -48,7 +49,7 @@ the data directory and waits for the answer.`,
 		if err != nil {
 			return err
 		}
-		return errors.Join(printReply(c.OutOrStdout(), o, o.carryOut(c.Context(), cfg, db)), db.Close())
+		return errors.Join(printReply(c.OutOrStdout(), o, o.carryOut(c.Context(), cfg, db, nil)), db.Close())
 	})
 	c.Flags().StringVar(&o.File, "file", "", "file to read: .csv or .parquet")
 	c.Flags().StringVar(&o.Name, "name", "", "names the import, for repeating and undoing")
@@ -64,6 +65,8 @@ type order struct {
 	Undo   string `json:"undo,omitempty"`
 	DryRun bool   `json:"dry_run,omitempty"`
 	By     string `json:"by,omitempty"` // account of the operating system
+	// Person is who handed it in by page or interface; nil: the command line.
+	Person *access.Actor `json:"person,omitempty"`
 }
 
 // reply is what came of it.
@@ -74,14 +77,14 @@ type reply struct {
 	Code   int              `json:"code,omitempty"` // exit code that goes with the error
 }
 
-// carryOut does what was ordered.
-func (o order) carryOut(ctx context.Context, cfg *config.Config, db *embedded.DB) (r reply) {
+// carryOut does what was ordered. progress may be nil.
+func (o order) carryOut(ctx context.Context, cfg *config.Config, db *embedded.DB, progress func(rows int)) (r reply) {
 	var err error
 	if o.Undo != "" {
 		r.Undone, err = exchange.Undo(ctx, db, o.Undo)
 	} else {
 		var report exchange.Report
-		report, err = importFile(ctx, cfg, db, o.File, o.Name, o.DryRun)
+		report, err = importFile(ctx, cfg, db, o, progress)
 		r.Report = &report
 	}
 	if err != nil {
@@ -104,8 +107,8 @@ func printReply(w io.Writer, o order, r reply) error {
 	return printImport(w, *r.Report)
 }
 
-func importFile(ctx context.Context, cfg *config.Config, db *embedded.DB, file, name string, dry bool) (exchange.Report, error) {
-	in, err := os.Open(file)
+func importFile(ctx context.Context, cfg *config.Config, db *embedded.DB, o order, progress func(rows int)) (exchange.Report, error) {
+	in, err := os.Open(o.File)
 	if err != nil {
 		return exchange.Report{}, fmt.Errorf("import: %w", err)
 	}
@@ -116,7 +119,7 @@ func importFile(ctx context.Context, cfg *config.Config, db *embedded.DB, file, 
 	}
 	layouts := map[string]string{"epoch": "epoch_s", "epoch-ms": "epoch_ms"}
 	im := exchange.Import{
-		ID: name, Rows: rows, DryRun: dry,
+		ID: o.Name, Rows: rows, DryRun: o.DryRun,
 		Clock: exchange.Clock{Column: cfg.History.TimeColumn, Layout: cmp.Or(layouts[cfg.History.TimeFormat], cfg.History.TimeFormat), Zone: cfg.History.Zone},
 	}
 	for _, g := range cfg.Gauges {
@@ -129,9 +132,9 @@ func importFile(ctx context.Context, cfg *config.Config, db *embedded.DB, file, 
 		}
 	}
 	if len(im.Columns) == 0 {
-		return exchange.Report{}, withCode(exitUsage, fmt.Errorf("%s has the columns %q and none of them is the column of a signal", file, rows.Columns()))
+		return exchange.Report{}, withCode(exitUsage, fmt.Errorf("%s has the columns %q and none of them is the column of a signal", filepath.Base(o.File), rows.Columns()))
 	}
-	return im.Run(ctx, db, nil)
+	return im.Run(ctx, db, progress)
 }
 
 func rowsOf(in *os.File, cfg *config.Config) (exchange.Rows, error) {

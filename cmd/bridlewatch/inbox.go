@@ -178,7 +178,8 @@ func (s *station) takeOrder(ctx context.Context, job string) error {
 	if o.File != "" {
 		o.File = filepath.Join(job, filepath.Base(o.File))
 	}
-	r := o.carryOut(ctx, s.config, s.store)
+	s.rows.Store(0)
+	r := o.carryOut(ctx, s.config, s.store, func(rows int) { s.rows.Store(int64(rows)) })
 	s.noteImport(ctx, o, r)
 	return writeJSON(filepath.Join(job, replyFile), r)
 }
@@ -195,6 +196,9 @@ func (s *station) noteImport(ctx context.Context, o order, r reply) {
 		result = fmt.Sprintf("%d rows", r.Report.Rows)
 	}
 	by := access.Actor{Name: "console (" + o.By + ")", Role: access.Admin, Via: access.ByConsole, From: "this machine"}
+	if o.Person != nil {
+		by = *o.Person
+	}
 	if err := s.access.Record(ctx, by, what, name, "", result); err != nil {
 		s.log.Error("an import is missing in the audit log", "name", name, "error", err)
 	}

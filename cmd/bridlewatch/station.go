@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"os"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -47,6 +48,7 @@ type station struct {
 	access      *access.Access
 	certificate *certificate.Keeper // nil: the pages are not encrypted
 	dir         string
+	rows        atomic.Int64 // of the import under way
 
 	http     *http.Server
 	listener net.Listener
@@ -130,7 +132,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), Trust: trustOf(cfg, o.dir), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(),
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(), Imports: s.door(),
 	})
 	return s, err
 }

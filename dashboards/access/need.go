@@ -75,6 +75,10 @@ var needs = map[string]Need{
 	"GET /gauge/{tag}/prove":     toViewers,
 	"POST /gauge/{tag}/prove":    {Role: Technician, Scope: Recording, What: "took a step of the test of the gauge"},
 
+	"GET /imports":      {Role: Engineer, Scope: Recording},
+	"POST /imports":     {Role: Engineer, Scope: Recording},
+	"POST /imports/act": {Role: Engineer, Scope: Recording},
+
 	"GET /users":          toAdmins,
 	"POST /users":         toAdmins,
 	"POST /users/change":  toAdmins,
@@ -121,6 +125,10 @@ var needs = map[string]Need{
 	"POST /api/v1/gauges/{tag}/test/readings": {Role: Technician, Scope: Recording, What: "took readings in the test of the gauge"},
 	"POST /api/v1/gauges/{tag}/test/switch":   {Role: Technician, Scope: Recording, What: "recorded a switch in the test of the gauge"},
 	"POST /api/v1/gauges/{tag}/test/end":      {Role: Technician, Scope: Recording, What: "ended the test of the gauge"},
+
+	"GET /api/v1/imports":      {Role: Engineer, Scope: Recording},
+	"POST /api/v1/imports":     {Role: Engineer, Scope: Recording},
+	"POST /api/v1/imports/act": {Role: Engineer, Scope: Recording},
 
 	"GET /api/v1/users":                 toAdmins,
 	"POST /api/v1/users":                toAdmins,

@@ -16,6 +16,7 @@ import (
 
 	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/access"
+	"bridlewatch/dashboards/intake"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/records"
@@ -34,6 +35,7 @@ type Options struct {
 	Actor    plant.Actor    // who asks; nil: a name given by hand, on this machine only
 	Access   *access.Access // who may come in; nil: nobody logs in
 	ReadOnly bool           // nothing may be handled
+	Imports  intake.Door    // nil: no file is taken
 	Records  *records.Book  // what people did; nil: no calls about it
 }
 
@@ -81,6 +83,7 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	s.desk(a)
 	webhooks(a.OpenAPI())
 	s.book(a)
+	s.imports(a)
 	s.access(a)
 	mux.HandleFunc("GET "+Prefix+"/gauges/{tag}/events", s.events)
 	if s.Records != nil {

@@ -76,7 +76,10 @@ func TestAnswersFitTheDocument(t *testing.T) {
 		t.Fatal(err)
 	}
 	checked := 0
-	for path := range document["paths"].(map[string]any) {
+	for path, calls := range document["paths"].(map[string]any) {
+		if calls.(map[string]any)["get"] == nil {
+			continue // it changes something
+		}
 		pointer := strings.NewReplacer("~", "~0", "/", "~1").Replace(path)
 		schema, err := compiler.Compile("mem:openapi#/paths/" + pointer + "/get/responses/200/content/application~1json/schema")
 		if err != nil {

@@ -15,6 +15,7 @@ import (
 
 	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/access"
+	"bridlewatch/dashboards/intake"
 	"bridlewatch/dashboards/live"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/records"
@@ -40,7 +41,8 @@ type Options struct {
 	Rehearsal     bool
 	RehearsalText string
 	Version       string
-	ReadOnly      bool // nothing may be handled here
+	Imports       intake.Door // nil: no file is taken
+	ReadOnly      bool        // nothing may be handled here
 }
 
 // Pages renders and serves pages. It may be used by several goroutines.
@@ -113,6 +115,9 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("GET /fleet/box", p.box)
 	mux.HandleFunc("GET /service", p.service)
 	mux.HandleFunc("POST /service/trust", p.trust)
+	mux.HandleFunc("GET /imports", p.imports)
+	mux.HandleFunc("POST /imports", p.handIn)
+	mux.HandleFunc("POST /imports/act", p.actOnImport)
 	mux.HandleFunc("POST /preferences", p.setPreferences)
 	mux.HandleFunc("GET /", p.notFound)
 }

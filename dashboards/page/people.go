@@ -133,7 +133,7 @@ type scopeChoice struct {
 var scopeWords = []scopeChoice{
 	{Value: string(access.Read), Words: "read: gauges, evidence, history, metrics"},
 	{Value: string(access.Alerting), Words: "alert: acknowledge, assign, shelve"},
-	{Value: string(access.Recording), Words: "record: records and proofs"},
+	{Value: string(access.Recording), Words: "record: records, proofs, files to import"},
 	{Value: string(access.Management), Words: "admin: users, tokens, audit log"},
 }
 

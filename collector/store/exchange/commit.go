@@ -106,6 +106,32 @@ func Undo(ctx context.Context, to Target, id string) (int, error) {
 	return n, putRecord(ctx, to, id, rec)
 }
 
+// Imported is an import the store knows of.
+type Imported struct {
+	ID       string
+	State    string // "started", "done", "undone"
+	At       time.Time
+	From, To time.Time
+	Report   *Report // only when it is done
+}
+
+// List returns every import, the one that changed last first.
+func List(ctx context.Context, from store.Store) ([]Imported, error) {
+	docs, err := from.Documents(ctx, store.Query{Kind: documentKind, Latest: true, Newest: true})
+	if err != nil {
+		return nil, fmt.Errorf("list imports: %w", err)
+	}
+	var out []Imported
+	for _, d := range docs {
+		var rec importRecord
+		if err := json.Unmarshal(d.Body, &rec); err != nil {
+			return nil, fmt.Errorf("record of import %s: %w", d.ID, err)
+		}
+		out = append(out, Imported{ID: d.ID, State: rec.State, At: d.Time, From: rec.From, To: rec.To, Report: rec.Report})
+	}
+	return out, nil
+}
+
 // gapFinder finds the intervals without a value in one pass. Until it knows
 // the usual interval it keeps what it saw.
 type gapFinder struct {
