@@ -168,6 +168,7 @@ func (g *Gauge) Blind(now time.Time, st *State) []coverage.BlindSpot {
 	}
 	list = append(list, g.ends(st)...)
 	list = append(list, g.delays(st)...)
+	list = append(list, g.noises(st)...)
 	return append(list, g.untested(now.Unix(), st)...)
 }
 
@@ -248,6 +249,18 @@ func (g *Gauge) delays(st *State) (list []coverage.BlindSpot) {
 			continue
 		}
 		list = append(list, spot)
+	}
+	return list
+}
+
+// noises lists the transmitters whose loss of noise would not show, because the
+// level itself is as rough.
+func (g *Gauge) noises(st *State) (list []coverage.BlindSpot) {
+	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
+		if shows, known := st.Calm[c].Shows(); g.has(c) && known && !shows && !st.Exception[c].Known() {
+			list = append(list, coverage.BlindSpot{ID: "noise-" + g.tag(c), What: "damping or a blocked cell of " + g.tag(c) + " by its noise", PossibleNow: true,
+				Why: "the level itself is as rough as its reading", Reveals: "a calmer level for some days"})
+		}
 	}
 	return list
 }

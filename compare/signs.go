@@ -58,6 +58,9 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 		}
 		s.Symptom = symptom.Symptom{Kind: symptom.GapBeyondBudget, Pair: p, Point: -1, Since: unix(onset), Found: unix(at),
 			Value: length(gap.Median.V[2]), Budget: length(gap.Allowed), Nats: nats}
+		if gap.Jump.Confirmed() && abs(gap.Last) < gap.Allowed {
+			s.Kind = symptom.GapStep // within all that weeks can do, but not in minutes
+		}
 		list = append(list, s)
 	}
 	return list

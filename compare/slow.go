@@ -320,12 +320,33 @@ func (g *Gauge) slowEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 				})
 		}
 	}
+	g.jumpEvidence(at, st, e, l)
 	g.fineEvidence(at, st, l)
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
 			func(h *cause.Hypothesis) float64 {
 				if h.Channel == r.Channel && g.rests(st, h) {
 					return 8
+				}
+				return 0
+			})
+	}
+}
+
+// jumpEvidence enters that a gap went elsewhere within minutes: what is slow does
+// not.
+func (g *Gauge) jumpEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
+	for _, p := range g.pairs {
+		j := &st.Gaps[p].Jump
+		if !j.Confirmed() || !e.concerns(p) {
+			continue
+		}
+		a, b := symptom.Members(p)
+		l.Add(cause.Evidence{From: unix(j.Since), To: unix(at), Numbers: map[string]float64{"from_mm": j.From, "by_mm": j.Size},
+			Sentence: fmt.Sprintf("The gap of %s and %s went %.1f mm elsewhere within minutes and stayed; a liquid is not exchanged so soon.", g.tag(a), g.tag(b), abs(j.Size))},
+			func(h *cause.Hypothesis) float64 {
+				if h.Cause == cause.TransmitterDrift {
+					return -refuted
 				}
 				return 0
 			})

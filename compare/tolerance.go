@@ -153,6 +153,24 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 	return t
 }
 
+// What a healthy gap can do within half an hour (common practice, no source): its
+// means scatter, a liquid under exchange may reach a third of the way from one
+// end of its range to the other, and what a density does grows with the level.
+const (
+	jumpLeast   = 6.0 // mm
+	jumpScatter = 4.0 // standard deviations of a ten-minute mean
+	jumpVaries  = 0.35
+	jumpSteep   = 1.2
+	jumpSkew    = 20.0 // s
+)
+
+// jumps is what a jump of a pair's gap must exceed to be one.
+func (g *Gauge) jumps(p gauge.Pair, st *State) symptom.JumpLimit {
+	varies := st.Allow[p].Varies
+	least := math.Max(jumpLeast, math.Max(jumpScatter*st.Base[p].Sigma, jumpVaries*varies)) + g.pitchOf(p)/2
+	return symptom.JumpLimit{Least: least, Steep: jumpSteep * varies / g.scale.Top, Skew: jumpSkew + st.Sign[p].Apart()}
+}
+
 // varying are the inputs that differ from one week to the next on a healthy
 // gauge; all others are constant and part of the baseline.
 var varying = [len(symptom.Varying{})]level.Input{

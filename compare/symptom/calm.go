@@ -47,6 +47,8 @@ const (
 	calmWild   = 2.0  // nats above the mean so far that are not learned
 	calmSmooth = 0.05
 	calmTrend  = 0.6 // share of the usual noise below which a loss is believed
+	calmOwn    = 0.5 // share of its roughness a transmitter may have from the level for a loss to show
+	calmShown  = 0.2 // of the time
 )
 
 // calmDesign allows the variance to fall to 55 per cent and looks for 27: six
@@ -113,4 +115,22 @@ func (c *Calm) usual() *Usual {
 		}
 	}
 	return &c.Usual[wave][speed]
+}
+
+// Shows reports whether a loss of noise would stand out: the transmitter must be
+// rougher than the level itself, by the witness, for a fair share of the time
+// there was to learn from. ok is false while too little is learned.
+func (c *Calm) Shows() (yes, ok bool) {
+	all, shown := 0.0, 0.0
+	for wave := range c.Usual {
+		level := math.Exp2(float64(wave) - 2.5) // of the witness, the middle of its class
+		for speed := range c.Usual[wave] {
+			u := &c.Usual[wave][speed]
+			all += u.N
+			if u.N >= calmLearn && u.mean() >= math.Log(calmLeast) && level < calmOwn*math.Exp(u.mean()) {
+				shown += u.N
+			}
+		}
+	}
+	return shown >= calmShown*all, all >= 4*calmLearn
 }

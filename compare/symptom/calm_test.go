@@ -51,3 +51,33 @@ func TestCalm(t *testing.T) {
 		t.Errorf("%d changes, lost %t after the noise came back", changes, lost)
 	}
 }
+
+// A loss of noise shows where the transmitter is rougher than the level, and
+// not where the level is as rough as the reading.
+func TestCalmShows(t *testing.T) {
+	rows := map[string]struct {
+		level, own float64 // mm, standard deviations
+		shows      bool
+	}{"quiet level": {0.3, 1, true}, "rough level": {3, 1, false}}
+	for name, r := range rows {
+		t.Run(name, func(t *testing.T) {
+			rng := rand.New(rand.NewPCG(3, 3))
+			var c symptom.Calm
+			if _, ok := c.Shows(); ok {
+				t.Error("something is known before anything was learned")
+			}
+			for i := range 20 * 1440 {
+				common := r.level * rng.NormFloat64()
+				mine := common + r.own*rng.NormFloat64()
+				var b symptom.Block
+				b.At, b.Level[symptom.FloatLevel] = 1e9+int64(i)*60, 500
+				b.Rough[symptom.TransmitterLevel], b.Roughs[symptom.TransmitterLevel] = mine*mine, 1
+				b.Rough[symptom.FloatLevel], b.Roughs[symptom.FloatLevel] = common*common, 1
+				c.Add(&b, symptom.TransmitterLevel, symptom.FloatLevel, false)
+			}
+			if shows, ok := c.Shows(); !ok || shows != r.shows {
+				t.Errorf("shows %t, known %t", shows, ok)
+			}
+		})
+	}
+}

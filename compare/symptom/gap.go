@@ -44,6 +44,8 @@ type Gap struct {
 	Recent   float64          // where that is, mm beyond the baseline
 	RecentAt int64
 
+	Jump Jump
+
 	High, Low, Seen uint32 // newest ten-minute blocks beyond the middle, and valid
 	Within          uint16 // ten-minute blocks in a row within d0
 	Gross           uint8  // minutes in a row beyond the gross limit
@@ -264,6 +266,9 @@ func (g *Gap) Evidence() (nats, sign float64, onset int64) {
 			nats, sign, onset = n, s, o
 		}
 	}
+	if n := g.Jump.nats(); n > nats {
+		nats, sign, onset = n, math.Copysign(1, g.Jump.Size), g.Jump.Since
+	}
 	return nats, sign, onset
 }
 
@@ -285,13 +290,13 @@ func (g *Gap) Watched(at int64) bool {
 	f, _, _ := g.Fast.Max()
 	w, _, _ := g.Stated.Max()
 	c, _, _ := g.Step.Max()
-	return m >= WatchNats || s >= WatchNats || w >= WatchNats || c >= WatchNats || f >= AlertNats || g.IsGross(at)
+	return m >= WatchNats || s >= WatchNats || w >= WatchNats || c >= WatchNats || f >= AlertNats || g.Jump.Shown() || g.IsGross(at)
 }
 
 // Confirmed reports whether the gap is an alert: at once when it is gross,
 // otherwise after three hours of agreeing blocks.
 func (g *Gap) Confirmed(at int64) bool {
-	if g.IsGross(at) {
+	if g.IsGross(at) || g.Jump.Confirmed() {
 		return true
 	}
 	for _, c := range [...]*sequential.Cusum{&g.Stated, &g.Step} {

@@ -13,6 +13,7 @@ type Trip struct {
 	Differential float64
 	U            float64 // standard uncertainty of the trip elevation and of the reference
 	ByFloat      bool    // worked by the float's magnet
+	Coarse       float64 // step of the position
 }
 
 // At returns the elevation the switch changes at when the level moves in d.
@@ -49,8 +50,22 @@ const (
 // moves; one the magnet works is not.
 var (
 	pointDesign  = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
-	magnetDesign = sequential.Design{D0: 5, D1: 11, S: 3, H: AlertNats, Blocks: 3}
+	magnetDesign = sequential.Design{D0: 3.5, D1: 9, S: 3, H: AlertNats, Blocks: 3}
 )
+
+// coarseShare is how much of a step of the position a trip may seem to move.
+const coarseShare = 0.35
+
+// design is how a switch is tested for where it trips.
+func (t *Trip) design() sequential.Design {
+	if !t.ByFloat {
+		return pointDesign
+	}
+	d := magnetDesign
+	d.D0 += coarseShare * t.Coarse
+	d.D1 += coarseShare * t.Coarse
+	return d
+}
 
 // Point watches one switch against the position that works it: the magnet for
 // a switch worked by the float, the surface for one with an element of its
@@ -194,10 +209,7 @@ func (p *Point) good(t *Trip, at int64, d Direction, e, step float64) {
 			p.Base[d], p.Based[d] = m, true
 		}
 	}
-	design := pointDesign
-	if t.ByFloat {
-		design = magnetDesign
-	}
+	design := t.design()
 	design.D0 += spread
 	design.D1 += spread
 	design.S = math.Sqrt(9 + step*step/12)

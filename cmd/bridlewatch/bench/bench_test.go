@@ -239,6 +239,31 @@ func TestOptionsAreChecked(t *testing.T) {
 	}
 }
 
+// A delay cannot be told while the level rests, and the gauge says so: such a
+// trial is no miss, and one that moves is.
+func TestBlindTrialsAreNoMisses(t *testing.T) {
+	for name, row := range map[string]struct {
+		process scenario.Process
+		want    bool
+	}{
+		"at rest": {scenario.Process{Motion: scenario.Control, Low: 0.4, High: 0.6, RateMin: 1e-6, RateMax: 1e-5, Hold: 9000 * time.Hour, Wander: 1e-5, WanderTime: time.Hour, Quiet: 1}, false},
+		"moving":  {scenario.BatchProcess(), true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			cell := scenario.Cell{Kind: scenario.TimeSkew, Size: 1, Days: 5} // too short to be found
+			trial := scenario.FaultTrials(scenario.Tune, cell, 1, time.Minute)[0]
+			trial.Options.Process = row.process
+			out, err := runTrial(context.Background(), &trial)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if out.alert >= 0 || out.exercised != row.want {
+				t.Errorf("alert %v, exercised %t, want %t", out.alert, out.exercised, row.want)
+			}
+		})
+	}
+}
+
 // A switch fault shows only when the level passes the switch.
 func TestExercised(t *testing.T) {
 	sheet := &datasheet.Sheet{Points: []datasheet.Point{{Tag: "LSL-1", Elevation: 0.3}, {Tag: "LSH-1", Elevation: 0.6}}}

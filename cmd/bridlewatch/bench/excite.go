@@ -3,7 +3,10 @@ package bench
 import (
 	"math"
 	"slices"
+	"strings"
+	"time"
 
+	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
@@ -67,6 +70,24 @@ func (r *runner) pass(faulty bool, level quantity.Length) {
 // known: a dead one misses two crossings, a shifted one errs three times each
 // way.
 var passesLeast = map[scenario.Kind]int{scenario.PointFailed: 2, scenario.PointShifted: 6, scenario.PointWidened: 10}
+
+// blindTo is how the blind spots of faults begin that only movement or a calm
+// level shows.
+var blindTo = map[scenario.Kind]string{scenario.TimeSkew: "delay-", scenario.TransmitterNoiseLost: "noise-"}
+
+// tell counts on how many days since the onset the gauge itself says that it
+// could not see the fault.
+func (r *runner) tell(now time.Time) {
+	id, day := blindTo[r.trial.Options.Faults[0].Kind], now.Unix()/86400
+	if id == "" || r.out.alert >= 0 || day == r.day {
+		return
+	}
+	r.day = day
+	r.days++
+	if slices.ContainsFunc(r.gauge.Blind(now, &r.state), func(b coverage.BlindSpot) bool { return strings.HasPrefix(b.ID, id) }) {
+		r.blind++
+	}
+}
 
 // faultyPoint is the index of the point the fault of a trial happens to, or -1.
 func faultyPoint(t *scenario.Trial) int {

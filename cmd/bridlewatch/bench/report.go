@@ -50,7 +50,7 @@ type Fault struct {
 	Kind      scenario.Kind `json:"kind"`
 	Group     string        `json:"group"`
 	Trials    int           `json:"trials"`          // in which the fault could show
-	Idle      int           `json:"never_exercised"` // others, in which the level did not pass the faulty point often enough
+	Idle      int           `json:"never_exercised"` // others, in which the level did not pass the faulty point often enough or the gauge said it is blind to the fault
 	Detected  Interval      `json:"detected"`
 	Watch     Delay         `json:"watch_h"`
 	Alert     Delay         `json:"alert_h"`

@@ -60,7 +60,7 @@ func (t *table) faults(r *Report) {
 func (f *Fault) remark() string {
 	var out []string
 	if f.Idle > 0 {
-		out = append(out, fmt.Sprintf("%d more never exercised enough", f.Idle))
+		out = append(out, fmt.Sprintf("%d more not exercised enough to tell", f.Idle))
 	}
 	if f.Warning != (Delay{}) {
 		out = append(out, fmt.Sprintf("%s d before 25 mm", f.Warning))

@@ -25,7 +25,7 @@ type outcome struct {
 	// Faults only; durations since onset, negative: never.
 	watch, alert   time.Duration
 	moves, crosses int  // excitation until the alert
-	exercised      bool // the fault could show: a faulty point was passed often enough
+	exercised      bool // the fault could show: a faulty point was passed often enough, and the gauge did not say it is blind to it
 	judged         [len(judgedAfter)]judgement
 	baselines      []time.Duration // by baseline and threshold, negative: never
 	falseCounts    []int           // the same, episodes in healthy time
@@ -100,6 +100,9 @@ type runner struct {
 	passes  int                       // how often the level passed it since the onset
 	side    int                       // the side of it the level was last clearly on, +1 or -1; 0: not yet
 	started bool
+
+	day         int64 // since the Unix epoch
+	days, blind int   // since the onset, and those on which the gauge said it could not see the fault
 }
 
 // scan makes one scan and reports whether the trial is over.
@@ -112,6 +115,9 @@ func (r *runner) scan() (bool, error) {
 	faulty := r.trial.Onset > 0 && since >= r.trial.Onset
 	result := r.gauge.Evaluate(now, &s, &r.state)
 	r.excite(faulty)
+	if faulty {
+		r.tell(now)
+	}
 	r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
 	if result.Changed {
 		r.note(since, faulty, &result)
@@ -193,6 +199,7 @@ func (r *runner) judge(after time.Duration, open []cause.Finding) {
 // finish judges what is left at the end of the trial by the last that was
 // said.
 func (r *runner) finish() {
+	r.out.exercised = r.out.exercised && 2*r.blind <= r.days
 	r.out.years = min(r.unit.Now().Sub(scenario.Start), r.trial.Length).Hours() / 24 / 365.25
 	if r.trial.Onset > 0 {
 		r.out.years = r.trial.Onset.Hours() / 24 / 365.25

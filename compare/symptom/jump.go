@@ -1,0 +1,123 @@
+package symptom
+
+import (
+	"math"
+	"math/bits"
+)
+
+// Jump finds a gap that went elsewhere within minutes and stayed there. A vessel
+// takes hours to be flushed with another liquid, so no density does that, and a
+// jump may be less than what densities do to a gap in weeks. The zero value is
+// ready.
+type Jump struct {
+	Newest [jumpBlocks]jumpBlock // ten-minute means, newest last
+	Index  int64                 // of the newest, in ten minutes since the Unix epoch
+	Filled uint8                 // blocks in a row
+
+	Usual  float64 // gap of the last hours, mm
+	Usuals uint8   // means it rests on
+
+	From, Size float64 // mm: the gap before, and how far it went; Size 0: no jump
+	Since      int64   // Unix seconds
+	There      uint32  // newest blocks since, one bit each: those where it went to
+	Seen       uint8   // blocks since
+}
+
+type jumpBlock struct{ Gap, Level float32 }
+
+// JumpLimit is what a jump must exceed.
+type JumpLimit struct {
+	Least float64 // mm, while the level stays
+	Steep float64 // mm for each millimetre the level moves
+	Skew  float64 // s the two readings may be apart
+}
+
+const (
+	jumpBlocks  = 5    // two before, the one it happens in, two after
+	jumpAway    = 0.5  // of the jump that the gap before may be off its usual
+	jumpStays   = 0.6  // of the jump that must be left
+	jumpShare   = 0.75 // of the blocks of the confirmation
+	jumpBack    = 3.0  // mm a jump may lead towards what is normal
+	jumpShown   = 9    // blocks before it is shown
+	jumpHours   = 8 * 3600.0
+	jumpUsuals  = 36                // ten-minute means that tell the usual gap
+	jumpPatient = 2 * confirmBlocks // blocks of time in which it must be confirmed
+)
+
+// Add folds the mean gap of a finished ten minutes less what is normal, and the
+// level then, both in millimetres.
+func (j *Jump) Add(at int64, gap, level float64, limit JumpLimit) {
+	i := at / 600
+	if i != j.Index+1 {
+		j.Filled = 0
+	}
+	j.Index = i
+	copy(j.Newest[:], j.Newest[1:])
+	j.Newest[jumpBlocks-1] = jumpBlock{float32(gap), float32(level)}
+	j.Filled = min(j.Filled+1, jumpBlocks)
+	if j.Size == 0 {
+		j.look(at, limit)
+	} else {
+		j.follow(at, gap)
+	}
+	if j.Size == 0 { // what follows a jump is not usual yet
+		if j.Usuals == 0 {
+			j.Usual = gap
+		}
+		j.Usual += (gap - j.Usual) * -math.Expm1(-600/jumpHours)
+		j.Usuals = min(j.Usuals+1, jumpUsuals)
+	}
+}
+
+// look compares the two means before the middle one with the two after it.
+func (j *Jump) look(at int64, limit JumpLimit) {
+	if j.Filled < jumpBlocks || j.Usuals < jumpUsuals {
+		return
+	}
+	b := &j.Newest
+	before, after := float64(b[0].Gap+b[1].Gap)/2, float64(b[3].Gap+b[4].Gap)/2
+	travel := math.Abs(float64(b[3].Level+b[4].Level-b[0].Level-b[1].Level)) / 2
+	faster := math.Abs(float64(b[4].Level-b[3].Level-b[1].Level+b[0].Level)) / 600
+	least := limit.Least + limit.Steep*travel + limit.Skew*faster
+	size := after - before
+	apart := math.Min(math.Abs(float64(b[3].Gap)-before), math.Abs(float64(b[4].Gap)-before))
+	switch {
+	case math.Abs(size) < least || apart < jumpStays*math.Abs(size):
+	case math.Abs(before-j.Usual) > jumpAway*math.Abs(size): // it came from where it had been for a while only
+	case math.Abs(before)-math.Abs(after) > jumpBack: // back to normal
+	default:
+		j.From, j.Size, j.Since, j.There, j.Seen = before, size, at-3*600, 3, 2
+	}
+}
+
+// follow counts the blocks in which the gap stays where it went.
+func (j *Jump) follow(at int64, gap float64) {
+	j.There <<= 1
+	j.Seen = min(j.Seen+1, 250)
+	if (gap-j.From)/j.Size >= jumpStays {
+		j.There |= 1
+	}
+	n := min(int(j.Seen), confirmBlocks)
+	gone := n - bits.OnesCount32(j.There&(1<<n-1))
+	late := j.Seen < confirmBlocks && at-j.Since > jumpPatient*600
+	if float64(gone) > (1-jumpShare)*confirmBlocks || late {
+		j.Size, j.Seen = 0, 0
+	}
+}
+
+// Shown reports a jump that has stayed long enough to be shown.
+func (j *Jump) Shown() bool { return j.Size != 0 && j.Seen >= jumpShown }
+
+// Confirmed reports a jump that stayed for three hours.
+func (j *Jump) Confirmed() bool { return j.Size != 0 && j.Seen >= confirmBlocks }
+
+// nats is the evidence of a jump: that of a watch, or of an alert.
+func (j *Jump) nats() float64 {
+	switch {
+	case j.Confirmed():
+		return AlertNats
+	case j.Shown():
+		return WatchNats
+	}
+	return 0
+}
