@@ -14,7 +14,11 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 	case Levels:
 		g.attribute(at, st, e)
 	case Contact:
-		g.blamePoint(at, st, e)
+		if e.Index == everyPoint {
+			g.blameBracket(st, e)
+		} else {
+			g.blamePoint(at, st, e)
+		}
 	case Absence:
 		g.blameSignal(st, e)
 	case Scatter:
@@ -155,5 +159,6 @@ func (g *Gauge) ledger(at int64, st *State, e *Episode) (*cause.Ledger, *parting
 	g.pointEvidence(at, st, l)
 	g.signatureEvidence(at, st, l)
 	g.slowEvidence(at, st, e, l)
+	g.fillEvidence(at, st, e, l)
 	return l, parted
 }

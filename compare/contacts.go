@@ -41,7 +41,7 @@ func (g *Gauge) blameScatter(st *State, e *Episode) {
 func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 	if shift, n, together := g.commonShift(st); together {
 		l.Add(cause.Evidence{From: unix(at - day), To: unix(at), Excitation: fmt.Sprintf("%d switches", n), Numbers: map[string]float64{"shift_mm": shift},
-			Sentence: fmt.Sprintf("The switches trip %s than they used to, by the float's reading.", higher(shift))},
+			Sentence: tripTogether(shift)},
 			func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.FollowerShifted {
 					return 4 * float64(n)
@@ -83,7 +83,8 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 			})
 		}
 		if still >= 2 && t.ByFloat && g.silent(st, p, t) {
-			line := cause.Evidence{From: unix(cmp.Or(p.ChangedAt, st.Began)), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag)}
+			line := cause.Evidence{From: unix(cmp.Or(p.ChangedAt, st.Began)), To: unix(at), Sentence: fmt.Sprintf("%s did not switch although the level passed it.", tag),
+				For: []cause.Cause{cause.FloatStuck, cause.FloatPartlyStuck, cause.FloatOneWay}} // as it should be where the float stands
 			l.Add(line, func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.FollowerDecoupled {
 					return -4

@@ -129,10 +129,10 @@ func (g *Gauge) book(at int64, st *State, s *sign) {
 	}
 }
 
-// hidden reports whether a named fault of the float explains that a switch is
-// contradicted by it: a point watched against a stuck float says nothing new.
+// hidden reports whether a float that stands explains that a switch contradicts
+// it, or that its gap to a transmitter scatters: neither says anything new.
 func hidden(st *State, s *sign) bool {
-	if s.group != Contact {
+	if s.group != Contact && s.Kind != symptom.NoiseGrown {
 		return false
 	}
 	for i := range st.Episodes {

@@ -132,9 +132,10 @@ func (g *Gauge) longestRest(st *State, before int64) (longest int64) {
 	return longest
 }
 
-// pointOrFollower says whether a switch or the follower has shifted where
-// nothing but the other switches of the float can tell: those that were passed
-// since either err by the same or do not.
+// pointOrFollower says whether a switch or the follower has shifted. The other
+// switches of the float that were passed since either err by the same or do
+// not, and the float's gap has changed by as much or not at all; a gap of
+// another size is about something else.
 func (g *Gauge) pointOrFollower(at int64, st *State, i int, c cause.Cause, shift float64, since int64) *cause.Ledger {
 	l := cause.NewLedger([]cause.Hypothesis{
 		{Cause: c, Suspect: cause.Point, Tag: g.sheet.Points[i].Tag, Channel: symptom.Channels, Point: i, Prior: 2},
@@ -159,17 +160,42 @@ func (g *Gauge) pointOrFollower(at int64, st *State, i int, c cause.Cause, shift
 				})
 		}
 	}
+	g.gapOrPoint(at, st, l, shift, since)
 	return l
 }
 
-// misplaced reports, of a switch on a lone gauge that is said to change at
+// gapOrPoint enters what the float's gap that tells most says about a shift.
+func (g *Gauge) gapOrPoint(at int64, st *State, l *cause.Ledger, shift float64, since int64) {
+	const s, most = 4.0, 3.5 * 3.5 / 2
+	w, gap := 0.0, 0.0
+	for _, p := range g.pairs {
+		x, ok := st.floatOff(p)
+		if !ok || st.Gaps[p].LastAt <= since {
+			continue
+		}
+		v := math.Min((x-shift)*(x-shift)/(2*s*s), most) - math.Min(x*x/(2*s*s), most)
+		if abs(v) > abs(w) {
+			w, gap = v, x
+		}
+	}
+	l.Add(cause.Evidence{From: unix(since), To: unix(at), Numbers: map[string]float64{"gap_mm": gap, "shift_mm": shift},
+		Sentence: fmt.Sprintf("The float's gap has changed by %+.0f mm.", gap)},
+		func(h *cause.Hypothesis) float64 {
+			if h.Suspect == cause.Point {
+				return w
+			}
+			return 0
+		})
+}
+
+// misplaced reports, of a switch worked by the float that is said to change at
 // another place, by how much, mm, since when, and what it is called when the
 // follower is right.
 func (g *Gauge) misplaced(st *State, e *Episode) (shift float64, since int64, c cause.Cause) {
 	p, t := &st.Points[e.Index], &g.trips[e.Index]
 	switch {
-	case !g.lone() || !t.ByFloat:
-	case e.Finding.Symptom == symptom.PointContradicts && p.Far > 0 && abs(p.FarFrom-t.Elevation) <= farFromTrip:
+	case !t.ByFloat:
+	case g.lone() && e.Finding.Symptom == symptom.PointContradicts && p.Far > 0 && abs(p.FarFrom-t.Elevation) <= farFromTrip:
 		return p.FarFrom - t.Elevation, e.Finding.Since.Unix(), cause.PointFailed
 	case e.Finding.Symptom == symptom.PointShifted:
 		best := 0.0

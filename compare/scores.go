@@ -62,7 +62,11 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.UpperPlug:
 		// Trapped gas moves the chamber's level as it warms and cools: within the
 		// chamber nothing tells that from a vessel instrument that is wrong.
-		return math.Max(g.vesselFit(s, shape.Weak), vesselWrong(s))
+		fit := math.Max(g.vesselFit(s, shape.Weak), vesselWrong(s))
+		if g.condenses() { // it fills by itself and then stands full
+			fit = math.Max(fit, math.Max(g.vesselFit(s, shape.Dead), irregularly(s, &s.Fits[symptom.VesselLevel])))
+		}
+		return fit
 	case cause.ChamberIsolated:
 		return g.vesselFit(s, shape.Dead)
 	}

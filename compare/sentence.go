@@ -32,12 +32,7 @@ func (g *Gauge) name(c symptom.Channel) string {
 // describe writes what was seen, what it means and what to do.
 func (g *Gauge) describe(at int64, st *State, e *Episode) {
 	f := &e.Finding
-	parts := []string{g.seen(at, st, e)}
-	if more := g.alsoSeen(at, st, e); more != "" {
-		parts = append(parts, more)
-	}
-	parts = append(parts, g.means(f))
-	f.Sentence = strings.Join(parts, " ")
+	f.Sentence = g.seen(at, st, e) + " " + g.means(f)
 	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
 	f.WouldProve = cause.WouldProve(f.Cause, f.Set)
 	if e.Group == Absence && e.Index == int(everySignal) {
@@ -49,11 +44,8 @@ func (g *Gauge) describe(at int64, st *State, e *Episode) {
 func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 	f := &e.Finding
 	switch f.Symptom {
-	case symptom.FloatStill:
-		return fmt.Sprintf("Float has not moved for %s.", span(at-st.Movement.Anchor[symptom.FloatLevel].Since))
-	case symptom.TransmitterFrozen:
-		c := e.still()
-		return fmt.Sprintf("%s has not moved for %s.", g.name(c), span(at-st.Movement.Anchor[c].Since))
+	case symptom.FloatStill, symptom.TransmitterFrozen:
+		return g.stillSeen(at, st, e)
 	case symptom.FloatAtBottom:
 		return fmt.Sprintf("Float is at the bottom of its travel since %s.", clock(f.Since))
 	case symptom.TransmitterLimit:
@@ -82,8 +74,8 @@ func (g *Gauge) seen(at int64, st *State, e *Episode) string {
 		}
 		return fmt.Sprintf("%s is %s while the float is at %.0f mm, %.0f mm beyond its trip point.", g.sheet.Points[e.Index].Tag, p.State, p.Position, abs(p.Position-g.trips[e.Index].Elevation))
 	case symptom.PointShifted:
-		if e.Group == Levels {
-			return fmt.Sprintf("The switches trip %s than they used to, by the float's reading.", higher(mm(f.Value)))
+		if e.Group == Levels || e.Index == everyPoint {
+			return tripTogether(mm(f.Value))
 		}
 		return fmt.Sprintf("%s now switches %s than it used to.", g.sheet.Points[e.Index].Tag, higher(mm(f.Value)))
 	case symptom.PointWidened:
@@ -166,6 +158,9 @@ func (g *Gauge) gapSeen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Levels differ by more than the budget since %s.", clock(e.Finding.Since))
 	}
 	a, b := symptom.Members(best)
+	if budget := mm(e.Finding.Budget); most < budget/2 {
+		return fmt.Sprintf("The gap between %s and %s comes and goes since about %s; now it is %.0f mm, the budget %.0f mm.", lower(g.name(a)), lower(g.name(b)), clock(e.Finding.Since), most, budget)
+	}
 	return fmt.Sprintf("%s since about %s.", g.apart(a, b, st.Gaps[best].Median.V[2]), clock(e.Finding.Since))
 }
 
@@ -186,29 +181,64 @@ func higher(shift float64) string {
 	return fmt.Sprintf("%.0f mm higher", shift)
 }
 
-// alsoSeen adds what the witnesses did.
-func (g *Gauge) alsoSeen(at int64, st *State, e *Episode) string {
-	if e.Finding.Symptom != symptom.FloatStill && e.Finding.Symptom != symptom.TransmitterFrozen {
-		return ""
-	}
+// restShown is the rest of an instrument that is worth telling where no other
+// moved past it, s.
+const restShown = 1800
+
+// stillSeen says for how long an instrument has not moved, or, where it has
+// moved a little since, how little that was beside what the others did.
+func (g *Gauge) stillSeen(at int64, st *State, e *Episode) string {
 	subject := e.still()
+	rest := at - st.Movement.Anchor[subject].Since
+	start, mine := at, 0.0
 	var did []string
 	for c := range symptom.Channels {
 		f := &st.Movement.Follow[subject][c]
-		if c != subject && g.has(c) && f.Set && f.Still >= 2 {
-			did = append(did, fmt.Sprintf("%s moved %.0f mm in all", inside(len(did) > 0, g.name(c)), f.Travel))
+		if c == subject || !g.has(c) || !f.Set || f.Still < 2 {
+			continue
 		}
+		words := fmt.Sprintf("%s moved %.0f mm", inside(len(did) > 0, g.name(c)), f.Travel)
+		if len(did) > 0 {
+			words = fmt.Sprintf("%s %.0f mm", lower(g.name(c)), f.Travel)
+		}
+		did = append(did, words)
+		start, mine = min(start, f.Start), math.Max(mine, abs(f.Subject-f.StartX))
 	}
+	acted := g.actedSince(st, subject)
+	switch {
+	case len(did) > 0 && 10*rest < 9*(at-start):
+		text := fmt.Sprintf("Since %s %s in all while %s stayed within %.0f mm.", clock(unix(start)), inside(true, join(did)), lower(g.name(subject)), math.Max(1, mine))
+		if mine > 2*g.scale.Size {
+			text = fmt.Sprintf("Since %s %s in all; %s moved %.0f mm and not with it.", clock(unix(start)), inside(true, join(did)), lower(g.name(subject)), mine)
+		}
+		return text
+	case len(did) > 0:
+		return fmt.Sprintf("%s has not moved for %s. %s in all%s.", g.name(subject), span(rest), join(did), and(acted))
+	case len(acted) > 0:
+		return fmt.Sprintf("%s has not moved for %s. %s.", g.name(subject), span(rest), join(acted))
+	case rest < restShown:
+		return fmt.Sprintf("%s stayed behind the level at times since about %s.", g.name(subject), clock(e.Finding.Since))
+	}
+	return fmt.Sprintf("%s has not moved for %s.", g.name(subject), span(rest))
+}
+
+// actedSince says which switches changed while an instrument stood still.
+func (g *Gauge) actedSince(st *State, subject symptom.Channel) (did []string) {
 	since := st.Movement.Anchor[subject].Since
 	for i, pt := range g.sheet.Points {
 		if p := &st.Points[i]; p.ChangedAt > since && (subject != symptom.FloatLevel || p.Far > 0) {
-			did = append(did, fmt.Sprintf("%s switched at %.0f mm", pt.Tag, mm(pt.Elevation)))
+			did = append(did, fmt.Sprintf("%s at %.0f mm switched", pt.Tag, mm(pt.Elevation)))
 		}
 	}
-	if len(did) == 0 {
+	return did
+}
+
+// and continues a sentence with more.
+func and(parts []string) string {
+	if len(parts) == 0 {
 		return ""
 	}
-	return join(did) + "."
+	return "; " + join(parts)
 }
 
 // means says which cause it points to, or which remain.

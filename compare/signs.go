@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
@@ -180,6 +181,9 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 	common, n, together := g.commonShift(st)
 	if together {
 		s := sign{group: Levels, channels: bit(symptom.FloatLevel), alert: n >= 2}
+		if n >= 2 && g.followerAlone(st) {
+			s.group, s.index = Contact, everyPoint
+		}
 		s.Symptom = symptom.Symptom{Kind: symptom.PointShifted, Point: -1, Pair: gauge.FloatTransmitter, Since: unix(at), Found: unix(at), Value: length(common), Crossing: n, Nats: symptom.AlertNats}
 		list = append(list, s)
 	}
@@ -194,7 +198,7 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 		case p.MissNats >= symptom.WatchNats && p.Misses > 0:
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointMissed, unix(p.LastMiss), p.MissNats, int(p.Misses)
 			s.Value, s.alert = length(p.Position-t.Elevation), p.Misses >= 2
-		case shifted && !together:
+		case shifted && (!together || st.told(i)):
 			s.Kind, s.Since, s.Nats, s.Crossing = symptom.PointShifted, unix(at), symptom.AlertNats, n
 			s.Value, s.Budget, s.alert = length(mmShift), length(6), true
 		case p.Wider >= symptom.AlertNats && !together:
@@ -215,6 +219,14 @@ func (g *Gauge) pointSigns(at int64, st *State, list []sign) []sign {
 		list = append(list, s)
 	}
 	return list
+}
+
+// told reports whether a switch was already said to have shifted: others that
+// follow it show whether it was the follower.
+func (st *State) told(i int) bool {
+	return slices.ContainsFunc(st.Episodes, func(e Episode) bool {
+		return e.Group == Contact && e.Index == i && e.Finding.Symptom == symptom.PointShifted
+	})
 }
 
 // shifted reports whether a switch trips somewhere else than it did, in the

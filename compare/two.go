@@ -19,10 +19,17 @@ type couple struct {
 }
 
 // twoFaults looks for two faults at once where no single one explains how the
-// levels parted. It needs a third level that is sound, so three witnesses at
-// least, and a lead over every single fault as large as a name needs.
+// levels parted, or none explains both how they parted and how they moved. It
+// needs a third level that is sound, or switches that tell where the float is,
+// and a lead over every single fault as large as a name needs.
 func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *parting) bool {
-	if x == nil || e.Finding.Tier != cause.Alert || !x.solution.Strained() || len(x.problem.Channels) < 3 {
+	if x == nil || e.Finding.Tier != cause.Alert {
+		return false
+	}
+	if len(x.problem.Channels) < 3 {
+		return g.beyondFollower(at, st, e, l, x)
+	}
+	if !x.solution.Strained() && !g.lags(st) {
 		return false
 	}
 	couples := g.couples(at, st, l, x)
@@ -60,7 +67,7 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 	for i, a := range x.problem.Channels {
 		for _, b := range x.problem.Channels[i+1:] {
 			withoutA, withoutB, rest := without(x.problem, a), without(x.problem, b), without(x.problem, a, b)
-			if !st.parts(at, a, b) || !st.parts(at, a, rest.Channels...) || !st.parts(at, b, rest.Channels...) {
+			if !g.parts(at, st, a, b) || !g.parts(at, st, a, rest.Channels...) || !g.parts(at, st, b, rest.Channels...) {
 				continue
 			}
 			sa, sb := withoutB.Solve(), withoutA.Solve()
@@ -87,14 +94,35 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(a, b couple) int { return cmp.Compare(b.nats, a.nats) })
+	slices.SortStableFunc(list, byNats)
 	return list
 }
 
+// byNats puts the likelier couple first.
+func byNats(a, b couple) int { return cmp.Compare(b.nats, a.nats) }
+
 // parts reports whether the gap between a channel and one of others is beyond
-// what may be.
-func (st *State) parts(at int64, c symptom.Channel, others ...symptom.Channel) bool {
-	return slices.ContainsFunc(others, func(o symptom.Channel) bool { return st.Gaps[pairOf(c, o)].Watched(at) })
+// what may be, or the whole chamber stays behind the vessel.
+func (g *Gauge) parts(at int64, st *State, c symptom.Channel, others ...symptom.Channel) bool {
+	return slices.ContainsFunc(others, func(o symptom.Channel) bool {
+		return st.Gaps[pairOf(c, o)].Watched(at) || (c == symptom.VesselLevel || o == symptom.VesselLevel) && g.lags(st)
+	})
+}
+
+// lags reports whether every instrument of the chamber stays behind the vessel:
+// that no fault of one of them explains.
+func (g *Gauge) lags(st *State) bool {
+	any := false
+	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
+		if !g.inChamber(c) {
+			continue
+		}
+		if st.Movement.Follow[c][symptom.VesselLevel].Still < 2 && st.Sign[pairOf(symptom.VesselLevel, c)].Skewed < skewWatch {
+			return false
+		}
+		any = true
+	}
+	return any && g.has(symptom.VesselLevel)
 }
 
 // without is the problem without some of its channels.

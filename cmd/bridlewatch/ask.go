@@ -207,16 +207,19 @@ it is not a proof test, and no interval follows from it.`,
 }
 
 func printProof(w io.Writer, p coverage.Proof) {
-	if p.At.IsZero() {
-		fmt.Fprintf(w, "%-10s %5.0f to %5.0f mm  never\n", p.Tag, p.From.Millimetres(), p.To.Millimetres())
-		return
-	}
 	way := "falling"
 	if p.Rising {
 		way = "rising"
 	}
-	fmt.Fprintf(w, "%-10s %5.0f to %5.0f mm  %s %s, against %s, %+.1f mm (u %.1f mm), %s\n", p.Tag, p.From.Millimetres(), p.To.Millimetres(),
-		p.At.Format("2006-01-02 15:04"), way, p.Witness, p.Difference.Millimetres(), p.U.Millimetres(), count(p.Passes, "pass", "passes"))
+	where := fmt.Sprintf("%5.0f to %5.0f mm", p.From.Millimetres(), p.To.Millimetres())
+	if p.From == p.To { // a switch
+		where = fmt.Sprintf("%-7s at %3.0f mm", way, p.From.Millimetres())
+	}
+	if p.At.IsZero() {
+		fmt.Fprintf(w, "%-10s %s  never\n", p.Tag, where)
+		return
+	}
+	fmt.Fprintf(w, "%-10s %s  %s %s, against %s, %+.1f mm (u %.1f mm), %s\n", p.Tag, where, p.At.Format("2006-01-02 15:04"), way, p.Witness, p.Difference.Millimetres(), p.U.Millimetres(), count(p.Passes, "pass", "passes"))
 }
 
 // count writes a number with its noun.

@@ -135,7 +135,7 @@ func TestSettleConfirms(t *testing.T) {
 	if len(tests) != 1 || tests[0].Name != "move the level past the switch" || len(tests[0].Outcomes) != 2 {
 		t.Fatalf("a failed point is confirmed by %+v", tests)
 	}
-	if next := cause.Next(cause.PointFailed, "", set); next != tests[0].Line() || next != "Move the level past the switch, 10 min." {
+	if next := cause.Next(cause.PointFailed, "", set); next != tests[0].Line() || next != "Move the level past the switch, trips that use it inhibited as the site requires, 10 min." {
 		t.Errorf("next %q, first test %q", next, tests[0].Line())
 	}
 	if prove := cause.WouldProve(cause.PointFailed, set); prove != "move the level past the switch: contact does not change" {
@@ -148,6 +148,60 @@ func TestSettleConfirms(t *testing.T) {
 	if next := cause.Next(cause.FloatStuck, "", set[:1]); next != "Drain and watch under the site's permit, 10 min." {
 		t.Errorf("next %q", next)
 	}
+}
+
+// A cause that stands alone is confirmed by what shows it and little else, and
+// nothing is opened for what can be seen from outside.
+func TestOneCauseIsConfirmed(t *testing.T) {
+	for c, want := range map[cause.Cause]string{
+		cause.FloatStuck: "drain and watch", cause.FloatSunk: "open the chamber and look at the float", cause.FloatHeavier: "open the chamber and look at the float",
+		cause.DensityWrong: "take a sample and measure its density", cause.UpperDensityWrong: "take samples across the interface", cause.Emulsion: "take samples across the interface",
+		cause.FollowerDecoupled: "pass a magnet along the follower", cause.FollowerShifted: "measure the follower and the switches against their marks",
+		cause.TransmitterZero: "simulate the transmitter's signal", cause.TransmitterSpan: "simulate the transmitter's signal", cause.TransmitterDrift: "simulate the transmitter's signal",
+		cause.TransmitterFrozen: "simulate the transmitter's signal", cause.TransmitterLimit: "simulate the transmitter's signal", cause.TransmitterQuiet: "simulate the transmitter's signal",
+		cause.RadarDisturbed: "look at the echo curve", cause.LegEmpty: "check and top up the reference leg", cause.LegPartlyFilled: "check and top up the reference leg",
+		cause.LegPlugged: "blow down one line at a time", cause.DisplacerDisturbed: "hang a known weight on the displacer",
+		cause.PointFailed: "move the level past the switch", cause.PointShifted: "measure the follower and the switches against their marks", cause.PointWorn: "move the level past the switch",
+		cause.LowerPlug: "drain and watch", cause.UpperPlug: "drain and watch", cause.ChamberIsolated: "look at the valves",
+		cause.VesselInstrument: "compare the vessel instrument with another level", cause.TimeSkew: "simulate the transmitter's signal",
+	} {
+		tests := cause.Settle([]cause.Ranked{{Cause: c, Probability: 1}})
+		if len(tests) == 0 || tests[0].Name != want {
+			t.Errorf("%s is confirmed by %+v, want %s", c, tests, want)
+			continue
+		}
+		outcome := tests[0].Outcomes[0]
+		if len(outcome.Means) != 1 || outcome.Means[0] != c {
+			t.Errorf("%s: the first outcome of %s means %v", c, want, outcome.Means)
+		}
+	}
+}
+
+// Every two causes of different instruments are told apart by some test, and
+// every outcome of it leaves less than both.
+func TestEveryCoupleIsSplit(t *testing.T) {
+	for i, a := range cause.All {
+		for _, b := range cause.All[i+1:] {
+			if alone(a) || alone(b) {
+				continue
+			}
+			tests := cause.Settle([]cause.Ranked{{Cause: a, Probability: .6}, {Cause: b, Probability: .4}})
+			if len(tests) == 0 {
+				t.Errorf("nothing tells %s from %s", a, b)
+				continue
+			}
+			for _, o := range tests[0].Outcomes {
+				if len(o.Means) > 1 {
+					t.Errorf("%s leaves %v after %q", tests[0].Name, o.Means, o.Seen)
+				}
+			}
+		}
+	}
+}
+
+// alone reports whether a cause is never weighed against another.
+func alone(c cause.Cause) bool {
+	return c == cause.NoSignal || c == cause.OutsideDataSheet || c == cause.TwoFaults || c == cause.TransmitterQuiet || c == cause.PointWorn
 }
 
 // Two faults at once: no outcome clears one of them, and what would prove each

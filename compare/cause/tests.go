@@ -55,11 +55,13 @@ func procedures() []procedure {
 	quiet := []Cause{TransmitterFrozen, TransmitterLimit, LegPlugged}
 	return []procedure{
 		{Test{Name: "drain and watch", Minutes: 10, Tools: []string{"radio", "drain hose or closed drain"}, Permit: openPermit, Cautions: openCautions(),
-			Steps: []string{"Note float, transmitter and every switch.", "Close the lower valve and open the drain until the level has fallen about 100 mm.", "Watch which instruments follow and how far.", "Close the drain, open the lower valve, watch the refill and its time."}},
+			Steps: []string{"Note float, transmitter and every switch.", "Close the lower valve and open the drain until the level has fallen about 100 mm.", "Watch which instruments follow and how far.", "Close the drain, open the lower valve, watch the refill and its time.", "Open the vent a little and watch whether the level jumps, then close it."}},
 			[]expected{
 				{"transmitter falls, float does not follow", floatStays},
 				{"float follows, transmitter does not", quiet},
-				{"float stays behind in part of the travel or one way", floatPartly},
+				{"float stays behind in part of the travel", []Cause{FloatPartlyStuck}},
+				{"float follows one way and not the other", []Cause{FloatOneWay}},
+				{"float moves in jumps", []Cause{FloatStickSlip}},
 				{"both follow, refill is slow", []Cause{LowerPlug}},
 				{"the level does not come back", []Cause{ChamberIsolated}},
 				{"the level jumps when vented", []Cause{UpperPlug}},
@@ -67,7 +69,7 @@ func procedures() []procedure {
 				{"both follow, the gap changes with the level", []Cause{TransmitterSpan, LegEmpty}},
 				{"both follow, the gap vanishes", []Cause{RadarDisturbed, TimeSkew, VesselInstrument}},
 			}},
-		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: ordinaryWork, Cautions: lookCautions(),
+		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: bypassWork, Cautions: lookCautions(),
 			Steps: []string{"Inhibit what acts on the float's signal.", "Move a strong magnet along the follower past the float.", "Watch whether the signal takes the magnet and keeps the float again."}},
 			[]expected{
 				{"signal follows the magnet and then finds the float elsewhere", []Cause{FollowerDecoupled}},
@@ -78,9 +80,11 @@ func procedures() []procedure {
 		{Test{Name: "simulate the transmitter's signal", Minutes: 30, Tools: []string{"loop calibrator", "communicator"}, Permit: bypassWork, Cautions: lookCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Let the transmitter give 4, 12 and 20 mA.", "Compare with what arrives.", "Read device status, zero, span and damping against the last record."}},
 			[]expected{
-				{"signal or zero is off against the record", []Cause{TransmitterZero, TransmitterDrift, FollowerShifted}},
+				{"signal or zero is off against the record", []Cause{TransmitterZero, FollowerShifted}},
+				{"zero is off and was off by less at the record before", []Cause{TransmitterDrift}},
 				{"span is off", []Cause{TransmitterSpan}},
-				{"device holds its output or reports a fault", []Cause{TransmitterFrozen, TransmitterLimit, TransmitterQuiet}},
+				{"device holds its output or reports a fault", []Cause{TransmitterFrozen, TransmitterQuiet}},
+				{"device stands at the end of its range", []Cause{TransmitterLimit}},
 				{"damping differs from the record", []Cause{TimeSkew}},
 				{"nothing wrong", nil},
 			}},
@@ -124,6 +128,9 @@ func procedures() []procedure {
 				{"deposit in the bore or on the float", append([]Cause{FloatStuck}, floatPartly...)},
 				{"float is as new", nil},
 			}},
+		{Test{Name: "hang a known weight on the displacer", Minutes: 60, Tools: []string{"test weights", "communicator"}, Permit: openPermit, Cautions: openCautions(),
+			Steps: []string{"Inhibit what acts on the signal.", "Isolate, drain and vent the displacer's chamber.", "Take the displacer off, look for deposit, hang known weights and compare the signal with what each should give."}},
+			[]expected{{"the signal sticks or is off with the weights, or the displacer carries deposit", []Cause{DisplacerDisturbed}}, {"clean, and right with every weight", nil}}},
 		{Test{Name: "compare the vessel instrument with another level", Minutes: 30, Tools: []string{"radio"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Compare the vessel instrument with a second level of the vessel or with a known filling."}},
 			[]expected{{"vessel instrument is off", []Cause{VesselInstrument}}, {"vessel instrument is right", nil}}},
@@ -143,8 +150,27 @@ func Settle(set []Ranked) []Test {
 			tests = append(tests, t)
 		}
 	}
-	sort.SliceStable(tests, func(i, j int) bool { return tests[i].worth() > tests[j].worth() })
+	worth := func(t *Test) float64 { return t.worth() }
+	if len(set) == 1 {
+		worth = func(t *Test) float64 { return t.confirms(set[0].Cause) }
+	}
+	sort.SliceStable(tests, func(i, j int) bool { return worth(&tests[i]) > worth(&tests[j]) })
 	return tests
+}
+
+// openEffort is what opening a chamber or a line costs above the minutes, in
+// minutes (common practice, no source).
+const openEffort = 30
+
+// confirms is how well a test shows one cause and not another, per effort:
+// little where many causes lead to the same outcome.
+func (t *Test) confirms(c Cause) float64 {
+	effort := float64(t.Minutes) + 10
+	if t.Permit == openPermit {
+		effort += openEffort
+	}
+	i := slices.IndexFunc(known, func(p procedure) bool { return p.Name == t.Name })
+	return 1 / (float64(len(known[i].outcomes[known[i].leadsTo(c)].causes)) * math.Sqrt(effort))
 }
 
 // SettleBoth ranks the tests for faults that are there at once. What shows one
@@ -163,11 +189,15 @@ func SettleBoth(set []Ranked) []Test {
 	return tests
 }
 
-// Line is the test in one sentence, with the permit it needs and its minutes.
+// Line is the test in one sentence, with the permit or inhibition it needs and
+// its minutes.
 func (t *Test) Line() string {
 	permit := ""
-	if t.Permit == openPermit {
+	switch t.Permit {
+	case openPermit:
 		permit = " under the site's permit"
+	case bypassWork:
+		permit = ", trips that use it inhibited as the site requires"
 	}
 	return fmt.Sprintf("%s%s%s, %d min.", strings.ToUpper(t.Name[:1]), t.Name[1:], permit, t.Minutes)
 }

@@ -88,6 +88,8 @@ func Ladder() []Cell {
 		both(mm(FollowerShifted, 30, 20), percent(TransmitterSpan, 30, 8)), both(mm(FollowerShifted, 30, 20), plain(TransmitterFrozen, 30)),
 		both(percent(DensityWrong, 30, -12), mm(TransmitterZero, 30, 40)), both(seconds(LowerPlugged, 30, 900), mm(TransmitterZero, 30, 40)),
 		both(plain(FloatStuck, 30), plain(PointFailed, 30)),
+		on(Interface, plain(FloatStuck, 30), plain(FloatSunk, 20), rate(FloatHeavier, 12), percent(DensityWrong, 40, -3, 2), mm(FollowerShifted, 40, 20),
+			mm(TransmitterZero, 40, 20), plain(TransmitterFrozen, 30), mm(PointShifted, 60, 20)),
 	} { // what is new comes last, so that the seeds of the others stay
 		all = append(all, group...)
 	}
@@ -138,7 +140,7 @@ func (c Cell) Name() string {
 // could show them.
 func (c Cell) makes() (list []Make) {
 	of := Makes()
-	if c.On != "" {
+	if c.On != "" || c.With != nil && c.With.Kind == PointFailed {
 		of = Further()
 	}
 	for _, m := range of {
@@ -152,6 +154,7 @@ func (c Cell) makes() (list []Make) {
 			_, refused := choosePart(sheet, Fault{Gauge: sheet.Tag, Kind: f.Kind}, d.needs)
 			can = can && refused == "" && m.visible(f.Kind)
 		}
+		can = can && (c.With == nil || m.visibleBoth(c.Kind, c.With.Kind))
 		if can {
 			list = append(list, m)
 		}
@@ -242,6 +245,28 @@ func (m Make) visible(k Kind) bool {
 		return sheet.Vessel != nil
 	case FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong:
 		return sheet.Transmitter != nil || k == FloatStuck && !slices.ContainsFunc(sheet.Points, datasheet.Point.ByFloat)
+	}
+	return true
+}
+
+// visibleBoth reports whether two faults at once could both be seen. Of two
+// levels that part, one that stands or swims in another density hides how far
+// the other is off; and a float that stands passes no point it works.
+func (m Make) visibleBoth(a, b Kind) bool {
+	sheet := m.Sheet()
+	levels := 1
+	for _, there := range []bool{sheet.Transmitter != nil, sheet.Second != nil, sheet.Vessel != nil} {
+		if there {
+			levels++
+		}
+	}
+	switch {
+	case a == FloatStuck && b == PointFailed:
+		return !slices.ContainsFunc(sheet.Points, datasheet.Point.ByFloat)
+	case a == FloatStuck || a == DensityWrong:
+		return levels > 2
+	case a == FollowerShifted:
+		return levels > 2 || len(sheet.Points) > 1
 	}
 	return true
 }

@@ -33,6 +33,7 @@ func Further() []Make {
 	return []Make{
 		{EveryWitness, func() *datasheet.Sheet { return with(naphtha(), radar, secondDP, points, onVessel) }},
 		{LiquidPoints, func() *datasheet.Sheet { return with(glycol(), points, byLiquid) }},
+		{Interface, func() *datasheet.Sheet { return with(separator(), radar, points) }},
 	}
 }
 
@@ -40,6 +41,7 @@ func Further() []Make {
 const (
 	EveryWitness = "radar, dry-leg dp, points, vessel level"
 	LiquidPoints = "points with elements of their own"
+	Interface    = "interface, radar, points"
 )
 
 func with(s *datasheet.Sheet, parts ...func(*datasheet.Sheet)) *datasheet.Sheet {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bridlewatch/compare/coverage"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/units"
@@ -57,6 +58,7 @@ func (p *Pages) proven(w http.ResponseWriter, r *http.Request) {
 	}
 	page := provenPage{Shell: p.shell(r, "", g.Sheet.Tag+" proven"), gaugeHead: p.head(g, "proven"), OldDays: oldDays(g), ByMonth: p.link(g.Sheet.Tag, "proven") + "?by=month"}
 	page.fill(p.Plant.Proven(g.Sheet.Tag), page.Units, p.Plant.Now())
+	page.setPoints(g.Sheet.Points, page.Units)
 	p.write(w, http.StatusOK, "proven", "layout", page)
 }
 
@@ -124,13 +126,26 @@ func (b provenBin) never() bool {
 func (v *provenPage) addSwitch(proof coverage.Proof, set units.Set, now time.Time) {
 	at := slices.IndexFunc(v.Switches, func(s provenSwitch) bool { return s.Tag == proof.Tag })
 	if at < 0 {
-		v.Switches = append(v.Switches, provenSwitch{Tag: proof.Tag, Elevation: set.Length(proof.From), Rising: neverSwitched, Falling: neverSwitched})
+		v.Switches = append(v.Switches, provenSwitch{Tag: proof.Tag, Rising: neverSwitched, Falling: neverSwitched})
 		at = len(v.Switches) - 1
 	}
+	cell := v.cell(proof, set, now)
 	if proof.Rising {
-		v.Switches[at].Rising = v.cell(proof, set, now)
+		v.Switches[at].Rising = cell
 	} else {
-		v.Switches[at].Falling = v.cell(proof, set, now)
+		v.Switches[at].Falling = cell
+	}
+}
+
+// setPoints gives each switch the elevation of the data sheet, midway between
+// where it goes over rising and falling.
+func (v *provenPage) setPoints(points []datasheet.Point, set units.Set) {
+	for _, p := range points {
+		for i := range v.Switches {
+			if v.Switches[i].Tag == p.Tag {
+				v.Switches[i].Elevation = set.Length(p.Elevation)
+			}
+		}
 	}
 }
 
@@ -151,13 +166,21 @@ func (v *provenPage) cell(proof coverage.Proof, set units.Set, now time.Time) pr
 	case days == 0:
 		cell.Age = "today"
 	}
-	direction := "falling"
-	if proof.Rising {
-		direction = "rising"
+	way := direction(proof.Rising)
+	if proof.From == proof.To { // a switch goes over half its differential from its set point
+		way += " at " + set.Length(proof.From)
 	}
-	cell.Words = fmt.Sprintf("%s, against %s, difference %s ± %s", direction, proof.Witness, set.Signed(proof.Difference), set.LengthFine(2*proof.U))
+	cell.Words = fmt.Sprintf("%s, against %s, difference %s ± %s", way, proof.Witness, set.Signed(proof.Difference), set.LengthFine(2*proof.U))
 	if proof.Passes > 1 {
 		cell.Words += fmt.Sprintf(", %d passes", proof.Passes)
 	}
 	return cell
+}
+
+// direction is the way a level or a switch went.
+func direction(rising bool) string {
+	if rising {
+		return "rising"
+	}
+	return "falling"
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/config"
@@ -39,5 +40,25 @@ func TestDelayIsPricedWithTheSpeed(t *testing.T) {
 	model.MeasureNext(&u.snapshot, &rising, &m)
 	if got := m.Float.Parts[level.Skew]; math.Abs(got+0.09) > 1e-9 {
 		t.Errorf("the delay is priced with %v m, want -0.09", got)
+	}
+}
+
+// A delay that is taken off a stamp is said beside the evidence, over its time.
+func TestDelayIsExplained(t *testing.T) {
+	f := shoot(t, "LG-101", time.Minute)
+	g := f.config.Gauges[0]
+	g.Signal(config.RoleFloat, 0).Delay = 90 * time.Second
+	u, err := newUnit(g, 0, time.Hour)
+	if err != nil {
+		t.Fatal(err)
+	}
+	from := time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
+	lines := []cause.Evidence{{From: from.Add(time.Hour), To: from.Add(3 * time.Hour)}, {From: from, To: from.Add(2 * time.Hour)}}
+	said := u.delayed(lines)
+	if len(said) != 1 || said[0].Sentence != g.Sheet.Float.Tag+" is compared as of 90 s before its stamp: the delay configured." {
+		t.Fatalf("said %+v", said)
+	}
+	if !said[0].From.Equal(from) || !said[0].To.Equal(from.Add(3*time.Hour)) {
+		t.Errorf("over %v to %v", said[0].From, said[0].To)
 	}
 }

@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -37,9 +38,37 @@ func (w *Watch) Now() time.Time {
 	return w.now
 }
 
-// Explain returns the ledger of evidence of a gauge.
+// Explain returns the ledger of evidence of a gauge, and with it the delays
+// that are taken off the stamps of its signals.
 func (w *Watch) Explain(tag string) []cause.Evidence {
-	return ask(w, tag, func(u *unit) []cause.Evidence { return u.gauge.Explain(&u.state) })
+	return ask(w, tag, func(u *unit) []cause.Evidence {
+		lines := u.gauge.Explain(&u.state)
+		if len(lines) == 0 {
+			return lines
+		}
+		return append(lines, u.delayed(lines)...)
+	})
+}
+
+// delayed says which signals are compared as of an earlier time than their
+// stamp, over the time of the evidence.
+func (u *unit) delayed(lines []cause.Evidence) (said []cause.Evidence) {
+	from, to := lines[0].From, lines[0].To
+	for _, e := range lines {
+		if e.From.Before(from) {
+			from = e.From
+		}
+		if e.To.After(to) {
+			to = e.To
+		}
+	}
+	for i := range u.config.Signals {
+		if s := &u.config.Signals[i]; s.Delay > 0 {
+			said = append(said, cause.Evidence{From: from, To: to,
+				Sentence: fmt.Sprintf("%s is compared as of %.0f s before its stamp: the delay configured.", s.Tag, s.Delay.Seconds())})
+		}
+	}
+	return said
 }
 
 // Settle returns the tests that would split the causes that remain.
