@@ -158,7 +158,11 @@ func (g *Gauge) gapSeen(at int64, st *State, e *Episode) string {
 		return fmt.Sprintf("Levels differ by more than the budget since %s.", clock(e.Finding.Since))
 	}
 	a, b := symptom.Members(best)
-	if budget := mm(e.Finding.Budget); most < budget/2 {
+	budget := mm(e.Finding.Budget)
+	if j := &st.Gaps[best].Jump; j.Shown() && most < budget {
+		return fmt.Sprintf("The gap between %s and %s changed by %.0f mm within minutes about %s and stayed.", lower(g.name(a)), lower(g.name(b)), abs(j.Size), clock(unix(j.Since)))
+	}
+	if most < budget/2 {
 		return fmt.Sprintf("The gap between %s and %s comes and goes since about %s; now it is %.0f mm, the budget %.0f mm.", lower(g.name(a)), lower(g.name(b)), clock(e.Finding.Since), most, budget)
 	}
 	return fmt.Sprintf("%s since about %s.", g.apart(a, b, st.Gaps[best].Median.V[2]), clock(e.Finding.Since))

@@ -223,20 +223,31 @@ func (st *State) inWeeks(p gauge.Pair, density float64) float64 {
 }
 
 // creepsFor looks for a drift too slow for the short window: over one and a
-// half to three months it must have passed the drift limit. A single step, as
-// after a reference was entered anew, is no part of it.
+// half to three months it must have passed the drift limit. It must be one with
+// its steps, which products in turn make, and without its largest, as after a
+// reference was entered anew; its rate is that without.
 func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	if len(x) < creepDays/2 || x[len(x)-1]-x[0] < creepDays {
 		return false
 	}
-	t := trendline.Fit(x, trendline.WithoutSteps(x, y), 1.96)
-	change := t.Slope * (x[len(x)-1] - x[0])
-	if math.Abs(change) < math.Max(g.driftLimit(), creepShare*varies) || math.Abs(t.Corrected) < trendScore || math.Abs(t.Z) < trendPlain {
+	all := trendline.Fit(x, y, 1.96)
+	if !g.overMonths(&all, x, varies) {
 		return false
 	}
+	t := trendline.Fit(x, trendline.WithoutSteps(x, y), 1.96)
+	if !g.overMonths(&t, x, varies) || t.Slope*all.Slope < 0 {
+		return false
+	}
+	change := t.Slope * (x[len(x)-1] - x[0])
 	d.Rate, d.Low, d.High, d.Score, d.Change = t.Slope, t.Low, t.High, t.Corrected, change
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
 	return true
+}
+
+// overMonths reports whether a trend of months is a drift and too much.
+func (g *Gauge) overMonths(t *trendline.Trend, x []float64, varies float64) bool {
+	change := math.Abs(t.Slope) * (x[len(x)-1] - x[0])
+	return change >= math.Max(g.driftLimit(), creepShare*varies) && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain
 }
 
 // driftLimit is the drift that is too much, mm.

@@ -21,6 +21,7 @@ type Jump struct {
 	Since      int64   // Unix seconds
 	There      uint32  // newest blocks since, one bit each: those where it went to
 	Seen       uint8   // blocks since
+	Often      float64 // mm: how far it went lately and came back by itself
 }
 
 type jumpBlock struct{ Gap, Level float32 }
@@ -42,6 +43,8 @@ const (
 	jumpHours   = 8 * 3600.0
 	jumpUsuals  = 36                // ten-minute means that tell the usual gap
 	jumpPatient = 2 * confirmBlocks // blocks of time in which it must be confirmed
+	jumpOften   = 1.3               // of the farthest that came back by itself
+	jumpMemory  = 60 * 86400.0      // s
 )
 
 // Add folds the mean gap of a finished ten minutes less what is normal, and the
@@ -55,6 +58,7 @@ func (j *Jump) Add(at int64, gap, level float64, limit JumpLimit) {
 	copy(j.Newest[:], j.Newest[1:])
 	j.Newest[jumpBlocks-1] = jumpBlock{float32(gap), float32(level)}
 	j.Filled = min(j.Filled+1, jumpBlocks)
+	j.Often -= j.Often * 600 / jumpMemory
 	if j.Size == 0 {
 		j.look(at, limit)
 	} else {
@@ -101,15 +105,19 @@ func (j *Jump) follow(at int64, gap float64) {
 	gone := n - bits.OnesCount32(j.There&(1<<n-1))
 	late := j.Seen < confirmBlocks && at-j.Since > jumpPatient*600
 	if float64(gone) > (1-jumpShare)*confirmBlocks || late {
+		j.Often = math.Max(j.Often, math.Abs(j.Size))
 		j.Size, j.Seen = 0, 0
 	}
 }
 
+// plain reports a jump farther than any of those that came back.
+func (j *Jump) plain() bool { return j.Size != 0 && math.Abs(j.Size) >= jumpOften*j.Often }
+
 // Shown reports a jump that has stayed long enough to be shown.
-func (j *Jump) Shown() bool { return j.Size != 0 && j.Seen >= jumpShown }
+func (j *Jump) Shown() bool { return j.plain() && j.Seen >= jumpShown }
 
 // Confirmed reports a jump that stayed for three hours.
-func (j *Jump) Confirmed() bool { return j.Size != 0 && j.Seen >= confirmBlocks }
+func (j *Jump) Confirmed() bool { return j.plain() && j.Seen >= confirmBlocks }
 
 // nats is the evidence of a jump: that of a watch, or of an alert.
 func (j *Jump) nats() float64 {

@@ -19,6 +19,12 @@ func TestJump(t *testing.T) {
 		}
 		return x
 	}
+	spell := func(i int, x float64) float64 { // two hours of it, two days before
+		if i < 288 || i >= 300 {
+			return 0
+		}
+		return x
+	}
 	rows := []struct {
 		name  string
 		gap   func(i int) float64
@@ -33,6 +39,8 @@ func TestJump(t *testing.T) {
 		{name: "foam for half an hour", gap: func(i int) float64 { return after(i, 25) - after(i-3, 25) }},
 		{name: "foam for two hours", gap: func(i int) float64 { return after(i, 25) - after(i-12, 25) }},
 		{name: "back after three days", gap: func(i int) float64 { return 10 - after(i, 10) }},
+		{name: "as far as what came back", gap: func(i int) float64 { return spell(i, 14) + after(i, 14) }},
+		{name: "farther than what came back", gap: func(i int) float64 { return spell(i, 10) + after(i, 20) }, first: 18},
 		{name: "across a hole", gap: func(i int) float64 { return after(i, 15) }, hole: 6},
 		{name: "nothing known before", gap: func(i int) float64 { return after(i, 15) }, hole: 566},
 		{name: "with the level", gap: func(i int) float64 { return after(i, 8) }, level: func(i int) float64 { return after(i, 400) }},
