@@ -71,6 +71,7 @@ func (st *State) calm(c symptom.Channel) bool {
 func (g *Gauge) listen(b *symptom.Block, st *State) {
 	for c := range symptom.Channels {
 		st.Exception[c].Add(b, c)
+		st.Repeat[c].Add(b, c, &st.Movement.Level, &st.Movement.At, st.suspects()&bit(c) == 0)
 	}
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !b.Has[c] || b.Bound[c] {

@@ -26,6 +26,7 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 	list := st.notes[:0]
 	if !st.Isolated {
 		list = g.stillSigns(at, st, list)
+		list = g.repeatSigns(at, st, list)
 		list = g.liquidSigns(at, st, list)
 		list = g.limitSigns(at, st, list)
 		list = g.gapSigns(at, st, list)
@@ -49,8 +50,8 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 		nats, _, onset := gap.Evidence()
 		if gap.IsGross(at) {
 			onset = gap.GrossSince
-		} else if g.plain(st, p) && gap.PlainSince > onset {
-			onset = gap.PlainSince
+		} else if g.plain(st, p) && gap.Prompt.Since > onset {
+			onset = gap.Prompt.Since
 		}
 		a, b := symptom.Members(p)
 		s := sign{group: Levels, channels: bit(a) | bit(b), alert: g.confirmed(at, st, p)}
@@ -79,31 +80,62 @@ func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
 }
 
 const (
-	vesselPlain  = 150  // minutes: a chamber just blown down is hot and reads apart until it has cooled
-	blowDown     = 3600 // s, longest draining of a chamber in service
-	plainMinutes = 10   // a gap plainly beyond what is allowed is an alert after so long
-	foamMinutes  = 30   // the same where foam could feign it
-	foamMemory   = 10 * day
+	vesselPlain   = 150  // minutes: a chamber just blown down is hot and reads apart until it has cooled
+	blowDown      = 3600 // s, longest draining of a chamber in service
+	promptMinutes = 4    // a gap beyond what is allowed by a margin is an alert after so long: one more than a wild echo lasts
+	promptLarge   = 3    // the same beyond twice as much, where there is no echo
+	foamMinutes   = 30   // the same where foam could feign it
+	foamMemory    = 10 * day
 )
 
 // plain reports a gap so far beyond what is allowed, for so long, that it
 // need not be confirmed for hours. Foam lifts a radar's echo for a quarter of
-// an hour and more: where the radar reads high, a gauge must have been without
-// bursts for ten days, and the gap must last longer.
+// an hour and more: where the radar reads high and no other level says so, a
+// gauge must have been without bursts for ten days, and the gap must last
+// longer.
 func (g *Gauge) plain(st *State, p gauge.Pair) bool {
 	gap := &st.Gaps[p]
-	if gap.Sparse || gap.Plain < plainMinutes {
+	if gap.Sparse {
 		return false
 	}
 	a, b := symptom.Members(p)
 	if a == symptom.VesselLevel {
 		return gap.Plain >= vesselPlain
 	}
-	lifted := gap.PlainSign < 0 && g.foams(b) || gap.PlainSign > 0 && g.foams(a)
-	if !lifted {
+	low, high := a, b
+	if gap.Prompt.Sign > 0 {
+		low, high = b, a
+	}
+	if g.prompt(st, p) && (!g.foams(high) || g.seconded(st, low, high)) {
 		return true
 	}
 	return gap.Plain >= foamMinutes && gap.LastAt-max(gap.BurstAt, st.Began) >= foamMemory
+}
+
+// prompt reports a gap beyond what is allowed for minutes.
+func (g *Gauge) prompt(st *State, p gauge.Pair) bool {
+	a, b := symptom.Members(p)
+	x := &st.Gaps[p].Prompt
+	return x.Minutes >= promptMinutes || x.Large >= promptLarge && !g.foams(a) && !g.foams(b)
+}
+
+// seconded reports whether another level than the higher of two, and no radar,
+// is above the lower as well while it agrees with the higher.
+func (g *Gauge) seconded(st *State, low, high symptom.Channel) bool {
+	for o := range symptom.Channels {
+		if o == low || o == high || !g.has(o) || g.foams(o) {
+			continue
+		}
+		apart, agree := pairOf(o, low), pairOf(o, high)
+		sign := st.Gaps[apart].Prompt.Sign
+		if first, _ := symptom.Members(apart); first == low {
+			sign = -sign
+		}
+		if sign > 0 && g.prompt(st, apart) && !st.Gaps[apart].Sparse && st.Gaps[agree].Prompt.Minutes == 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // signatureSigns says where a gap goes with the rate of change (clocks,
@@ -126,7 +158,7 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			}
 			list = append(list, x)
 		}
-		if s.Rubbed >= skewWatch && s.UsualKnown && a == symptom.FloatLevel && at-s.At < gapInData {
+		if (s.Rubbed >= skewWatch || g.jerks(st, p)) && s.UsualKnown && a == symptom.FloatLevel && at-s.At < gapInData {
 			who := bit(a)
 			if g.smooth(st, a) {
 				who = bit(b)
@@ -135,13 +167,21 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			if s.Steps {
 				least = rubAlertSteps
 			}
-			x := sign{group: Levels, channels: who, alert: s.Rubbed >= least}
+			x := sign{group: Levels, channels: who, alert: s.Rubbed >= least || g.jerks(st, p)}
 			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(s.Rubbed)*3600), Found: unix(at),
 				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
 			list = append(list, x)
 		}
 	}
 	return list
+}
+
+// jerks reports a float that stays behind and then jumps: the gap scatters more
+// from scan to scan than it did, and the float is surely behind at the turns.
+// Either alone is shown; no sound gauge has both.
+func (g *Gauge) jerks(st *State, p gauge.Pair) bool {
+	s := &st.Sign[p]
+	return s.Trails >= skewWatch && !s.Steps && st.Noise[p].IsGrown() && g.pitchOf(p) <= finePitch
 }
 
 // blamed returns the channels that open alerts with a name blame.

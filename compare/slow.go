@@ -333,6 +333,7 @@ func (g *Gauge) slowEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 	}
 	g.jumpEvidence(at, st, e, l)
 	g.fineEvidence(at, st, l)
+	g.repeatEvidence(at, st, l)
 	if r := &st.Flat; r.At != 0 && at-r.At < 2*hour {
 		l.Add(cause.Evidence{From: unix(r.Flat.From), To: unix(at), Sentence: g.flatSentence(r), Numbers: map[string]float64{"range_mm": r.Flat.Range, "spread_mm": r.Flat.Spread}},
 			func(h *cause.Hypothesis) float64 {

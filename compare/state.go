@@ -28,6 +28,7 @@ type State struct {
 	Noise     [gauge.Pairs]symptom.Noise
 	Calm      [symptom.Channels]symptom.Calm // of the transmitters
 	Exception [symptom.Channels]symptom.Exception
+	Repeat    [symptom.Channels]symptom.Repeat
 	Drifts    [gauge.Pairs]Drift
 	Allow     [gauge.Pairs]Allowance
 	Varies    [gauge.Pairs]float64 // largest change a healthy gap could make lately, mm

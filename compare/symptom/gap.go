@@ -53,6 +53,7 @@ type Gap struct {
 	Plain           uint16 // minutes in a row plainly beyond what is allowed
 	PlainSince      int64
 	PlainSign       float64
+	Prompt          Prompt  // the same by a smaller margin
 	BurstAt         int64   // when such a gap last came and went within hours
 	BurstSign       float64 // its sign
 	Bursts          float64 // how many came and went, forgotten within a week
@@ -142,6 +143,7 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	g.Fast.Cap(2 * AlertNats)
 	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor)
 	g.plain(at, x, t, (20+skew)*speed)
+	g.Prompt.add(at, x, t, (20+skew)*speed)
 	if mean, s, v, done := g.Four.add(at, 4*3600, x, skew, speed); done && s*v < 10 {
 		g.Slow.Add(t.slow(), mean, at)
 		g.Slow.Cap(2 * AlertNats)

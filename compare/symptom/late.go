@@ -158,6 +158,14 @@ type Estimate struct {
 	OK              bool // the level moved so that it could be told
 }
 
+// surely is the least size an estimate leaves possible, 0 where there is none.
+func (e Estimate) surely() float64 {
+	if !e.OK {
+		return 0
+	}
+	return math.Abs(e.Value) - 3*e.U
+}
+
 // Solve estimates from one window the delay in seconds, and how far the first
 // of the pair stays behind beyond the usual play, in millimetres: negative
 // where the second does.

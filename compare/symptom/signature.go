@@ -29,6 +29,7 @@ type Signature struct {
 	Peak, Valley   float64 // since the direction last turned
 	Up             bool
 	Turned         bool    // the direction is known
+	Trails         uint8   // solutions in a row with the first behind at the turns
 	Turns          float64 // of the direction lately
 	Skewed, Rubbed uint8   // solutions in a row with a skew, with friction
 	SolvedAt       int64
@@ -60,6 +61,8 @@ const (
 	lateShare       = 0.03 // of the changes of a gap a delay must explain
 	healthyRub      = 1.5  // mm, beyond the play of a sound follower
 	steppingRub     = 2.0  // the same where a device sends only changes: its dead band is play too
+	rubPlainly      = 1.0  // mm beyond that play, never seen of a sound follower: one solution counts as
+	rubPlainMore    = 3    // so many more
 	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
 	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
@@ -159,14 +162,30 @@ func (s *Signature) late() {
 		}
 	}
 	s.Skew, s.SkewU, s.HasSkew = skew.Value, skew.U, skew.OK
-	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
-	play := healthyRub
-	if s.Steps {
-		play = steppingRub
+	_, half := s.Late.Solve(lateFast)
+	if half.surely() > math.Max(behind.surely(), s.play()) {
+		behind = half // a float that begins to rub shows it within hours
 	}
-	rubs := s.HasRub && s.Turns >= turnsLeast && math.Abs(s.Friction)-3*s.FrictionU > play
+	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
+	rubs := s.HasRub && s.Turns >= turnsLeast && behind.surely() > s.play()
 	s.Rubbed = count(s.Rubbed, rubs && behind.Share > lateShare && (!skews || behind.Share > skew.Share))
+	if s.Rubbed > 0 && behind.surely() > s.play()+rubPlainly {
+		s.Rubbed = uint8(min(int(s.Rubbed)+rubPlainMore, math.MaxUint8))
+	}
+	s.Trails = count(s.Trails, s.Turns >= turnsLeast && (trails(behind) || trails(half)))
 	s.Skewed = count(s.Skewed, skews && skew.Share > lateShare && (!rubs || skew.Share > behind.Share))
+}
+
+// trails reports whether the first of a pair is behind at all, with less than
+// it takes to call that friction.
+func trails(e Estimate) bool { return e.Value > 0 && e.surely() > 0 && e.Share > lateShare }
+
+// play is what a sound follower stays behind at most, mm.
+func (s *Signature) play() float64 {
+	if s.Steps {
+		return steppingRub
+	}
+	return healthyRub
 }
 
 // skewed reports whether the delay one window shows is surely one, and surely
