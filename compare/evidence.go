@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
 )
 
@@ -32,8 +33,8 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 					return 0
 				})
 		}
-		if w := g.rubs(s); w > 0 && a == symptom.FloatLevel {
-			l.Add(cause.Evidence{From: unix(at - int64(s.Rubbed)*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
+		if w := g.rubs(st, p); w > 0 && a == symptom.FloatLevel {
+			l.Add(cause.Evidence{From: unix(at - int64(max(s.Rubbed, s.Trails))*3600), To: unix(at), Numbers: map[string]float64{"friction_mm": s.Friction, "u_mm": s.FrictionU},
 				Sentence: fmt.Sprintf("%s differ by %.0f mm between rising and falling, whatever the speed.", pair, 2*abs(s.Friction))},
 				func(h *cause.Hypothesis) float64 {
 					switch {
@@ -58,8 +59,11 @@ func (g *Gauge) signatureEvidence(at int64, st *State, l *cause.Ledger) {
 
 // rubs is the weight of what a pair says about friction: that of the hours it
 // was large, or a little where it is small and certain.
-func (g *Gauge) rubs(s *symptom.Signature) float64 {
+func (g *Gauge) rubs(st *State, p gauge.Pair) float64 {
+	s := &st.Sign[p]
 	switch {
+	case g.jerks(st, p):
+		return math.Min(8, float64(max(s.Rubbed, s.Trails)))
 	case s.Rubbed >= skewWatch:
 		return math.Min(8, float64(s.Rubbed))
 	case s.HasRub && abs(s.Friction) > math.Max(2, 5*s.FrictionU):

@@ -163,12 +163,12 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			if g.smooth(st, a) {
 				who = bit(b)
 			}
-			least := uint8(rubAlert)
+			least := rubAlert
 			if s.Steps {
 				least = rubAlertSteps
 			}
-			x := sign{group: Levels, channels: who, alert: s.Rubbed >= least || g.jerks(st, p)}
-			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(s.Rubbed)*3600), Found: unix(at),
+			x := sign{group: Levels, channels: who, alert: int(s.Rubbed)+rubPlainMore*int(s.Plainly) >= least || g.jerks(st, p)}
+			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(max(s.Rubbed, s.Trails))*3600), Found: unix(at),
 				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
 			list = append(list, x)
 		}

@@ -131,6 +131,7 @@ const (
 	skewWatch       = 3        // hourly solutions in a row
 	skewAlert       = 10
 	rubAlert        = 24
+	rubPlainMore    = 3         // what a solution with friction no sound follower has counts more
 	rubAlertSteps   = 36        // the same beside a device that sends only changes
 	lateLeast       = 2 * 86400 // what is seen of a delay in the first days is not announced
 )

@@ -29,6 +29,7 @@ type Signature struct {
 	Peak, Valley   float64 // since the direction last turned
 	Up             bool
 	Turned         bool    // the direction is known
+	Plainly        uint8   // solutions in a row with friction a sound follower never has
 	Trails         uint8   // solutions in a row with the first behind at the turns
 	Turns          float64 // of the direction lately
 	Skewed, Rubbed uint8   // solutions in a row with a skew, with friction
@@ -61,8 +62,7 @@ const (
 	lateShare       = 0.03 // of the changes of a gap a delay must explain
 	healthyRub      = 1.5  // mm, beyond the play of a sound follower
 	steppingRub     = 2.0  // the same where a device sends only changes: its dead band is play too
-	rubPlainly      = 1.0  // mm beyond that play, never seen of a sound follower: one solution counts as
-	rubPlainMore    = 3    // so many more
+	rubPlainly      = 1.0  // mm beyond that play, never seen of a sound follower
 	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
 	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
@@ -169,9 +169,7 @@ func (s *Signature) late() {
 	s.Friction, s.FrictionU, s.HasRub = -behind.Value, behind.U, behind.OK
 	rubs := s.HasRub && s.Turns >= turnsLeast && behind.surely() > s.play()
 	s.Rubbed = count(s.Rubbed, rubs && behind.Share > lateShare && (!skews || behind.Share > skew.Share))
-	if s.Rubbed > 0 && behind.surely() > s.play()+rubPlainly {
-		s.Rubbed = uint8(min(int(s.Rubbed)+rubPlainMore, math.MaxUint8))
-	}
+	s.Plainly = count(s.Plainly, s.Rubbed > 0 && behind.surely() > s.play()+rubPlainly)
 	s.Trails = count(s.Trails, s.Turns >= turnsLeast && (trails(behind) || trails(half)))
 	s.Skewed = count(s.Skewed, skews && skew.Share > lateShare && (!rubs || skew.Share > behind.Share))
 }
