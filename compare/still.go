@@ -120,7 +120,6 @@ const (
 // whole moves.
 func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
-		together := g.fineOdds(at, st, c)
 		for o := range symptom.Channels {
 			if !g.fineStill(at, st, c, o) {
 				continue
@@ -128,24 +127,13 @@ func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
 			f := &st.Movement.Fine[c][o]
 			// A transmitter at rest while a density moves the other levels looks the
 			// same: that is shown and not announced.
-			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && together >= symptom.AlertNats}
+			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats}
 			s.Symptom = symptom.Symptom{Kind: stillKind(c), Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
 				Value: length(f.Spread()), Budget: length(g.fineSize(st, c, o)), Moves: int(f.Still), Nats: f.Odds()}
 			list = append(list, s)
 		}
 	}
 	return list
-}
-
-// fineOdds is what the fine moves of all witnesses of a subject say together,
-// nats: two that moved alike are not moved by foam, nor by a wrong device.
-func (g *Gauge) fineOdds(at int64, st *State, subject symptom.Channel) (sum float64) {
-	for o := range symptom.Channels {
-		if g.fineStill(at, st, subject, o) {
-			sum += st.Movement.Fine[subject][o].Odds()
-		}
-	}
-	return sum
 }
 
 func (g *Gauge) fineSize(st *State, subject, witness symptom.Channel) float64 {
