@@ -167,7 +167,7 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 			if s.Steps {
 				least = rubAlertSteps
 			}
-			x := sign{group: Levels, channels: who, alert: int(s.Rubbed)+rubPlainMore*int(s.Plainly) >= least || g.jerks(st, p)}
+			x := sign{group: Levels, channels: who, alert: int(s.Rubbed)+rubPlainMore*int(s.Plainly) >= least}
 			x.Symptom = symptom.Symptom{Kind: symptom.StickSlip, Pair: p, Point: -1, Since: unix(at - int64(max(s.Rubbed, s.Trails))*3600), Found: unix(at),
 				Value: length(2 * abs(s.Friction)), Nats: math.Min(16, abs(s.Friction)/s.FrictionU)}
 			list = append(list, x)
@@ -178,7 +178,8 @@ func (g *Gauge) signatureSigns(at int64, st *State, list []sign) []sign {
 
 // jerks reports a float that stays behind and then jumps: the gap scatters more
 // from scan to scan than it did, and the float is surely behind at the turns.
-// Either alone is shown; no sound gauge has both.
+// No sound gauge has both; which cause it is takes more to tell, so it is shown
+// and not announced.
 func (g *Gauge) jerks(st *State, p gauge.Pair) bool {
 	s := &st.Sign[p]
 	return s.Trails >= skewWatch && !s.Steps && st.Noise[p].IsGrown() && g.pitchOf(p) <= finePitch
