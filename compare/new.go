@@ -59,7 +59,7 @@ func prepare(sheet datasheet.Sheet, model *gauge.Model) *Gauge {
 	}
 	for i, p := range sheet.Points {
 		u := math.Hypot(mm(p.U), math.Hypot(mm(sheet.Budget.Follower), mm(sheet.Float.Pitch)/math.Sqrt(12)))
-		g.trips[i] = symptom.Trip{Elevation: mm(p.Elevation), Differential: mm(p.Differential), U: math.Max(2, u), ByFloat: p.ByFloat(), Coarse: g.pitch()}
+		g.trips[i] = symptom.Trip{Elevation: mm(p.Elevation), Differential: mm(p.Differential), U: math.Max(2, u), ByFloat: p.ByFloat()}
 	}
 	return g
 }

@@ -81,15 +81,17 @@ func TestPeerPairTakesOver(t *testing.T) {
 	a.standsBy(t)
 
 	t.Log("stopped in order")
-	site.waitUntil(t, "the central store to have everything", func() bool { return site.complete(t, false, a, b) })
+	until := time.Now()
+	site.waitUntil(t, "the central store to have everything", func() bool { return site.complete(t, false, until, a, b) })
 	at = time.Now()
 	b.signal(t, syscall.SIGTERM)
 	a.polls(t, at, takeOverWithin)
 	_ = b.cmd.Wait()
-	site.waitUntil(t, "the central store to have everything of the last turn", func() bool { return site.complete(t, false, a, b) })
+	until = time.Now() // what a box records last before it stops it sends when it is started again
+	site.waitUntil(t, "the central store to have everything of the last turn", func() bool { return site.complete(t, false, until, a, b) })
 	a.signal(t, syscall.SIGTERM)
 	_ = a.cmd.Wait()
-	site.complete(t, true, a, b)
+	site.complete(t, true, until, a, b)
 	site.nothingTwice(t, a, b)
 }
 
@@ -465,9 +467,8 @@ func pointKey(raw bool, gauge, signal string, at int64) string {
 
 // complete compares the central store with what both boxes have recorded until
 // a while ago.
-func (s *pairSite) complete(t *testing.T, say bool, boxes ...*pairBox) bool {
+func (s *pairSite) complete(t *testing.T, say bool, until time.Time, boxes ...*pairBox) bool {
 	t.Helper()
-	until := time.Now().Add(-4 * time.Second)
 	have, want := s.stored(t, until), map[string]bool{}
 	for _, b := range boxes {
 		for k := range b.stored(t, until) {

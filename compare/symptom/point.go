@@ -13,7 +13,6 @@ type Trip struct {
 	Differential float64
 	U            float64 // standard uncertainty of the trip elevation and of the reference
 	ByFloat      bool    // worked by the float's magnet
-	Coarse       float64 // step of the position
 }
 
 // At returns the elevation the switch changes at when the level moves in d.
@@ -50,21 +49,15 @@ const (
 // moves; one the magnet works is not.
 var (
 	pointDesign  = sequential.Design{D0: 6, D1: 14, S: 3, H: AlertNats, Blocks: 3}
-	magnetDesign = sequential.Design{D0: 3.5, D1: 9, S: 3, H: AlertNats, Blocks: 3}
+	magnetDesign = sequential.Design{D0: 5, D1: 11, S: 3, H: AlertNats, Blocks: 3}
 )
-
-// coarseShare is how much of a step of the position a trip may seem to move.
-const coarseShare = 0.35
 
 // design is how a switch is tested for where it trips.
 func (t *Trip) design() sequential.Design {
-	if !t.ByFloat {
-		return pointDesign
+	if t.ByFloat {
+		return magnetDesign
 	}
-	d := magnetDesign
-	d.D0 += coarseShare * t.Coarse
-	d.D1 += coarseShare * t.Coarse
-	return d
+	return pointDesign
 }
 
 // Point watches one switch against the position that works it: the magnet for
