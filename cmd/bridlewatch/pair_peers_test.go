@@ -87,10 +87,14 @@ func TestPeerPairTakesOver(t *testing.T) {
 	b.signal(t, syscall.SIGTERM)
 	a.polls(t, at, takeOverWithin)
 	_ = b.cmd.Wait()
-	until = time.Now() // what a box records last before it stops it sends when it is started again
+	until = time.Now()
+	b.start() // what it recorded last it sends when it is started again, while it stands by
+	b.standsBy(t)
 	site.waitUntil(t, "the central store to have everything of the last turn", func() bool { return site.complete(t, false, until, a, b) })
-	a.signal(t, syscall.SIGTERM)
-	_ = a.cmd.Wait()
+	for _, box := range []*pairBox{b, a} {
+		box.signal(t, syscall.SIGTERM)
+		_ = box.cmd.Wait()
+	}
 	site.complete(t, true, until, a, b)
 	site.nothingTwice(t, a, b)
 }
