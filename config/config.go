@@ -85,15 +85,16 @@ func (s *Service) Encrypted() bool { return s.TLSCert != "" || s.TLSSelfMade }
 // Store is where history goes. A time of 0 keeps for ever, a size of 0 has no
 // limit.
 type Store struct {
-	Dir            string
-	KeepRaw        time.Duration
-	KeepLevels     time.Duration
-	KeepTenMinutes time.Duration // summaries of ten minutes
-	KeepSummaries  time.Duration // summaries of hours and days
-	KeepDeliveries time.Duration // of alerts: when, to whom, with what result
-	MaxRawBytes    int64         // of finished days
-	MaxLevelBytes  int64
-	SealAfter      time.Duration // a finished UTC day is sealed this long after its end
+	Dir             string
+	KeepRaw         time.Duration
+	KeepLevels      time.Duration
+	KeepTenMinutes  time.Duration // summaries of ten minutes
+	KeepSummaries   time.Duration // summaries of hours and days
+	KeepDeliveries  time.Duration // of alerts: when, to whom, with what result
+	MaxRawBytes     int64         // of finished days
+	MaxLevelBytes   int64
+	MaxSummaryBytes int64
+	SealAfter       time.Duration // a finished UTC day is sealed this long after its end
 }
 
 // History says how files of a historian are read by replay and import.

@@ -114,6 +114,8 @@ func storeShape() shape[Store] {
 			size("no limit"), func(s *Store) *int64 { return &s.MaxRawBytes }).otherwise("no limit"),
 		value("max_level_size", "Size of the sealed levels at which the oldest days go.",
 			size("no limit"), func(s *Store) *int64 { return &s.MaxLevelBytes }).otherwise("no limit"),
+		value("max_summary_size", "Size of all summaries at which those of ten minutes of the oldest days go, and then the oldest days.",
+			size("no limit"), func(s *Store) *int64 { return &s.MaxSummaryBytes }).otherwise("no limit"),
 		value("seal_after", "How long after its end a finished day (UTC) is sealed into the archive; samples that come later seal it anew.",
 			duration(time.Minute, 7*24*time.Hour), func(s *Store) *time.Duration { return &s.SealAfter }).otherwise("1 h"),
 	}}

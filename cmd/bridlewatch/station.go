@@ -142,6 +142,7 @@ func retention(cfg *config.Config) embedded.Retention {
 	return embedded.Retention{
 		RawDays: keepDays(cfg.Store.KeepRaw), DerivedDays: keepDays(cfg.Store.KeepLevels), TensDays: keepDays(cfg.Store.KeepTenMinutes),
 		SummaryDays: keepDays(cfg.Store.KeepSummaries), RawBytes: cfg.Store.MaxRawBytes, DerivedBytes: cfg.Store.MaxLevelBytes,
+		SummaryBytes: cfg.Store.MaxSummaryBytes,
 	}
 }
 

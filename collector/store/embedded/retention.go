@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"time"
 
 	"bridlewatch/collector/store"
@@ -11,7 +12,7 @@ import (
 
 // Retention says how long history is kept. Days are whole UTC days before
 // today; 0 takes the default, negative keeps for ever. Bytes limit the
-// archive files of a class, oldest days first; 0 is no limit.
+// archive files of a class, or the summaries, oldest days first; 0 is no limit.
 type Retention struct {
 	RawDays      int // samples as the devices gave them
 	DerivedDays  int // levels, gaps, budgets
@@ -19,6 +20,7 @@ type Retention struct {
 	SummaryDays  int // hourly and daily summaries
 	RawBytes     int64
 	DerivedBytes int64
+	SummaryBytes int64 // of all summaries; those of ten minutes go first
 }
 
 // DefaultRetention keeps two years of samples and levels and of ten-minute
@@ -30,7 +32,7 @@ func (r Retention) orDefault() Retention {
 	return Retention{
 		RawDays: cmp.Or(r.RawDays, d.RawDays), DerivedDays: cmp.Or(r.DerivedDays, d.DerivedDays),
 		TensDays: cmp.Or(r.TensDays, d.TensDays), SummaryDays: cmp.Or(r.SummaryDays, d.SummaryDays),
-		RawBytes: r.RawBytes, DerivedBytes: r.DerivedBytes,
+		RawBytes: r.RawBytes, DerivedBytes: r.DerivedBytes, SummaryBytes: r.SummaryBytes,
 	}
 }
 
@@ -137,13 +139,57 @@ func (db *DB) dropSummaries(ctx context.Context, today int64) error {
 			}
 		}
 		if d := db.retain.SummaryDays; d > 0 {
-			_, err := tx.ExecContext(ctx, `DELETE FROM summary WHERE day < ?`, today-int64(d))
-			return err
+			if _, err := tx.ExecContext(ctx, `DELETE FROM summary WHERE day < ?`, today-int64(d)); err != nil {
+				return err
+			}
 		}
-		return nil
+		return fitSummaries(ctx, tx, db.retain.SummaryBytes)
 	})
 	if err == nil {
 		db.retired = today
 	}
+	return err
+}
+
+// summaryRow is what a row of summaries takes beside its packed hours and tens.
+const summaryRow = 48
+
+// fitSummaries drops ten-minute summaries of the oldest days, and then whole
+// days, until what is left fits a limit.
+func fitSummaries(ctx context.Context, tx *sql.Tx, limit int64) error {
+	if limit <= 0 {
+		return nil
+	}
+	rows, err := tx.QueryContext(ctx, `SELECT day, sum(coalesce(length(tens), 0)), sum(coalesce(length(hours), 0)) + ? * count(*)
+		FROM summary GROUP BY day ORDER BY day`, summaryRow)
+	if err != nil {
+		return err
+	}
+	type size struct{ day, tens, rest int64 }
+	var days []size
+	var total int64
+	for rows.Next() {
+		var d size
+		if err := rows.Scan(&d.day, &d.tens, &d.rest); err != nil {
+			return errors.Join(err, rows.Close())
+		}
+		days, total = append(days, d), total+d.tens+d.rest
+	}
+	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+		return err
+	}
+	tens, whole := int64(-1), int64(-1) // days before which they go
+	for i := 0; i < len(days) && total > limit; i++ {
+		total -= days[i].tens
+		tens = days[i].day + 1
+	}
+	for i := 0; i < len(days) && total > limit; i++ {
+		total -= days[i].rest
+		whole = days[i].day + 1
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE summary SET tens = NULL WHERE day < ? AND tens IS NOT NULL`, tens); err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `DELETE FROM summary WHERE day < ?`, whole)
 	return err
 }

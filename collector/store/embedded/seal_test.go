@@ -347,6 +347,36 @@ func TestRetentionBySize(t *testing.T) {
 	}
 }
 
+func TestSummariesBySize(t *testing.T) {
+	const limit = 2_500
+	size := func(p *plant) (tens, rest, days int64) {
+		row := p.read.QueryRow(`SELECT coalesce(sum(length(tens)), 0), coalesce(sum(coalesce(length(hours), 0) + 48), 0), count(DISTINCT day) FROM summary`)
+		if err := row.Scan(&tens, &rest, &days); err != nil {
+			t.Fatal(err)
+		}
+		return tens, rest, days
+	}
+	filled := func(limit int64) *plant {
+		p := newPlant(t, 3, Options{Retain: Retention{SummaryBytes: limit}})
+		for range 12 {
+			p.run(24*time.Hour, 10*time.Minute)
+			p.upkeep()
+		}
+		return p
+	}
+	tens, rest, days := size(filled(0))
+	if tens+rest <= 2*limit || rest <= limit {
+		t.Fatalf("%d and %d bytes without a limit are no test of %d", tens, rest, limit)
+	}
+	if gotTens, gotRest, got := size(filled(rest + tens/2)); got != days || gotTens >= tens || gotTens == 0 || gotRest != rest {
+		t.Errorf("ten minutes go first: %d and %d bytes of %d days are left of %d and %d of %d", gotTens, gotRest, got, tens, rest, days)
+	}
+	gotTens, gotRest, got := size(filled(limit))
+	if gotTens+gotRest > 2*limit || got >= days || got == 0 {
+		t.Errorf("%d and %d bytes of %d days are left where %d are allowed", gotTens, gotRest, got, limit)
+	}
+}
+
 func TestSummaryRoundTrip(t *testing.T) {
 	pack, err := newPacker()
 	if err != nil {
