@@ -27,11 +27,11 @@ func (g *Gauge) fillEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 		return
 	}
 	onset := e.Finding.Since.Unix()
+	marks := st.Hours.Since(onset-hour, nil)
 	first, last, top := math.NaN(), math.NaN(), math.Inf(-1)
-	for i := range st.Hours.Marks {
-		m := &st.Hours.Marks[i]
-		chamber, vessel := g.leastInChamber(m), float64(m.Level[symptom.VesselLevel])
-		if m.At < onset-3600 || math.IsNaN(chamber) || math.IsNaN(vessel) {
+	for i := range marks {
+		chamber, vessel := g.leastInChamber(&marks[i]), float64(marks[i].Level[symptom.VesselLevel])
+		if math.IsNaN(chamber) || math.IsNaN(vessel) {
 			continue
 		}
 		if math.IsNaN(first) {
@@ -42,7 +42,7 @@ func (g *Gauge) fillEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 	if !(last-top > fillLeast) {
 		return
 	}
-	text := fmt.Sprintf("Every level of the chamber stands %.0f mm above the highest the vessel had since %s", last-top, clock(unix(max(onset-3600, st.Hours.Marks[0].At))))
+	text := fmt.Sprintf("Every level of the chamber stands %.0f mm above the highest the vessel had since %s", last-top, clock(unix(marks[0].At)))
 	if last-first > fillLeast {
 		text += fmt.Sprintf(" and has risen by %.0f mm", last-first)
 	}

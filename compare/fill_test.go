@@ -24,11 +24,7 @@ func TestChamberThatFillsIsPluggedAbove(t *testing.T) {
 		{"stands", func(_, held float64) float64 { return held }, false},
 	} {
 		t.Run(r.name, func(t *testing.T) {
-			sheet := baseSheet()
-			withVessel(&sheet)
-			sheet.Fluid = datasheet.Fluid{Name: "water", Model: datasheet.Water, Vapour: datasheet.Vapour{Model: datasheet.Steam}}
-			sheet.OperatingPressure, sheet.OperatingTemp = 2e5, 393
-			sheet.DesignSG, sheet.Float.BuiltFor = .943, 943
+			sheet := underSteam()
 			p := newPlant(t, sheet, 5)
 			held := p.level(onset)
 			shown := func(s, l float64) float64 {
@@ -55,4 +51,37 @@ func TestChamberThatFillsIsPluggedAbove(t *testing.T) {
 			}
 		})
 	}
+}
+
+// What a chamber did since an onset is read in the order of time, also where the
+// marks kept of it begin anew meanwhile.
+func TestFillIsReadInOrder(t *testing.T) {
+	const onset = 13.6 * 86400 // the marks are those of seven days
+	sheet := underSteam()
+	p := newPlant(t, sheet, 5)
+	held := p.level(onset)
+	shown := func(s, l float64) float64 {
+		if s < onset {
+			return l
+		}
+		return 960 + (held-960)*math.Exp(-(s-onset)/(12*3600))
+	}
+	p.float, p.transmitter = shown, shown
+	p.run((onset + 24*3600) * time.Second)
+	for _, e := range p.g.Explain(&p.st) {
+		if rise, ok := e.Numbers["rise_mm"]; ok && rise > 100 && e.From.Sub(p.start).Seconds() >= onset-3600 {
+			return
+		}
+	}
+	t.Errorf("the rise is not in the evidence: %+v", p.g.Explain(&p.st))
+}
+
+// underSteam is a gauge on boiling water, with a level of the vessel.
+func underSteam() datasheet.Sheet {
+	sheet := baseSheet()
+	withVessel(&sheet)
+	sheet.Fluid = datasheet.Fluid{Name: "water", Model: datasheet.Water, Vapour: datasheet.Vapour{Model: datasheet.Steam}}
+	sheet.OperatingPressure, sheet.OperatingTemp = 2e5, 393
+	sheet.DesignSG, sheet.Float.BuiltFor = .943, 943
+	return sheet
 }
