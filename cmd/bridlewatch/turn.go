@@ -106,14 +106,12 @@ func (t *turn) follow(ctx context.Context) {
 			return
 		case <-tick.C:
 		}
-		if err := t.tell(ctx, time.Since(last) >= handOverEvery); err != nil {
-			if ctx.Err() == nil {
-				t.log.Debug("the other box was not told", "error", err)
-			}
-			continue
-		}
-		if time.Since(last) >= handOverEvery {
+		due := time.Since(last) >= handOverEvery
+		switch err := t.tell(ctx, due); {
+		case err == nil && due:
 			last = time.Now()
+		case err != nil && ctx.Err() == nil:
+			t.log.Debug("the other box was not told", "error", err)
 		}
 	}
 }

@@ -73,15 +73,22 @@ func (p *Pair) OpenJournal(o JournalOptions) (*Journal, error) {
 
 func (j *Journal) file() string { return filepath.Join(j.o.Dir, "journal.json") }
 
+// save writes beside, syncs and renames: a file cut short would keep this box
+// from its turns.
 func (j *Journal) save() error {
 	text, err := json.Marshal(j.at)
 	if err != nil {
 		return fmt.Errorf("pair: journal: %w", err)
 	}
-	if err := os.WriteFile(j.file()+".new", text, 0o600); err != nil {
+	f, err := os.OpenFile(j.file()+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	if err != nil {
 		return fmt.Errorf("pair: journal: %w", err)
 	}
-	return os.Rename(j.file()+".new", j.file())
+	_, err = f.Write(text)
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return fmt.Errorf("pair: journal: %w", err)
+	}
+	return os.Rename(f.Name(), j.file())
 }
 
 // page is how many documents are looked at in one step.
