@@ -43,7 +43,7 @@ type upload struct {
 // leaveFree is what a file must leave of the disk, so that history goes on.
 const leaveFree = 1 << 30
 
-var errImportName = errors.New("give the import a name of at most 64 letters")
+var errImportName = fmt.Errorf("give the import a name of at most %d letters", intake.MostName)
 
 // door is nil where no file is taken.
 func (s *station) door() intake.Door {
@@ -62,7 +62,7 @@ func (u *uploads) HandIn(ctx context.Context, by access.Actor, name, file string
 	file = filepath.Base(strings.ReplaceAll(file, "\\", "/"))
 	kind := strings.ToLower(filepath.Ext(file))
 	switch name = strings.TrimSpace(name); {
-	case name == "" || len(name) > 64:
+	case name == "" || len(name) > intake.MostName:
 		return errImportName
 	case kind != ".csv" && kind != ".parquet":
 		return fmt.Errorf("%q is neither .csv nor .parquet", file)

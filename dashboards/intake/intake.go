@@ -30,6 +30,9 @@ type Door interface {
 	Undo(ctx context.Context, by access.Actor, name string) error
 }
 
+// MostName is the longest name of an import, in bytes.
+const MostName = 64
+
 // State is how far an import is.
 type State string
 

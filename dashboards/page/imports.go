@@ -106,9 +106,6 @@ func (p *Pages) fillReport(v *importView, r *exchange.Report) {
 	v.More = r.ProblemCount - len(r.Problems)
 }
 
-// mostName is the longest name of an import, in bytes.
-const mostName = 100
-
 var errShut = errors.New("this service takes no files by page: import on the box with the command bridlewatch import, or have service.import_upload configured")
 
 // handIn takes a file as it comes, without keeping it in memory.
@@ -143,7 +140,7 @@ func (p *Pages) takeFile(r *http.Request) (name string, err error) {
 		}
 		switch part.FormName() {
 		case "name":
-			text, err := io.ReadAll(io.LimitReader(part, mostName+1))
+			text, err := io.ReadAll(io.LimitReader(part, intake.MostName+1))
 			if err != nil {
 				return name, err
 			}
