@@ -67,7 +67,7 @@ func (st *State) about(group Group, index int) *Episode {
 func (g *Gauge) blameSignal(st *State, e *Episode) {
 	f := &e.Finding
 	f.Cause, f.Suspect, f.Tag = cause.NoSignal, cause.Signal, g.signalTag(symptom.Signal(e.Index))
-	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	f.Alone()
 	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{cause.NoSignal}, Nats: 4,
 		Sentence: g.absenceSeen(st, e)}}
 }

@@ -26,7 +26,7 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 	case Service:
 		f := &e.Finding
 		f.Cause, f.Suspect, f.Tag = cause.OutsideDataSheet, cause.Service, g.sheet.Tag
-		f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+		f.Alone()
 	}
 	g.describe(at, st, e)
 	if before.Sentence != "" {

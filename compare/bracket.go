@@ -43,7 +43,7 @@ func (g *Gauge) blameBracket(st *State, e *Episode) {
 	f := &e.Finding
 	shift, n, _ := g.commonShift(st)
 	f.Cause, f.Suspect, f.Tag = cause.FollowerShifted, cause.Follower, g.sheet.Float.Tag
-	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	f.Alone()
 	if n == 0 {
 		return
 	}

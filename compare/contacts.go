@@ -26,7 +26,7 @@ func (g *Gauge) blameScatter(st *State, e *Episode) {
 			f.Cause = cause.RadarDisturbed
 		}
 	}
-	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+	f.Alone()
 	if n := g.bursts(st, c); n >= burstWatch {
 		f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: 2 * n,
 			Sentence: fmt.Sprintf("%s read high and came back %.0f times within about a week.", f.Tag, n), Numbers: map[string]float64{"bursts": n}}}
@@ -181,7 +181,7 @@ func (g *Gauge) blamePoint(at int64, st *State, e *Episode) {
 		f.Cause = cause.PointWorn
 	}
 	p := &st.Points[e.Index]
-	f.Set = []cause.Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: tag, Probability: 1}}
+	f.Alone()
 	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: math.Max(p.MissNats, 4),
 		Sentence:   fmt.Sprintf("%s Now the float is at %.0f mm and %s is %s.", g.seen(at, st, e), p.Position, tag, p.State),
 		Excitation: fmt.Sprintf("%d actuations rising, %d falling", p.Acts[0], p.Acts[1])}}

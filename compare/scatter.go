@@ -69,9 +69,10 @@ func (st *State) calm(c symptom.Channel) bool {
 // the liquid most like it: a float without steps, the vessel, the other
 // transmitter.
 func (g *Gauge) listen(b *symptom.Block, st *State) {
+	suspects := st.suspects()
 	for c := range symptom.Channels {
 		st.Exception[c].Add(b, c)
-		st.Repeat[c].Add(b, c, &st.Movement.Level, &st.Movement.At, st.suspects()&bit(c) == 0)
+		st.Repeat[c].Add(b, c, &st.Movement.Level, &st.Movement.At, suspects&bit(c) == 0)
 	}
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !b.Has[c] || b.Bound[c] {

@@ -201,7 +201,7 @@ func (g *Gauge) stillSeen(at int64, st *State, e *Episode) string {
 		if c == subject || !g.has(c) || !f.Set || f.Still < 2 {
 			continue
 		}
-		words := fmt.Sprintf("%s moved %.0f mm", inside(len(did) > 0, g.name(c)), f.Travel)
+		words := fmt.Sprintf("%s moved %.0f mm", g.name(c), f.Travel)
 		if len(did) > 0 {
 			words = fmt.Sprintf("%s %.0f mm", lower(g.name(c)), f.Travel)
 		}
@@ -211,11 +211,11 @@ func (g *Gauge) stillSeen(at int64, st *State, e *Episode) string {
 	acted := g.actedSince(st, subject)
 	switch {
 	case len(did) > 0 && 10*rest < 9*(at-start):
-		text := fmt.Sprintf("Since %s %s in all while %s stayed within %.0f mm.", clock(unix(start)), inside(true, join(did)), lower(g.name(subject)), math.Max(1, mine))
+		moved := fmt.Sprintf("Since %s %s in all", clock(unix(start)), lower(join(did)))
 		if mine > 2*g.scale.Size {
-			text = fmt.Sprintf("Since %s %s in all; %s moved %.0f mm and not with it.", clock(unix(start)), inside(true, join(did)), lower(g.name(subject)), mine)
+			return fmt.Sprintf("%s; %s moved %.0f mm and not with it.", moved, lower(g.name(subject)), mine)
 		}
-		return text
+		return fmt.Sprintf("%s while %s stayed within %.0f mm.", moved, lower(g.name(subject)), math.Max(1, mine))
 	case len(did) > 0:
 		return fmt.Sprintf("%s has not moved for %s. %s in all%s.", g.name(subject), span(rest), join(did), and(acted))
 	case len(acted) > 0:
@@ -271,8 +271,8 @@ func (g *Gauge) means(f *cause.Finding) string {
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
 }
 
-// told is how many causes a sentence lists before it counts the others.
-const told = 4
+// causesListed is how many causes a sentence lists before it counts the others.
+const causesListed = 4
 
 // remaining lists causes that are not ruled out. Where a gauge has two
 // transmitters a cause says which of them it blames.
@@ -287,8 +287,8 @@ func (g *Gauge) remaining(set []cause.Ranked) []string {
 			names = append(names, cause.Phrase(r.Cause))
 		}
 	}
-	if others := len(names) - told; others > 1 {
-		names = append(names[:told], fmt.Sprintf("%d others", others))
+	if others := len(names) - causesListed; others > 1 {
+		names = append(names[:causesListed], fmt.Sprintf("%d others", others))
 	}
 	return names
 }
@@ -351,14 +351,6 @@ func times(n int) string {
 }
 
 func lower(s string) string { return strings.ToLower(s[:1]) + s[1:] }
-
-// inside writes a name as it stands inside a sentence.
-func inside(yes bool, s string) string {
-	if yes {
-		return lower(s)
-	}
-	return s
-}
 
 func join(parts []string) string { return list(parts, "and") }
 func or(parts []string) string   { return list(parts, "or") }

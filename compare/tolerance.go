@@ -90,12 +90,18 @@ const assumedMore = 2.0
 // assumes reports whether a condition the densities depend on is assumed,
 // because its signal is lost.
 func (g *Gauge) assumes(st *State) bool {
+	return g.away(st, math.MaxInt64) != 0
+}
+
+// away returns the conditions whose signals were lost at a time or before, one
+// bit each.
+func (g *Gauge) away(st *State, by int64) (mask uint8) {
 	for s := symptom.PressureSignal; s <= symptom.DensitySignal; s++ {
-		if g.fitted[s] && st.Presence.LostSince[s] != 0 {
-			return true
+		if since := st.Presence.LostSince[s]; g.fitted[s] && since != 0 && since <= by {
+			mask |= 1 << (s - symptom.PressureSignal)
 		}
 	}
-	return false
+	return mask
 }
 
 // How long a condition must be away to change the levels of minutes, and how
@@ -108,13 +114,7 @@ const (
 // reassumed reports whether a condition came or went just now: levels that jump
 // because a density is assumed, or known again, have not moved.
 func (g *Gauge) reassumed(at int64, st *State) bool {
-	away := uint8(0)
-	for s := symptom.PressureSignal; s <= symptom.DensitySignal; s++ {
-		if since := st.Presence.LostSince[s]; g.fitted[s] && since != 0 && at-since >= assumedAfter {
-			away |= 1 << (s - symptom.PressureSignal)
-		}
-	}
-	if away != st.Away {
+	if away := g.away(st, at-assumedAfter); away != st.Away {
 		st.Away, st.AwayAt = away, at
 	}
 	return at-st.AwayAt <= assumedSteps

@@ -207,10 +207,7 @@ it is not a proof test, and no interval follows from it.`,
 }
 
 func printProof(w io.Writer, p coverage.Proof) {
-	way := "falling"
-	if p.Rising {
-		way = "rising"
-	}
+	way := p.Way()
 	where := fmt.Sprintf("%5.0f to %5.0f mm", p.From.Millimetres(), p.To.Millimetres())
 	if p.From == p.To { // a switch
 		where = fmt.Sprintf("%-7s at %3.0f mm", way, p.From.Millimetres())

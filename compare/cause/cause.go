@@ -140,6 +140,11 @@ type Finding struct {
 	Hides      []symptom.Kind  `json:"hides,omitempty"` // symptoms this finding explains
 }
 
+// Alone makes the cause that is named the only one.
+func (f *Finding) Alone() {
+	f.Set = []Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
+}
+
 // FloatOrFollower reports whether it is open which of the two is wrong and
 // nothing else remains: only a switch the float passes tells them apart.
 func (f *Finding) FloatOrFollower() bool {

@@ -33,3 +33,11 @@ type Proof struct {
 	U          quantity.Length `json:"u_m"`
 	Passes     int             `json:"passes"`
 }
+
+// Way is how the level went past.
+func (p *Proof) Way() string {
+	if p.Rising {
+		return "rising"
+	}
+	return "falling"
+}

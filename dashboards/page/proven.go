@@ -166,7 +166,7 @@ func (v *provenPage) cell(proof coverage.Proof, set units.Set, now time.Time) pr
 	case days == 0:
 		cell.Age = "today"
 	}
-	way := direction(proof.Rising)
+	way := proof.Way()
 	if proof.From == proof.To { // a switch goes over half its differential from its set point
 		way += " at " + set.Length(proof.From)
 	}
@@ -175,12 +175,4 @@ func (v *provenPage) cell(proof coverage.Proof, set units.Set, now time.Time) pr
 		cell.Words += fmt.Sprintf(", %d passes", proof.Passes)
 	}
 	return cell
-}
-
-// direction is the way a level or a switch went.
-func direction(rising bool) string {
-	if rising {
-		return "rising"
-	}
-	return "falling"
 }
