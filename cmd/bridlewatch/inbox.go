@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/sys/unix"
 
+	"bridlewatch/collector/store/replacement"
 	"bridlewatch/dashboards/access"
 )
 
@@ -55,12 +56,24 @@ func handIn(ctx context.Context, dataDir string, o order, locked error) (r reply
 		}
 		o.File = file
 	}
-	written := filepath.Join(job, "order.new")
-	if err := errors.Join(writeJSON(written, o), entrust(job), os.Rename(written, filepath.Join(job, orderFile))); err != nil {
+	if err := placeOrder(job, o); err != nil {
 		return r, fmt.Errorf("hand in: %w", err)
 	}
 	err = await(ctx, job, &r)
 	return r, err
+}
+
+// placeOrder hands the job over: once the order has its name, the service may
+// take it.
+func placeOrder(job string, o order) error {
+	f, err := replacement.Create(filepath.Join(job, orderFile), 0o600)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(json.NewEncoder(f).Encode(o), entrust(job)); err != nil {
+		return errors.Join(err, f.Discard())
+	}
+	return f.Commit()
 }
 
 // entrust gives what root handed in to the owner of the inbox, whom the
@@ -113,16 +126,8 @@ func copyFile(from, to string) error {
 	return errors.Join(err, out.Close())
 }
 
-// writeJSON writes beside and renames: who sees the file sees all of it.
 func writeJSON(file string, v any) error {
-	text, err := json.Marshal(v)
-	if err != nil {
-		return err
-	}
-	if err := os.WriteFile(file+".new", text, 0o600); err != nil {
-		return err
-	}
-	return os.Rename(file+".new", file)
+	return replacement.Write(file, 0o600, func(w io.Writer) error { return json.NewEncoder(w).Encode(v) })
 }
 
 // openInbox clears what an earlier run left and begins to take orders.

@@ -14,6 +14,7 @@ import (
 
 	"bridlewatch/cmd/bridlewatch/rehearsal"
 	"bridlewatch/cmd/bridlewatch/watch"
+	"bridlewatch/collector/store/replacement"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
@@ -217,16 +218,9 @@ func rehearsedFile(given string) string {
 	return absolute(given)
 }
 
-// writeConfig writes beside and renames: who waits for the file reads all of it.
+// writeConfig is for who waits for the file and then reads all of it.
 func writeConfig(file string, cfg *config.Config) error {
-	f, err := os.Create(file + ".new")
-	if err != nil {
-		return fmt.Errorf("write configuration: %w", err)
-	}
-	if err := errors.Join(config.Print(cfg, f), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(file+".new", file)
+	return replacement.Write(file, 0o644, func(w io.Writer) error { return config.Print(cfg, w) })
 }
 
 // dataDir returns the directory to use and what to do with it afterwards.

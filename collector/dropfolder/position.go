@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"slices"
 	"time"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // mark is how far a file has been read.
@@ -68,7 +70,7 @@ func (s *Source) remember(but int) error {
 	return s.save()
 }
 
-// save writes beside, syncs and renames.
+// save remembers how far this source is.
 func (s *Source) save() error {
 	text, err := json.MarshalIndent(s.position, "", "\t")
 	if err != nil {
@@ -77,16 +79,7 @@ func (s *Source) save() error {
 	if err := os.MkdirAll(filepath.Dir(s.opts.Position), 0o750); err != nil {
 		return fmt.Errorf("remember the position: %w", err)
 	}
-	beside := s.opts.Position + ".new"
-	f, err := os.OpenFile(beside, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o640)
-	if err != nil {
-		return fmt.Errorf("remember the position: %w", err)
-	}
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Sync(), f.Close()); err == nil {
-		err = os.Rename(beside, s.opts.Position)
-	}
-	if err != nil {
+	if err := replacement.WriteBytes(s.opts.Position, 0o640, text); err != nil {
 		return fmt.Errorf("remember the position: %w", err)
 	}
 	return nil

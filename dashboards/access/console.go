@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // ConsoleFile is the name of the file in the data directory by which the
@@ -42,8 +44,8 @@ func (a *Access) OpenConsole(file string, c Console) error {
 	if err != nil {
 		return fmt.Errorf("encode %s: %w", file, err)
 	}
-	if err := replaceFile(file, text); err != nil {
-		return fmt.Errorf("write %s: %w", file, err)
+	if err := replacement.WriteBytes(file, 0o600, text); err != nil {
+		return err
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()

@@ -8,11 +8,12 @@ import (
 	"log/slog"
 	"net/http"
 	"os"
-	"path/filepath"
 	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // SessionCookie is the name of the cookie.
@@ -151,24 +152,8 @@ func (s *sessionStore) write() error {
 	if err != nil {
 		return fmt.Errorf("encode sessions: %w", err)
 	}
-	if err := replaceFile(s.file, text); err != nil {
+	if err := replacement.WriteBytes(s.file, 0o600, text); err != nil {
 		s.log.Warn("sessions are not kept over a restart", "error", err)
 	}
 	return nil
-}
-
-// replaceFile writes a file only its owner reads, all of it or nothing.
-func replaceFile(file string, text []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(file), filepath.Base(file)+".new-*") // made with mode 0600
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Close()); err == nil {
-		err = os.Rename(f.Name(), file)
-	}
-	if err != nil {
-		err = errors.Join(err, os.Remove(f.Name()))
-	}
-	return err
 }

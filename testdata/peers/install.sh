@@ -25,6 +25,7 @@ victoria-metrics:victoria-metrics
 chromium:chromium
 pdftotext:poppler-utils
 argon2:argon2
+strace:strace
 /usr/sbin/nats-server:nats-server
 /usr/sbin/mosquitto:mosquitto
 /usr/bin/mosquitto_pub:mosquitto-clients

@@ -17,6 +17,7 @@ import (
 	"github.com/nats-io/nuid"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/replacement"
 )
 
 // JournalOptions say what the two boxes tell each other.
@@ -73,22 +74,17 @@ func (p *Pair) OpenJournal(o JournalOptions) (*Journal, error) {
 
 func (j *Journal) file() string { return filepath.Join(j.o.Dir, "journal.json") }
 
-// save writes beside, syncs and renames: a file cut short would keep this box
-// from its turns.
+// save remembers how far this box is. A file cut short would keep it from its
+// turns.
 func (j *Journal) save() error {
 	text, err := json.Marshal(j.at)
 	if err != nil {
 		return fmt.Errorf("pair: journal: %w", err)
 	}
-	f, err := os.OpenFile(j.file()+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
+	if err := replacement.WriteBytes(j.file(), 0o600, text); err != nil {
 		return fmt.Errorf("pair: journal: %w", err)
 	}
-	_, err = f.Write(text)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("pair: journal: %w", err)
-	}
-	return os.Rename(f.Name(), j.file())
+	return nil
 }
 
 // page is how many documents are looked at in one step.

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"log/slog"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"sync"
 	"time"
 
+	"bridlewatch/collector/store/replacement"
 	"bridlewatch/compare"
 	"bridlewatch/config"
 )
@@ -88,18 +90,16 @@ func (k *keeper) save(units []*unit) error {
 	return k.write(units)
 }
 
-// write writes beside, syncs and renames, so that a kill leaves the old file.
-// It holds up one gauge at a time.
+// write holds up one gauge at a time.
 func (k *keeper) write(units []*unit) error {
-	f, err := os.OpenFile(k.file+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	err := replacement.Write(k.file, 0o600, func(w io.Writer) error {
+		out := bufio.NewWriterSize(w, 1<<16)
+		return errors.Join(encodeStates(out, units), out.Flush())
+	})
 	if err != nil {
 		return fmt.Errorf("save detector state: %w", err)
 	}
-	out := bufio.NewWriterSize(f, 1<<16)
-	if err := errors.Join(encodeStates(out, units), out.Flush(), f.Sync(), f.Close()); err != nil {
-		return fmt.Errorf("save detector state: %w", err)
-	}
-	return os.Rename(k.file+".new", k.file)
+	return nil
 }
 
 // encodeStates writes what kept describes, one gauge after another.
@@ -127,15 +127,6 @@ func encodeStates(out *bufio.Writer, units []*unit) error {
 	}
 	_, err = out.WriteString("}}\n") // an error stays with the writer
 	return err
-}
-
-func writeSynced(name string, text []byte) error {
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return fmt.Errorf("save detector state: %w", err)
-	}
-	_, err = f.Write(text)
-	return errors.Join(err, f.Sync(), f.Close())
 }
 
 // Revive makes a watch of what a service left in its data directory, to be
@@ -175,10 +166,10 @@ func Adopt(dataDir string, state []byte, others bool) (adopted bool, err error) 
 	if err := os.MkdirAll(StateDir(dataDir), 0o700); err != nil {
 		return false, fmt.Errorf("make state directory: %w", err)
 	}
-	if err := writeSynced(file+".new", state); err != nil {
-		return false, err
+	if err := replacement.WriteBytes(file, 0o600, state); err != nil {
+		return false, fmt.Errorf("adopt detector state: %w", err)
 	}
-	return true, os.Rename(file+".new", file)
+	return true, nil
 }
 
 // StateDir is where detector state is kept below a data directory.

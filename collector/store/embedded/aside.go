@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/replacement"
 )
 
 // asideDir holds damaged and unknown files; nothing in it is read.
@@ -76,7 +77,7 @@ func (db *DB) cleanArchive(ctx context.Context) error {
 		switch {
 		case err != nil:
 			return err
-		case strings.HasSuffix(name, unfinished):
+		case strings.HasSuffix(name, replacement.Suffix):
 			return os.Remove(path)
 		case !known[name]:
 			unknown = append(unknown, name)

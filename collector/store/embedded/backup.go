@@ -19,6 +19,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/replacement"
 )
 
 // A backup is one tar file compressed with zstd: backup.json, which lists the
@@ -76,7 +77,7 @@ func CreateBackup(ctx context.Context, dir, file string, progress func(done, tot
 }
 
 func tryBackup(ctx context.Context, dir, file string, progress func(done, total int64)) (b Backup, err error) {
-	copied := file + ".db" + unfinished
+	copied := file + ".db" + replacement.Suffix
 	defer os.Remove(copied)
 	if err := os.Remove(copied); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return b, err
@@ -85,19 +86,7 @@ func tryBackup(ctx context.Context, dir, file string, progress func(done, total 
 	if err != nil {
 		return b, err
 	}
-	out, err := os.OpenFile(file+unfinished, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
-	if err != nil {
-		return b, err
-	}
-	defer os.Remove(out.Name()) // fails once it is renamed
-	err = errors.Join(writeBackup(ctx, out, b, paths, progress), out.Sync(), out.Close())
-	if err != nil {
-		return b, err
-	}
-	if err := os.Rename(out.Name(), file); err != nil {
-		return b, err
-	}
-	return b, syncDir(filepath.Dir(file))
+	return b, replacement.Write(file, 0o600, func(out io.Writer) error { return writeBackup(ctx, out, b, paths, progress) })
 }
 
 // snapshot copies the database at one instant and lists what belongs to it;

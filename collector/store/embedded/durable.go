@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 
 	"golang.org/x/sys/unix"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // logSync makes commits durable. SQLite runs with synchronous=NORMAL: a commit
@@ -54,11 +56,7 @@ func (l *logSync) reopen() error {
 	if err := unix.Fstat(int(f.Fd()), &l.is); err != nil {
 		return fmt.Errorf("sync %s: %w", l.path, err)
 	}
-	dir, err := os.Open(filepath.Dir(l.path))
-	if err != nil {
-		return fmt.Errorf("sync: %w", err)
-	}
-	return errors.Join(dir.Sync(), dir.Close())
+	return replacement.SyncDir(filepath.Dir(l.path))
 }
 
 func (l *logSync) close() error {

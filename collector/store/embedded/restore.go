@@ -17,6 +17,7 @@ import (
 	"github.com/klauspost/compress/zstd"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/replacement"
 )
 
 // VerifyBackup reads a backup to its end, compares every member with its
@@ -88,7 +89,7 @@ func RestoreBackup(ctx context.Context, file, dir string) (Backup, error) {
 	if err != nil {
 		return b, errors.Join(fmt.Errorf("restore %s: %w", file, err), os.RemoveAll(part))
 	}
-	return b, syncDir(filepath.Dir(filepath.Clean(dir)))
+	return b, replacement.SyncDir(filepath.Dir(filepath.Clean(dir)))
 }
 
 // unpackBackup hands every member to the writer that open returns for it.

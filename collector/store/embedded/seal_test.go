@@ -15,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/replacement"
 	"bridlewatch/collector/store/storetest"
 )
 
@@ -278,7 +279,7 @@ func TestDamagedFileIsSetAside(t *testing.T) {
 	}
 	raw[len(raw)/3] ^= 0x10
 	if err := errors.Join(os.WriteFile(broken, raw, 0o640), os.WriteFile(filepath.Join(p.dir, "archive", "stray.parquet"), raw, 0o640),
-		os.WriteFile(filepath.Join(p.dir, "archive", "g001.parquet"+unfinished), raw, 0o640)); err != nil {
+		os.WriteFile(filepath.Join(p.dir, "archive", "g001.parquet"+replacement.Suffix), raw, 0o640)); err != nil {
 		t.Fatal(err)
 	}
 	p.reopen()
@@ -286,7 +287,7 @@ func TestDamagedFileIsSetAside(t *testing.T) {
 		t.Errorf("%d notices %v, want one for the damaged and one for the stray file", n, p.Notices())
 	}
 	aside, err := os.ReadDir(filepath.Join(p.dir, asideDir))
-	if err != nil || len(aside) != 2 || strings.Contains(p.files(), "stray") || strings.Contains(p.files(), unfinished) {
+	if err != nil || len(aside) != 2 || strings.Contains(p.files(), "stray") || strings.Contains(p.files(), replacement.Suffix) {
 		t.Errorf("set aside %v, error %v; archive %s", aside, err, p.files())
 	}
 	if got := p.all(p.ids[0]); len(got) >= len(want) || len(got) == 0 {

@@ -10,13 +10,14 @@ import (
 	"path/filepath"
 
 	"bridlewatch/collector/store/archive"
+	"bridlewatch/collector/store/replacement"
 )
 
 // blockWriter is an archive file being written.
 type blockWriter struct {
 	block *block
 	out   *archive.Writer
-	file  *os.File
+	file  *replacement.File
 	sum   interface{ Sum([]byte) []byte }
 	size  *counter
 }
@@ -44,7 +45,7 @@ func (s *seal) writer(k fileKey) (*blockWriter, error) {
 		return nil, err
 	}
 	b := &block{day: s.day, class: k.class, generation: s.generation, file: filepath.Join(dir, name)}
-	file, err := os.OpenFile(filepath.Join(s.db.dir, b.file+unfinished), os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	file, err := replacement.Create(filepath.Join(s.db.dir, b.file), 0o600)
 	if err != nil {
 		return nil, err
 	}
@@ -55,9 +56,6 @@ func (s *seal) writer(k fileKey) (*blockWriter, error) {
 	return w, nil
 }
 
-// unfinished ends the name of a file that is being written.
-const unfinished = ".tmp"
-
 // finish makes the file durable under its name.
 func (s *seal) finish(w *blockWriter) error {
 	for k, o := range s.open {
@@ -66,36 +64,22 @@ func (s *seal) finish(w *blockWriter) error {
 		}
 	}
 	s.done = append(s.done, w.block)
-	err := errors.Join(w.out.Close(), w.file.Sync(), w.file.Close())
-	if err != nil {
-		return err
+	if err := w.out.Close(); err != nil {
+		return errors.Join(err, w.file.Discard())
 	}
 	w.block.bytes, w.block.sum = w.size.n, hex.EncodeToString(w.sum.Sum(nil))
 	w.block.verified.Store(true)
-	path := filepath.Join(s.db.dir, w.block.file)
-	if err := os.Rename(path+unfinished, path); err != nil {
-		return err
-	}
-	return syncDir(filepath.Dir(path))
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
+	return w.file.Commit()
 }
 
 // discard removes what an unsuccessful sealing wrote.
 func (s *seal) discard() {
 	for _, w := range s.open {
-		_ = w.file.Close() // it is removed
-		s.db.removeFile(w.block.file + unfinished)
+		_ = w.file.Discard() // what stays behind is removed at the next start
+		s.db.removeFile(w.block.file)
 	}
 	for _, b := range s.done {
 		s.db.removeFile(b.file)
-		s.db.removeFile(b.file + unfinished)
 	}
 }
 

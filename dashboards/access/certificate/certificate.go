@@ -130,16 +130,34 @@ const Lasting = 397 * 24 * time.Hour
 // Make writes a certificate signed by itself, for the given names and
 // addresses, and its key. It never overwrites a file.
 func Make(certFile, keyFile string, hosts []string, now time.Time) error {
-	if len(hosts) == 0 {
-		return errors.New("a certificate needs at least one name or address people reach the box by")
-	}
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	cert, key, err := issue(hosts, now)
 	if err != nil {
-		return fmt.Errorf("make key: %w", err)
+		return err
+	}
+	if err := writeFirst(keyFile, key, keyMode); err != nil {
+		return err
+	}
+	return writeFirst(certFile, cert, certMode)
+}
+
+// Modes of the files.
+const (
+	certMode = 0o644
+	keyMode  = 0o600
+)
+
+// issue makes a certificate and its key, as PEM.
+func issue(hosts []string, now time.Time) (cert, key []byte, err error) {
+	if len(hosts) == 0 {
+		return nil, nil, errors.New("a certificate needs at least one name or address people reach the box by")
+	}
+	secret, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		return nil, nil, fmt.Errorf("make key: %w", err)
 	}
 	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 127)) // RFC 5280, 4.1.2.2: at most 20 octets
 	if err != nil {
-		return fmt.Errorf("make serial number: %w", err)
+		return nil, nil, fmt.Errorf("make serial number: %w", err)
 	}
 	form := x509.Certificate{
 		SerialNumber: serial, Subject: pkix.Name{CommonName: hosts[0], Organization: []string{"bridlewatch"}},
@@ -153,24 +171,22 @@ func Make(certFile, keyFile string, hosts []string, now time.Time) error {
 			form.DNSNames = append(form.DNSNames, h)
 		}
 	}
-	der, err := x509.CreateCertificate(rand.Reader, &form, &form, &key.PublicKey, key)
+	der, err := x509.CreateCertificate(rand.Reader, &form, &form, &secret.PublicKey, secret)
 	if err != nil {
-		return fmt.Errorf("sign certificate: %w", err)
+		return nil, nil, fmt.Errorf("sign certificate: %w", err)
 	}
-	secret, err := x509.MarshalPKCS8PrivateKey(key)
+	pkcs8, err := x509.MarshalPKCS8PrivateKey(secret)
 	if err != nil {
-		return fmt.Errorf("encode key: %w", err)
+		return nil, nil, fmt.Errorf("encode key: %w", err)
 	}
-	if err := writePEM(keyFile, "PRIVATE KEY", secret, 0o600); err != nil {
-		return err
-	}
-	return writePEM(certFile, "CERTIFICATE", der, 0o644)
+	return pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: pkcs8}), nil
 }
 
-func writePEM(file, kind string, der []byte, mode os.FileMode) error {
+func writeFirst(file string, text []byte, mode os.FileMode) error {
 	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", file, err)
 	}
-	return errors.Join(pem.Encode(f, &pem.Block{Type: kind, Bytes: der}), f.Close())
+	_, err = f.Write(text)
+	return errors.Join(err, f.Close())
 }

@@ -2,14 +2,14 @@ package certificate
 
 import (
 	"crypto/tls"
-	"errors"
 	"fmt"
-	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
 	"time"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // renewBefore is how long before its end a certificate made by the service is
@@ -70,17 +70,17 @@ func serves(certFile, keyFile string, names []string, now time.Time) bool {
 
 func ends(c *tls.Certificate, now time.Time) bool { return c.Leaf.NotAfter.Sub(now) < renewBefore }
 
-// remake makes a new pair beside the old one and puts it in its place.
+// remake makes a new pair and puts it in the place of the old one. Half a pair
+// serves nobody, and is made anew at the next start.
 func remake(certFile, keyFile string, hosts []string, now time.Time) error {
-	for _, f := range []string{certFile, keyFile} {
-		if err := os.Remove(f + ".new"); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("certificate of the pages: %w", err)
-		}
-	}
-	if err := Make(certFile+".new", keyFile+".new", hosts, now); err != nil {
+	cert, key, err := issue(hosts, now)
+	if err != nil {
 		return err
 	}
-	return errors.Join(os.Rename(keyFile+".new", keyFile), os.Rename(certFile+".new", certFile))
+	if err := replacement.WriteBytes(keyFile, keyMode, key); err != nil {
+		return fmt.Errorf("certificate of the pages: %w", err)
+	}
+	return replacement.WriteBytes(certFile, certMode, cert)
 }
 
 // Until is when the certificate ends.
