@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/collector/store"
 	"bridlewatch/dashboards/access"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/plant/planttest"
@@ -20,8 +21,13 @@ const passphrase = "barge candle forty moss"
 // peopled serves the varied plant to one user of each role, named after it.
 func peopled(t *testing.T, o Options, ao access.Options) (address string, a *access.Access) {
 	t.Helper()
-	m := planttest.NewMemory()
-	ao.Store, o.Store, o.Plant = m, m, planttest.Varied()
+	if o.Store == nil {
+		o.Store = planttest.NewMemory()
+	}
+	if o.Plant == nil {
+		o.Plant = planttest.Varied()
+	}
+	ao.Store = o.Store
 	hash, err := access.Hash(passphrase)
 	if err != nil {
 		t.Fatal(err)
@@ -37,11 +43,21 @@ func peopled(t *testing.T, o Options, ao access.Options) (address string, a *acc
 			t.Error(err)
 		}
 	})
-	if o.Alerts, err = desk.Open(context.Background(), desk.Options{Store: m, Now: func() time.Time { return planttest.Now }, Gauges: []desk.Gauge{{Tag: "LG-102"}}}); err != nil {
-		t.Fatal(err)
+	if o.Alerts == nil {
+		o.Alerts = openDesk(t, o.Store)
 	}
 	o.Access, o.Actor = a, access.Who
 	return serve(t, o).URL + o.BasePath, a
+}
+
+// openDesk is a desk that knows one gauge.
+func openDesk(t *testing.T, s store.Store) *desk.Desk {
+	t.Helper()
+	d, err := desk.Open(context.Background(), desk.Options{Store: s, Now: func() time.Time { return planttest.Now }, Gauges: []desk.Gauge{{Tag: "LG-102"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
 }
 
 // visitor is a browser without scripts.

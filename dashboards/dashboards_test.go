@@ -151,19 +151,6 @@ func TestRehearsalIsSaidOnEveryPage(t *testing.T) {
 	}
 }
 
-func TestNoticesAreOnTopOfEveryPage(t *testing.T) {
-	p := planttest.Varied()
-	h := p.Health()
-	h.Notices = []string{"History has stopped: disk full. Polling and alerts go on."}
-	p.SetHealth(h)
-	server := serve(t, Options{Plant: p})
-	for _, page := range []string{"/", "/gauge/LG-101", "/gauge/LG-101/trend"} {
-		if _, body := fetch(t, server.URL+page); !strings.Contains(body, h.Notices[0]) {
-			t.Errorf("page %s does not show the notice", page)
-		}
-	}
-}
-
 // panicking is a plant that fails when it is asked for one gauge.
 type panicking struct{ *planttest.Plant }
 

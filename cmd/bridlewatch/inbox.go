@@ -155,13 +155,15 @@ func (s *station) takeOrders(ctx context.Context) {
 			return
 		case <-tick.C:
 		}
-		waiting, err := filepath.Glob(filepath.Join(s.dir, inboxDir, "job-*", orderFile))
-		if err != nil {
-			continue // the pattern is constant
-		}
-		for _, file := range waiting {
-			if err := s.takeOrder(ctx, filepath.Dir(file)); err != nil {
-				s.log.Error("an order was not carried out", "error", err)
+		for _, jobs := range []string{filepath.Join(inboxDir, "job-*"), uploadDir} {
+			waiting, err := filepath.Glob(filepath.Join(s.dir, jobs, orderFile))
+			if err != nil {
+				continue // the patterns are constant
+			}
+			for _, file := range waiting {
+				if err := s.takeOrder(ctx, filepath.Dir(file)); err != nil {
+					s.log.Error("an order was not carried out", "error", err)
+				}
 			}
 		}
 	}

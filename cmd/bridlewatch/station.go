@@ -130,9 +130,13 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if err != nil {
 		return s, err
 	}
+	door, err := s.door(ctx)
+	if err != nil {
+		return s, err
+	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), Trust: trustOf(cfg, o.dir), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(), Imports: s.door(),
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(), Imports: door,
 	})
 	return s, err
 }

@@ -29,15 +29,15 @@ type uploads struct {
 	inHand *upload
 }
 
-// upload is the file in hand.
+// upload is the file in hand. What is exported of it is kept beside the file.
 type upload struct {
-	job  string // its folder in the inbox; "" while it is taken in
-	name string
-	file string // as its owner calls it
-	kept string // as it is called in the folder
-	by   access.Actor
-	at   time.Time
-	step intake.State // ImportTrying, ImportRunning or ImportUndoing
+	job  string // its folder; "" while it is taken in
+	Name string
+	File string // as its owner calls it
+	Kept string // as it is called in the folder
+	By   access.Actor
+	At   time.Time
+	Step intake.State // Trying, Running or Undoing
 }
 
 // leaveFree is what a file must leave of the disk, so that history goes on.
@@ -45,13 +45,14 @@ const leaveFree = 1 << 30
 
 var errImportName = fmt.Errorf("give the import a name of at most %d letters", intake.MostName)
 
-// door is nil where no file is taken.
-func (s *station) door() intake.Door {
-	most := s.config.Service.ImportUpload
-	if most == 0 || s.origin.Rehearsal {
-		return nil
+// door is nil where no file is taken. A file that waited when the service was
+// stopped waits again.
+func (s *station) door(ctx context.Context) (intake.Door, error) {
+	u := &uploads{station: s, most: s.config.Service.ImportUpload}
+	if u.most == 0 || s.origin.Rehearsal {
+		return nil, u.clear()
 	}
-	return &uploads{station: s, most: most}
+	return u, u.restore(ctx)
 }
 
 // Most is the size of the largest file that is taken.
@@ -70,7 +71,7 @@ func (u *uploads) HandIn(ctx context.Context, by access.Actor, name, file string
 	if free := freeBytes(u.station.dir); free < u.most+leaveFree {
 		return fmt.Errorf("the disk has %.1f GB left: a file of up to %.1f MB must leave 1 GB for history", float64(free)/1e9, float64(u.most)/1e6)
 	}
-	x := &upload{name: name, file: file, kept: "data" + kind, by: by, at: time.Now(), step: intake.Trying}
+	x := &upload{Name: name, File: file, Kept: "data" + kind, By: by, At: time.Now(), Step: intake.Trying}
 	if err := u.take(x); err != nil {
 		return err
 	}
@@ -79,7 +80,7 @@ func (u *uploads) HandIn(ctx context.Context, by access.Actor, name, file string
 		err = u.station.access.Record(ctx, by, "handed in a file to import", name, "", file)
 	}
 	if err == nil {
-		err = u.order(job, order{File: x.kept, Name: name, DryRun: true, Person: &x.by})
+		err = u.order(job, order{File: x.Kept, Name: name, DryRun: true, Person: &x.By})
 	}
 	u.mu.Lock()
 	defer u.mu.Unlock()
@@ -98,31 +99,38 @@ func (u *uploads) HandIn(ctx context.Context, by access.Actor, name, file string
 func (u *uploads) take(x *upload) error {
 	u.mu.Lock()
 	defer u.mu.Unlock()
+	if _, err := u.look(); err != nil {
+		return err
+	}
 	if u.inHand != nil {
-		return fmt.Errorf("%s is in hand: confirm or discard it first", u.inHand.name)
+		return fmt.Errorf("%s is in hand: confirm or discard it first", u.inHand.Name)
 	}
 	u.inHand = x
 	return nil
 }
 
-// store makes a job of the file. The error of a body that is too large is kept.
+// store makes a job of the file, on disk when it returns. The error of a body
+// that is too large is kept.
 func (u *uploads) store(x *upload, body io.Reader) (job string, err error) {
-	job, err = os.MkdirTemp(filepath.Join(u.station.dir, inboxDir), "job-")
-	if err != nil {
+	if err := u.clear(); err != nil {
+		return "", err
+	}
+	job = u.folder()
+	if err := os.Mkdir(job, 0o700); err != nil {
 		return "", fmt.Errorf("hand in: %w", err)
 	}
-	out, err := os.OpenFile(filepath.Join(job, x.kept), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	out, err := os.OpenFile(filepath.Join(job, x.Kept), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
 		return job, fmt.Errorf("hand in: %w", err)
 	}
 	n, err := io.Copy(out, body)
-	if err = errors.Join(err, out.Close()); err != nil {
-		return job, fmt.Errorf("%s could not be taken in: %w", x.file, err)
+	if err = errors.Join(err, out.Sync(), out.Close()); err != nil {
+		return job, fmt.Errorf("%s could not be taken in: %w", x.File, err)
 	}
 	if n == 0 {
-		return job, fmt.Errorf("%s is empty", x.file)
+		return job, fmt.Errorf("%s is empty", x.File)
 	}
-	return job, nil
+	return job, x.keep(job)
 }
 
 // order gives a job to the service, as the command line does.
@@ -144,8 +152,11 @@ func (u *uploads) Confirm(_ context.Context, by access.Actor, name string) error
 		return fmt.Errorf("no import %q waits to be confirmed; it may have been by somebody else", name)
 	}
 	x := u.inHand
-	x.by, x.step = by, intake.Running
-	return u.order(x.job, order{File: x.kept, Name: x.name, Person: &x.by})
+	x.By, x.Step = by, intake.Running
+	if err := x.keep(x.job); err != nil {
+		return err
+	}
+	return u.order(x.job, order{File: x.Kept, Name: x.Name, Person: &x.By})
 }
 
 // Discard forgets the file in hand.
@@ -159,7 +170,7 @@ func (u *uploads) Discard(ctx context.Context, by access.Actor, name string) err
 	case im.State.Busy():
 		return fmt.Errorf("%s is being worked at: wait until that has ended", name)
 	}
-	if err := u.station.access.Record(ctx, by, "discarded a file to import", name, "", u.inHand.file); err != nil {
+	if err := u.station.access.Record(ctx, by, "discarded a file to import", name, "", u.inHand.File); err != nil {
 		return err
 	}
 	job := u.inHand.job
@@ -176,7 +187,7 @@ func (u *uploads) Undo(ctx context.Context, by access.Actor, name string) error 
 	if !slices.ContainsFunc(known, func(x exchange.Imported) bool { return x.ID == name && x.State != "undone" }) {
 		return fmt.Errorf("there is no import %q to take back", name)
 	}
-	x := &upload{name: name, by: by, at: time.Now(), step: intake.Undoing}
+	x := &upload{Name: name, By: by, At: time.Now(), Step: intake.Undoing}
 	if err := u.take(x); err != nil {
 		return err
 	}
@@ -184,7 +195,7 @@ func (u *uploads) Undo(ctx context.Context, by access.Actor, name string) error 
 	defer u.mu.Unlock()
 	x.job, err = os.MkdirTemp(filepath.Join(u.station.dir, inboxDir), "job-")
 	if err == nil {
-		err = u.order(x.job, order{Undo: name, Person: &x.by})
+		err = u.order(x.job, order{Undo: name, Person: &x.By})
 	}
 	if err != nil {
 		u.inHand = nil
@@ -193,13 +204,13 @@ func (u *uploads) Undo(ctx context.Context, by access.Actor, name string) error 
 }
 
 // look says how the file in hand is, nil when there is none. What has been
-// carried out is in hand no more.
+// carried out or has waited too long is in hand no more.
 func (u *uploads) look() (*intake.Import, error) {
 	x := u.inHand
 	if x == nil {
 		return nil, nil
 	}
-	im := &intake.Import{Name: x.name, State: x.step, File: x.file, By: x.by.Name, At: x.at, Zone: u.zone(), Rows: int(u.station.rows.Load())}
+	im := &intake.Import{Name: x.Name, State: x.Step, File: x.File, By: x.By.Name, At: x.At, Zone: u.zone(), Rows: int(u.station.rows.Load())}
 	if x.job == "" {
 		return im, nil
 	}
@@ -214,9 +225,12 @@ func (u *uploads) look() (*intake.Import, error) {
 	switch {
 	case err != nil:
 		return im, err
+	case x.Step == intake.Trying && x.old(time.Now()):
+		u.inHand = nil
+		return nil, u.drop(x, "it waited too long")
 	case r.Error != "":
 		im.State, im.Trouble = intake.Refused, r.Error
-	case x.step == intake.Trying:
+	case x.Step == intake.Trying:
 		im.State, im.Report = intake.Tried, r.Report
 	default:
 		u.inHand = nil
