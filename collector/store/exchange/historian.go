@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/big"
 	"strconv"
 	"strings"
 	"time"
@@ -148,9 +149,7 @@ func cellText(t parquet.Type, v parquet.Value) string {
 		case *format.TimestampType:
 			return timestampText(meaning, v.Int64())
 		case *format.DecimalType:
-			if k := v.Kind(); k == parquet.Int32 || k == parquet.Int64 {
-				return strconv.FormatFloat(float64(v.Int64())/math.Pow10(int(meaning.Scale)), 'g', -1, 64)
-			}
+			return decimalText(v, int(meaning.Scale))
 		}
 	}
 	switch v.Kind() {
@@ -163,6 +162,22 @@ func cellText(t parquet.Type, v parquet.Value) string {
 	default:
 		return v.String()
 	}
+}
+
+// decimalText is a decimal number in whichever of its forms the file has it:
+// long ones are big-endian bytes in two's complement (Parquet format,
+// LogicalTypes.md, DECIMAL).
+func decimalText(v parquet.Value, scale int) string {
+	if k := v.Kind(); k == parquet.Int32 || k == parquet.Int64 {
+		return strconv.FormatFloat(float64(v.Int64())/math.Pow10(scale), 'g', -1, 64)
+	}
+	raw := v.ByteArray()
+	unscaled := new(big.Int).SetBytes(raw)
+	if len(raw) > 0 && raw[0]&0x80 != 0 {
+		unscaled.Sub(unscaled, new(big.Int).Lsh(big.NewInt(1), uint(8*len(raw))))
+	}
+	whole := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(scale)), nil)
+	return new(big.Rat).SetFrac(unscaled, whole).FloatString(scale)
 }
 
 // timestampText is RFC 3339, without an offset when the file says that it is
