@@ -21,6 +21,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bridlewatch/collector/store"
+	"bridlewatch/collector/store/embedded"
 	"bridlewatch/collector/store/influx"
 	"bridlewatch/collector/store/storetest"
 )
@@ -134,6 +135,16 @@ func TestForwardThroughACutConnection(t *testing.T) {
 		t.Fatal(err)
 	}
 	eventually(t, "everything sent", func() bool { s := f.Status(); return s.Lag == 0 && s.Sent >= 5002 })
+	central := holdsWhatTheBoxHas(t, server, db, ids)
+	eventually(t, "the box in the list", func() bool {
+		boxes, err := central.Boxes(t.Context(), time.Hour)
+		return err == nil && len(boxes) == 1 && boxes[0].Origin == box && time.Since(boxes[0].Alive) < time.Minute
+	})
+}
+
+// holdsWhatTheBoxHas asks the central store for every value.
+func holdsWhatTheBoxHas(t *testing.T, server influx.Server, db *embedded.DB, ids []store.ID) *influx.Central {
+	t.Helper()
 	central := influx.OpenCentral(server)
 	t.Cleanup(central.Close)
 	s, err := central.Store(t.Context(), box)
@@ -148,7 +159,7 @@ func TestForwardThroughACutConnection(t *testing.T) {
 		t.Errorf("%d series found, error %v; want 10", len(known), err)
 	}
 	for i := range ids {
-		from, to := storetest.Start, storetest.Start.Add(time.Hour)
+		from, to := storetest.Start, storetest.Start.Add(24*time.Hour)
 		want, err := db.Points(t.Context(), ids[i], from, to)
 		if err != nil {
 			t.Fatal(err)
@@ -161,10 +172,26 @@ func TestForwardThroughACutConnection(t *testing.T) {
 			t.Errorf("series %d (-box +central):\n%s", i, diff)
 		}
 	}
-	eventually(t, "the box in the list", func() bool {
-		boxes, err := central.Boxes(t.Context(), time.Hour)
-		return err == nil && len(boxes) == 1 && boxes[0].Origin == box && time.Since(boxes[0].Alive) < time.Minute
-	})
+	return central
+}
+
+// The promise of the forwarder: 200 outages, each of which it really met, and
+// InfluxDB has every value once. Its count is asked of InfluxDB as well.
+func TestForwardThrough200Outages(t *testing.T) {
+	server := database(t, influxd(t))
+	db, ids := openLocal(t)
+	scans := suffer(t, db, ids, server.URL, server.Bucket, 20261129, 200)
+	holdsWhatTheBoxHas(t, server, db, ids)
+	name, _, _ := strings.Cut(server.Bucket, "/")
+	r, err := http.Get(server.URL + "/query?" + url.Values{"db": {name}, "q": {`SELECT count("value") FROM bridlewatch_raw GROUP BY "signal"`}}.Encode())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	if n := strings.Count(string(text), fmt.Sprintf(`,%d]`, scans)); err != nil || n != 10 {
+		t.Errorf("%d signals have %d values, want 10 (%v): %s", n, scans, err, text)
+	}
 }
 
 // Two boxes and one of an earlier version report; the newest report of each is
