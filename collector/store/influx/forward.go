@@ -6,7 +6,6 @@ import (
 	"crypto/tls"
 	"errors"
 	"log/slog"
-	"math/rand/v2"
 	"net/http"
 	"sync"
 	"time"
@@ -57,15 +56,6 @@ type Rejected struct {
 	Reason string
 }
 
-// Status is what a forwarder is doing.
-type Status struct {
-	Lag      time.Duration // age of the oldest value not sent; 0 when all are
-	Sent     uint64        // lines acknowledged since the start
-	Rejected uint64        // values refused for good since the start
-	Trouble  string        // why it does not send, empty when it does
-	Success  time.Time     // of the last acknowledged request
-}
-
 // Forwarder sends a feed to the central store: in order, each value at least
 // once, from a durable cursor. An outage costs delay and nothing else.
 type Forwarder struct {
@@ -79,6 +69,7 @@ type Forwarder struct {
 
 	mu     sync.Mutex
 	status Status
+	oldest time.Time // value not sent; zero when all are
 }
 
 // NewForwarder prepares to send feed; Run does it.
@@ -109,20 +100,6 @@ func newClient(s Server, timeout time.Duration) influxdb2.Client {
 		SetHTTPClient(&http.Client{Timeout: timeout, Transport: over}).SetUseGZip(true).SetPrecision(time.Nanosecond).SetLogLevel(0))
 }
 
-// Status returns what the forwarder is doing.
-func (f *Forwarder) Status() Status {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	return f.status
-}
-
-func (f *Forwarder) note(change func(*Status)) Status {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	change(&f.status)
-	return f.status
-}
-
 // Run sends until ctx is done, and returns its error. Whatever the server or
 // the local store answers, it waits and tries again.
 func (f *Forwarder) Run(ctx context.Context) error {
@@ -146,22 +123,6 @@ func (f *Forwarder) Run(ctx context.Context) error {
 	}
 }
 
-// backOff records trouble and returns how long to wait: as long as the server
-// asks, else between half of wait and all of it.
-func (f *Forwarder) backOff(err error, wait time.Duration) time.Duration {
-	kind, asked := classify(err)
-	text := err.Error()
-	if kind == setup {
-		text = explain(err)
-	}
-	before := f.Status().Trouble
-	f.note(func(s *Status) { s.Trouble = text })
-	if before != text {
-		f.o.Logger.Warn("forwarding waits", "to", f.o.Server.String(), "err", text)
-	}
-	return max(asked, wait/2+rand.N(wait/2+1))
-}
-
 // catchUp sends everything there is.
 func (f *Forwarder) catchUp(ctx context.Context) error {
 	cursor, err := f.feed.Cursor(ctx, f.o.Follower)
@@ -170,7 +131,7 @@ func (f *Forwarder) catchUp(ctx context.Context) error {
 	}
 	for {
 		began := time.Now()
-		if err := f.measureLag(ctx, cursor); err != nil {
+		if err := f.findOldest(ctx, cursor); err != nil {
 			return err
 		}
 		scans, next, err := f.feed.Changes(ctx, cursor, f.o.Batch)
@@ -199,29 +160,6 @@ func (f *Forwarder) catchUp(ctx context.Context) error {
 			return err
 		}
 	}
-}
-
-func (f *Forwarder) settled() {
-	f.note(func(s *Status) {
-		if s.Trouble != "" {
-			f.o.Logger.Info("forwarding goes on", "to", f.o.Server.String())
-		}
-		s.Trouble = ""
-	})
-}
-
-func (f *Forwarder) measureLag(ctx context.Context, c store.Cursor) error {
-	oldest, err := f.feed.Waiting(ctx, c)
-	if err != nil {
-		return err
-	}
-	f.note(func(s *Status) {
-		s.Lag = 0
-		if !oldest.IsZero() {
-			s.Lag = max(0, f.o.Now().Sub(oldest))
-		}
-	})
-	return nil
 }
 
 // beginning is what the lines of a series have in common.
