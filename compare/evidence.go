@@ -110,6 +110,11 @@ func (g *Gauge) immersion(st *State) float64 {
 // ratioSwing is a usual swing of the density ratio.
 const ratioSwing = 0.02
 
+// fixed reports whether a cause holds its instrument where it is.
+func fixed(c cause.Cause) bool {
+	return c == cause.FloatStuck || c == cause.FollowerDecoupled || c == cause.TransmitterFrozen
+}
+
 // unmoving reports whether a cause makes its instrument stand still.
 func unmoving(c cause.Cause) bool {
 	switch c {
@@ -151,16 +156,21 @@ func (g *Gauge) moveEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
 func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
 	moves := float64(f.Still)
 	if f.Still >= 2 {
-		still := abs(f.Subject-f.StartX) < 2*g.scale.Size // else it moved, though not with the witness
+		still := f.Swung.Range() < 2*g.scale.Size // else it moved, though not with the witness
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
-			Sentence: fmt.Sprintf("%s moved %.0f mm in all while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, abs(f.Subject-f.StartX))),
-			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "above_mm": f.Over, "below_mm": f.Under}}
+			Sentence: fmt.Sprintf("%s moved %.0f mm in all while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, f.Swung.Range())),
+			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "range_mm": f.Swung.Range(), "above_mm": f.Over, "below_mm": f.Under}}
+		alone := g.alone(at, st, subject, witness)
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
-			case h.Channel == subject && g.rests(st, h) && (still || h.Cause != cause.FloatStuck && h.Cause != cause.FollowerDecoupled && h.Cause != cause.TransmitterFrozen):
+			case h.Channel == subject && alone:
+				return 0 // another instrument stands with it
+			case h.Channel == subject && g.rests(st, h) && (still || !fixed(h.Cause)):
 				return math.Min(2*moves, 8)
 			case h.Channel == subject && (h.Cause == cause.RadarDisturbed || h.Cause == cause.Emulsion) && f.Over < g.scale.Size:
 				return math.Min(2*moves, 8) // a deposit above the level holds the echo
+			case h.Channel == witness && fixed(h.Cause):
+				return -math.Min(2*moves, 8) // it moved
 			case h.Channel == witness && g.wanders(st, h, subject, witness, f):
 				return math.Min(2*moves, 7)
 			case h.Suspect == cause.Chamber && witness == symptom.VesselLevel && g.chamberStill(st):

@@ -206,7 +206,7 @@ func (g *Gauge) stillSeen(at int64, st *State, e *Episode) string {
 			words = fmt.Sprintf("%s %.0f mm", lower(g.name(c)), f.Travel)
 		}
 		did = append(did, words)
-		start, mine = min(start, f.Start), math.Max(mine, abs(f.Subject-f.StartX))
+		start, mine = min(start, f.Start), math.Max(mine, f.Swung.Range())
 	}
 	acted := g.actedSince(st, subject)
 	switch {

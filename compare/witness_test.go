@@ -1,6 +1,7 @@
 package compare_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -97,4 +98,33 @@ func TestFourWitnessesAreBlindToLittle(t *testing.T) {
 		}
 	}
 	t.Error("a plugged connection of the secondary chamber goes unmentioned")
+}
+
+// A second transmitter that swings by itself, by less than the user allows, while
+// float and radar stand together, proves nothing against them.
+func TestMovingAloneProvesNothing(t *testing.T) {
+	sheet := baseSheet()
+	sheet.Second = &datasheet.Transmitter{Tag: "LT-103", Principle: datasheet.FloatFollower, Chamber: "secondary", U: .004}
+	sheet.Limits.Gap = .15 // the user knows that it swings
+	p := newPlant(t, sheet, 3)
+	const quiet = 6 * 86400
+	moving := p.level
+	p.level = func(s float64) float64 {
+		if s > quiet {
+			return 500
+		}
+		return moving(s)
+	}
+	p.second = func(s, l float64) float64 {
+		if s > quiet {
+			return l + 60*math.Sin(2*math.Pi*(s-quiet)/3600)
+		}
+		return l
+	}
+	p.run(7 * 24 * time.Hour)
+	for _, f := range slices.Concat(p.opened, p.upgraded) {
+		if f.Tier == cause.Alert {
+			t.Errorf("%s of %q: %s", f.Cause, f.Tag, f.Sentence)
+		}
+	}
 }

@@ -22,6 +22,8 @@ type Jump struct {
 	There      uint32  // newest blocks since, one bit each: those where it went to
 	Seen       uint8   // blocks since
 	Often      float64 // mm: how far it went lately and came back by itself
+	Swings     float64 // mm: mean size of what the gap does in such a time
+	Swung      uint16  // times that mean rests on
 }
 
 type jumpBlock struct{ Gap, Level float32 }
@@ -45,6 +47,9 @@ const (
 	jumpPatient = 2 * confirmBlocks // blocks of time in which it must be confirmed
 	jumpOften   = 1.3               // of the farthest that came back by itself
 	jumpMemory  = 60 * 86400.0      // s
+	jumpSwings  = 10.0              // of the mean swing: an exponential tail reaches that once in five months
+	swingsKnown = 10 * 144          // swings the mean looks back on
+	swingClip   = 4.0               // of the mean: what counts of a larger one
 )
 
 // Add folds the mean gap of a finished ten minutes less what is normal, and the
@@ -84,6 +89,8 @@ func (j *Jump) look(at int64, limit JumpLimit) {
 	faster := math.Abs(float64(b[4].Level-b[3].Level-b[1].Level+b[0].Level)) / 600
 	least := limit.Least + limit.Steep*travel + limit.Skew*faster
 	size := after - before
+	least = math.Max(least, jumpSwings*j.Swings)
+	j.swing(math.Abs(size))
 	apart := math.Min(math.Abs(float64(b[3].Gap)-before), math.Abs(float64(b[4].Gap)-before))
 	switch {
 	case math.Abs(size) < least || apart < jumpStays*math.Abs(size):
@@ -92,6 +99,16 @@ func (j *Jump) look(at int64, limit JumpLimit) {
 	default:
 		j.From, j.Size, j.Since, j.There, j.Seen = before, size, at-3*600, 3, 2
 	}
+}
+
+// swing learns how far the gap goes within half an hour when nothing is wrong:
+// two waters, or two clocks, that are never quite together.
+func (j *Jump) swing(size float64) {
+	if j.Swung > 0 {
+		size = math.Min(size, math.Max(swingClip*j.Swings, jumpBack))
+	}
+	j.Swung = min(j.Swung+1, swingsKnown)
+	j.Swings += (size - j.Swings) / float64(j.Swung)
 }
 
 // follow counts the blocks in which the gap stays where it went.

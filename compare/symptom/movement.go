@@ -13,16 +13,13 @@ const (
 
 func (d Direction) String() string { return [...]string{"rising", "falling"}[d] }
 
-// Zones is the number of equal bands between the taps that movement is kept
-// apart for.
-const Zones = 8
-
 // Follow counts whether a subject follows a witness, in moves. A move is
 // complete when the witness has gone Size away from where the last move
 // ended. It is judged a little later, so that a lag is not taken for standing
 // still: the subject followed when it went at least half as far the same way,
-// and was still when it went less than a quarter. A quiet level makes no
-// moves and so says nothing. The zero value is ready.
+// and was still when it went less than a quarter, and has in all gone less than
+// half as far to and fro: one that swings like its witness a little later moves.
+// A quiet level makes no moves and so says nothing. The zero value is ready.
 type Follow struct {
 	Set         bool
 	Witness     float64 // where the last move ended, mm
@@ -42,9 +39,18 @@ type Follow struct {
 	StartX      float64
 	Travel      float64 // of the witness in still moves, mm
 	Over, Under float64 // farthest the witness was above and below the subject since Start, mm
+	Went, Swung Span    // of the witness and of the subject since Start, mm
 	LastMove    int64
 	LastFollows int64
 }
+
+// Span is where a position has been.
+type Span struct{ Low, High float64 }
+
+func (s *Span) add(x float64) { s.Low, s.High = math.Min(s.Low, x), math.Max(s.High, x) }
+
+// Range is how far it went to and fro, in the unit of the position.
+func (s Span) Range() float64 { return s.High - s.Low }
 
 // overshoot is how many times as far as the witness a subject may go that
 // still follows it.
@@ -61,6 +67,8 @@ func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, 
 		return 0, 0, false
 	}
 	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
+	f.Went.add(witness)
+	f.Swung.add(subject)
 	if f.Pending != 0 && at-f.PendingAt >= judgeAfter {
 		dw, dx, moved = f.Pending, subject-f.PendingX, true
 		f.judge(at, dw, dx, witness, subject)
@@ -86,6 +94,9 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.Lagged += uint32(f.Still)
 		f.Followed, f.Still, f.Hours, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, 0, at
 		f.Total++
+		f.begin(at, witness, subject)
+	case share < 0.25 && f.Swung.Range() >= 0.5*f.Went.Range():
+		f.Followed, f.Still, f.Hours, f.Travel = 0, 0, 0, 0 // it moves, at another time
 		f.begin(at, witness, subject)
 	case share < 0.25:
 		if f.Still == 0 {
@@ -126,6 +137,7 @@ func (f *Follow) resume(at int64, witness, subject, size float64) {
 func (f *Follow) begin(at int64, witness, subject float64) {
 	f.Start, f.StartW, f.StartX = at, witness, subject
 	f.Over, f.Under = witness-subject, subject-witness
+	f.Went, f.Swung = Span{witness, witness}, Span{subject, subject}
 }
 
 // Break forgets where the last move ended, after a gap in the data.
@@ -151,24 +163,36 @@ func (a *Anchor) Add(at int64, x, tolerance float64) {
 	}
 }
 
-// Zone keeps how far the witness and the subject went in one band and one
-// direction, forgetting old moves slowly.
-type Zone struct{ Witness, Subject float64 }
-
-const zoneMemory = 0.93 // per move in the zone
-
-func (z *Zone) add(dw, dx float64) {
-	z.Witness = z.Witness*zoneMemory + math.Abs(dw)
-	z.Subject = z.Subject*zoneMemory + math.Max(0, math.Min(math.Abs(dw), dx*math.Copysign(1, dw)))
+// Wobble is how far a position goes to and fro from one change to the next,
+// mm: nothing while it rises or falls, 0.57 standard deviations of a noisy
+// reading. A value that repeats is no change, so a slow source looks no rougher
+// than a fast one. The zero value is ready.
+type Wobble struct {
+	X, Step float64 // newest position and change, mm
+	At      int64   // of the change
+	Mean    float64
 }
 
-// Share returns how much of the witness's movement the subject followed; ok
-// only after enough of it.
-func (z *Zone) Share(size float64) (share float64, ok bool) {
-	if z.Witness < 2.5*size {
-		return 0, false
+const (
+	wobbleSmooth  = 1.0 / 8
+	wobbleShare   = 7.0 // of it a move must exceed: four standard deviations of noise
+	wobbleSeconds = 900 // a change later than that is a move of its own
+)
+
+func (w *Wobble) add(at int64, x float64) {
+	step := x - w.X
+	switch {
+	case w.At == 0:
+		step = 0
+	case step == 0:
+		return
 	}
-	return z.Subject / z.Witness, true
+	back := 0.0
+	if step*w.Step < 0 && at-w.At <= wobbleSeconds {
+		back = math.Min(math.Abs(step), math.Abs(w.Step))
+	}
+	w.Mean += wobbleSmooth * (back - w.Mean)
+	w.X, w.Step, w.At = x, step, at
 }
 
 // Move is one finished move of a witness and what the subject did meanwhile.
@@ -190,9 +214,9 @@ type Movement struct {
 	At     [Channels]int64   // 0: none
 	Rate   [Channels]float64 // mm/s over the newest accepted minutes
 	Anchor [Channels]Anchor
+	Wobble [Channels]Wobble
 	Follow [Channels][Channels]Follow  // [subject][witness]
 	Fine   [Channels][Channels]Follow  // the same for moves just above the scatter of the pair
-	Zone   [Zones][2]Zone              // of the float
 	Sizes  [Channels][Channels]float64 // of one move of a pair that scatters a lot, mm
 
 	moves [Channels * (Channels - 1)]Move // finished in the newest minute
@@ -227,6 +251,7 @@ func (m *Movement) Add(s *Scale, b *Block) {
 		}
 		m.Level[c], m.At[c] = x, b.At
 		m.Anchor[c].Add(b.At, x, s.Tolerance[c])
+		m.Wobble[c].add(b.At, x)
 	}
 	for subject := range Channels {
 		for witness := range Channels {
@@ -244,20 +269,14 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		m.Fine[subject][witness].Break()
 		return
 	}
+	wobble := wobbleShare * m.Wobble[witness].Mean
 	if size := m.Sizes[subject][witness]; size > 0 {
-		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], math.Max(s.Fine, size))
+		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], math.Max(math.Max(s.Fine, size), wobble))
 	}
-	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], math.Max(s.Size, m.Sizes[subject][witness]))
+	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], math.Max(math.Max(s.Size, m.Sizes[subject][witness]), wobble))
 	if moved {
 		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
 		m.n++
-	}
-	if moved && subject == FloatLevel && witness == m.bestWitness() {
-		d := Rising
-		if dw < 0 {
-			d = Falling
-		}
-		m.Zone[s.zone(m.Level[witness]-dw/2)][d].add(dw, dx)
 	}
 }
 
@@ -270,20 +289,6 @@ func (m *Movement) Break() {
 			m.Fine[s][w].Break()
 		}
 	}
-}
-
-// bestWitness is the channel whose moves the float's zones are counted by.
-func (m *Movement) bestWitness() Channel {
-	for _, c := range [...]Channel{TransmitterLevel, SecondLevel, VesselLevel} {
-		if m.At[c] != 0 && m.Anchor[c].Since != 0 {
-			return c
-		}
-	}
-	return TransmitterLevel
-}
-
-func (s *Scale) zone(mm float64) int {
-	return int(math.Max(0, math.Min(Zones-1, math.Floor(mm/s.Top*Zones))))
 }
 
 // Velocity is the rate of the channel that moves fastest of those seen within

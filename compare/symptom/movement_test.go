@@ -2,6 +2,7 @@ package symptom_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"bridlewatch/compare/symptom"
@@ -63,11 +64,72 @@ func TestFollowRested(t *testing.T) {
 	}
 }
 
+// A subject whose source is slow follows a swinging level a little later: at the
+// turns it goes the other way for a whole move, and stands still in none.
+func TestSwingingLaterIsNoStandingStill(t *testing.T) {
+	for _, stuck := range []bool{false, true} {
+		var m symptom.Movement
+		scale := symptom.Scale{Size: 40, Fine: 6}
+		most := uint16(0)
+		for i := range int64(3000) {
+			swing := func(minute float64) float64 { return 2000 + 50*math.Sin(2*math.Pi*minute/30) }
+			b := symptom.Block{At: 1e9 + 60*i}
+			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
+			b.Level[symptom.TransmitterLevel] = swing(float64(i))
+			b.Level[symptom.FloatLevel] = swing(float64(i - i%6 - 4)) // sampled every six minutes, four late
+			if stuck && i >= 1500 {
+				b.Level[symptom.FloatLevel] = swing(1500)
+			}
+			m.Add(&scale, &b)
+			if f := &m.Follow[symptom.FloatLevel][symptom.TransmitterLevel]; i < 1500 || stuck {
+				most = max(most, f.Still)
+			}
+		}
+		if !stuck && most > 1 || stuck && most < 20 {
+			t.Errorf("stuck %t: still in %d moves in a row", stuck, most)
+		}
+	}
+}
+
+// A reading that grows noisy makes no moves, whatever it goes to and fro. The
+// same to and fro of a level that stays for a while are moves.
+func TestNoiseMakesNoMoves(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	run := func(level func(i int64) float64) uint16 {
+		var m symptom.Movement
+		scale := symptom.Scale{Size: 20, Fine: 6}
+		most := uint16(0)
+		for i := range int64(1200) {
+			b := symptom.Block{At: 1e9 + 60*i}
+			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
+			b.Level[symptom.FloatLevel] = 500
+			b.Level[symptom.TransmitterLevel] = level(i)
+			m.Add(&scale, &b)
+			if i > 60 {
+				most = max(most, m.Follow[symptom.FloatLevel][symptom.TransmitterLevel].Still)
+			}
+		}
+		return most
+	}
+	noise := 0.0
+	if n := run(func(i int64) float64 {
+		if i%2 == 0 { // a value every two minutes
+			noise = 25 * rng.NormFloat64()
+		}
+		return 500 + noise
+	}); n > 40 {
+		t.Errorf("%d moves in a row by noise of 25 mm in twenty hours", n)
+	}
+	if n := run(func(i int64) float64 { return 500 + 25*math.Sin(float64(i)/8) }); n < 40 {
+		t.Errorf("%d moves in a row of a level that swings by 50 mm every 50 minutes", n)
+	}
+}
+
 // A level that jumps for a reason that is known, and back, makes no moves.
 func TestBreakIsNoMove(t *testing.T) {
 	for _, breaks := range []bool{false, true} {
 		m := symptom.Movement{}
-		scale := symptom.Scale{Size: 20, Fine: 6, Top: 1000}
+		scale := symptom.Scale{Size: 20, Fine: 6}
 		for i := range int64(600) {
 			b := symptom.Block{At: 1e9 + 60*i}
 			jumped := i%120 >= 60
