@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -154,7 +155,10 @@ func (g *Gauge) gapSeen(at int64, st *State, e *Episode) string {
 			best, most = p, gap
 		}
 	}
-	if best == gauge.Pairs {
+	switch {
+	case best == gauge.Pairs && slices.Contains(e.Kinds, symptom.GapDrift):
+		return g.driftSeen(st, e)
+	case best == gauge.Pairs:
 		return fmt.Sprintf("Levels differ by more than the budget since %s.", clock(e.Finding.Since))
 	}
 	a, b := symptom.Members(best)

@@ -24,6 +24,8 @@ const (
 	trendLeast     = 5.0  // mm over the window
 	trendStale     = 2    // days without values after which a trend says nothing about now
 	trendSure      = 0.35 // of the slope that the near end of its interval must reach
+	driftTold      = 2    // days in a row that announce a drift
+	trendKept      = 0.5  // of change and score below which an announced drift has ended
 	wanderDays     = 24   // second differences that tell how far a healthy pair wanders
 	wanderSure     = 1.5  // of their median size that a trend must pass
 	guessedLeast   = 720  // minutes with an assumed condition that a trend's days no longer bear
@@ -139,7 +141,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 		d.Yes = 0
 		return
 	}
-	t := trendline.Fit(x[recent:], y[recent:], 1.96)
+	t, before := trendline.Fit(x[recent:], y[recent:], 1.96), d.Rate
 	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
@@ -158,7 +160,15 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 		d.Yes = min(d.Yes+1, 250)
 		return
 	}
-	d.Yes = 0
+	if d.Yes < driftTold || !d.goesOn(before) {
+		d.Yes = 0
+	}
+}
+
+// goesOn reports whether a drift that was announced is still likely: it does
+// not come and go with single days.
+func (d *Drift) goesOn(before float64) bool {
+	return d.Rate*before > 0 && math.Abs(d.Change) >= trendKept*d.Least && math.Abs(d.Score) >= trendKept*trendScore
 }
 
 // wanders is how far the daily values of a pair went up and down within the
@@ -231,11 +241,15 @@ func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 		return false
 	}
 	all := trendline.Fit(x, y, 1.96)
-	if !g.overMonths(&all, x, varies) {
+	ease := 1.0
+	if d.Yes >= driftTold {
+		ease = trendKept
+	}
+	if !g.overMonths(&all, x, ease, varies) {
 		return false
 	}
 	t := trendline.Fit(x, trendline.WithoutSteps(x, y), 1.96)
-	if !g.overMonths(&t, x, varies) || t.Slope*all.Slope < 0 {
+	if !g.overMonths(&t, x, ease, varies) || t.Slope*all.Slope < 0 {
 		return false
 	}
 	change := t.Slope * (x[len(x)-1] - x[0])
@@ -244,10 +258,11 @@ func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	return true
 }
 
-// overMonths reports whether a trend of months is a drift and too much.
-func (g *Gauge) overMonths(t *trendline.Trend, x []float64, varies float64) bool {
+// overMonths reports whether a trend of months is a drift and, but for a share
+// of what it takes, too much.
+func (g *Gauge) overMonths(t *trendline.Trend, x []float64, ease, varies float64) bool {
 	change := math.Abs(t.Slope) * (x[len(x)-1] - x[0])
-	return change >= math.Max(g.driftLimit(), creepShare*varies) && math.Abs(t.Corrected) >= trendScore && math.Abs(t.Z) >= trendPlain
+	return change >= ease*math.Max(g.driftLimit(), creepShare*varies) && math.Abs(t.Corrected) >= ease*trendScore && math.Abs(t.Z) >= ease*trendPlain
 }
 
 // driftLimit is the drift that is too much, mm.
@@ -301,7 +316,7 @@ func (g *Gauge) slowSigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		a, b := symptom.Members(p)
-		s := sign{group: Levels, channels: bit(a) | bit(b), alert: d.Yes >= 2}
+		s := sign{group: Levels, channels: bit(a) | bit(b), alert: d.Yes >= driftTold}
 		s.Symptom = symptom.Symptom{Kind: symptom.GapDrift, Pair: p, Point: -1, Since: unix(at - int64(math.Min(trendDays, math.Abs(d.Now/d.Rate))*day)), Found: unix(at),
 			Value: length(d.Now), RatePerD: length(d.Rate), Nats: math.Abs(d.Score)}
 		list = append(list, s)

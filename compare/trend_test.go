@@ -2,6 +2,7 @@ package compare_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -38,6 +39,31 @@ func TestDriftOfTwelveMillimetresAMonth(t *testing.T) {
 				t.Errorf("nothing is suspected: %s", f[0].Sentence)
 			}
 		})
+	}
+}
+
+// A drift that goes on while days are better and worse is one alert, and ends
+// some weeks after it stopped.
+func TestADriftIsOneAlert(t *testing.T) {
+	sheet := baseSheet()
+	fine(&sheet)
+	p := commissioned(t, sheet, 3)
+	rng := rand.New(rand.NewPCG(2, 2))
+	weather := make([]float64, 120)
+	for i := range weather {
+		weather[i] = 1.5 * rng.NormFloat64()
+	}
+	p.transmitter = func(s, level float64) float64 {
+		day := s / 86400
+		return level + 7*math.Min(day, 45)/30.4 + weather[int(day)]
+	}
+	p.run(45 * days)
+	ids := map[string]bool{}
+	for _, f := range p.alerts() {
+		ids[f.ID] = true
+	}
+	if len(ids) != 1 {
+		t.Errorf("%d alerts of one drift", len(ids))
 	}
 }
 
