@@ -26,16 +26,16 @@ import (
 type outage int
 
 const (
-	cutAtOnce       outage = iota // the connection ends, nothing arrived
-	cutInTheRequest               // the server got half of it
-	cutInTheAnswer                // taken; the connection ends within "204 No Content"
-	takenAndSilent                // taken; no answer before the time-out
-	silent                        // not taken, no answer before the time-out
-	tooMany                       // 429
-	tooManyWait                   // 429, come back in a second
-	failed                        // 500
-	failedThoughTaken             // taken, then 500
-	unavailable                   // 503
+	cutAtOnce         outage = iota // the connection ends, nothing arrived
+	cutInTheRequest                 // the server got half of it
+	cutInTheAnswer                  // taken; the connection ends within "204 No Content"
+	takenAndSilent                  // taken; no answer before the time-out
+	silent                          // not taken, no answer before the time-out
+	tooMany                         // 429
+	tooManyWait                     // 429, come back in a second
+	failed                          // 500
+	failedThoughTaken               // taken, then 500
+	unavailable                     // 503
 	outageKinds
 )
 
