@@ -169,6 +169,7 @@ func (g *Gauge) Blind(now time.Time, st *State) []coverage.BlindSpot {
 	list = append(list, g.ends(st)...)
 	list = append(list, g.delays(st)...)
 	list = append(list, g.noises(st)...)
+	list = append(list, g.smallErrors(st)...)
 	return append(list, g.untested(now.Unix(), st)...)
 }
 

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bridlewatch/compare"
+	"bridlewatch/compare/coverage"
 )
 
 // A level at rest shows no delay between two signals, and the list of what
@@ -35,4 +36,29 @@ func TestBlindForDelaysAtRest(t *testing.T) {
 	if got := rest.g.Blind(rest.now, &unknown); len(got) == 0 {
 		t.Error("a gauge that saw nothing yet has no blind spot")
 	}
+}
+
+// Where the density is known to one per cent only, what can hide in that is said
+// in millimetres and days; where it is known well nothing is.
+func TestBlindForSmallErrors(t *testing.T) {
+	small := func(u float64) (list []coverage.BlindSpot) {
+		sheet := baseSheet()
+		fine(&sheet)
+		sheet.Fluid.RelativeU = u
+		p := commissioned(t, sheet, 31)
+		for _, b := range p.g.Blind(p.now, &p.st) {
+			if strings.HasPrefix(b.ID, "small-") {
+				list = append(list, b)
+			}
+		}
+		return list
+	}
+	if got := small(0.0005); len(got) != 0 {
+		t.Errorf("a density known well: %+v", got)
+	}
+	got := small(0.02)
+	if len(got) != 1 || got[0].ID != "small-LI-101-LT-101" || !strings.Contains(got[0].Why, "density of the liquid") {
+		t.Fatalf("a density known to 2 %%: %+v", got)
+	}
+	t.Log(got[0].What, "-", got[0].Why)
 }

@@ -94,12 +94,18 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		}
 		g.sign(b, p, level, st)
 		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, math.Max(scatterTravel, g.pitchOf(p)))
-		if finished && first != symptom.VesselLevel && st.Base[p].Known {
-			st.Gaps[p].Jump.Add(b.At, mean-st.Base[p].Normal(level), (level+1)*g.scale.Top/2, g.jumps(p, st))
+		if expected, ok := st.Base[p].Expected(level); ok && finished && first != symptom.VesselLevel {
+			st.Gaps[p].Jump.Add(b.At, mean-expected, (level+1)*g.scale.Top/2, g.jumps(p, st))
 		}
 		healthy := suspects&(bit(first)|bit(second)) == 0 && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
-		if finished && healthy && st.Base[p].Add(b.At, mean, level, st.Allow[p].Budget, &st.Allow[p].Parts) {
+		if !finished || !healthy {
+			continue
+		}
+		before, _ := st.Base[p].Expected(level)
+		if st.Base[p].Add(b.At, mean, level, st.Allow[p].Budget, &st.Allow[p].Parts) {
+			jump := st.Gaps[p].Jump.Beside(before - st.Base[p].Normal(level))
 			st.Gaps[p].Reset()
+			st.Gaps[p].Jump = jump // it began before the baseline was known
 			st.Sign[p].Rebase()
 		}
 	}

@@ -46,3 +46,22 @@ func TestJumpWithinTheDensity(t *testing.T) {
 		})
 	}
 }
+
+// A zero that shifts while the baseline is still learned is announced and not
+// learned as normal, on the fifth day or a minute before the baseline is known.
+func TestJumpBeforeTheBaseline(t *testing.T) {
+	for _, days := range []float64{5, 13.999} {
+		sheet := baseSheet()
+		fine(&sheet)
+		p := newPlant(t, sheet, 5)
+		p.step = time.Minute
+		p.run(time.Duration(days * 24 * float64(time.Hour)))
+		if found := p.alerts(); len(found) != 0 {
+			t.Fatalf("before it: %s", found[0].Sentence)
+		}
+		p.transmitter = func(_, level float64) float64 { return level + 10 }
+		if after, found := p.until(5 * time.Hour); !found {
+			t.Errorf("after %.3f days: a shift of 10 mm was not announced within %v", days, after)
+		}
+	}
+}

@@ -83,7 +83,7 @@ const (
 	vesselPlain   = 150  // minutes: a chamber just blown down is hot and reads apart until it has cooled
 	blowDown      = 3600 // s, longest draining of a chamber in service
 	promptMinutes = 4    // a gap beyond what is allowed by a margin is an alert after so long: one more than a wild echo lasts
-	promptLarge   = 3    // the same beyond twice as much, where there is no echo
+	promptNoEcho  = 3    // the same where there is no echo
 	foamMinutes   = 30   // the same where foam could feign it
 	foamMemory    = 10 * day
 )
@@ -115,8 +115,11 @@ func (g *Gauge) plain(st *State, p gauge.Pair) bool {
 // prompt reports a gap beyond what is allowed for minutes.
 func (g *Gauge) prompt(st *State, p gauge.Pair) bool {
 	a, b := symptom.Members(p)
-	x := &st.Gaps[p].Prompt
-	return x.Minutes >= promptMinutes || x.Large >= promptLarge && !g.foams(a) && !g.foams(b)
+	least := uint16(promptNoEcho)
+	if g.foams(a) || g.foams(b) {
+		least = promptMinutes
+	}
+	return st.Gaps[p].Prompt.Minutes >= least
 }
 
 // seconded reports whether another level than the higher of two, and no radar,

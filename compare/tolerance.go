@@ -167,8 +167,12 @@ const (
 // jumps is what a jump of a pair's gap must exceed to be one.
 func (g *Gauge) jumps(p gauge.Pair, st *State) symptom.JumpLimit {
 	varies := st.Allow[p].Varies
-	least := math.Max(jumpLeast, math.Max(jumpScatter*st.Base[p].Sigma, jumpVaries*varies)) + g.pitchOf(p)/2
-	return symptom.JumpLimit{Least: least, Steep: jumpSteep * varies / g.scale.Top, Skew: jumpSkew + st.Sign[p].Apart()}
+	least := math.Max(jumpLeast, math.Max(jumpScatter*st.Base[p].Scatter(), jumpVaries*varies)) + g.pitchOf(p)/2
+	steep := jumpSteep * varies / g.scale.Top
+	if !st.Base[p].Known {
+		steep += symptom.SlopeLargest / (g.scale.Top / 2) // of scale errors nobody knows yet
+	}
+	return symptom.JumpLimit{Least: least, Steep: steep, Skew: jumpSkew + st.Sign[p].Apart()}
 }
 
 // varying are the inputs that differ from one week to the next on a healthy

@@ -8,8 +8,9 @@ const (
 	learnLeast    = 400        // ten-minute blocks it needs
 	learnSpread   = 0.12       // half-spans, standard deviation of the level that makes a slope identifiable
 	learnOutlier  = 30.0       // mm from the mean so far that is not learned
-	slopeLargest  = 4.0        // mm per half-span any healthy pair may have
+	SlopeLargest  = 4.0        // mm per half-span any healthy pair may have
 	sigmaLargest  = 40.0       // mm
+	scatterLeast  = 100        // blocks that tell how a gap scatters before it is known
 	learnWarmUp   = 30         // blocks before outliers are judged
 	baselineFloor = 1.0        // mm, least standard deviation of a block
 )
@@ -80,7 +81,7 @@ func (b *Baseline) steepest() float64 {
 	for _, d := range b.Parts() {
 		sum += 3 * d * d
 	}
-	return math.Max(slopeLargest, math.Sqrt(sum))
+	return math.Max(SlopeLargest, math.Sqrt(sum))
 }
 
 func (b *Baseline) adopt(at int64, allowed float64) bool {
@@ -104,7 +105,7 @@ func (b *Baseline) adopt(at int64, allowed float64) bool {
 // Scatter is the standard deviation of the ten-minute means about what is
 // normal, mm, by what was learned so far; 0 with too little.
 func (b *Baseline) Scatter() float64 {
-	if b.Known || b.N < 100 {
+	if b.Known || b.N < scatterLeast {
 		return b.Sigma
 	}
 	m := b.X / b.N
@@ -118,4 +119,13 @@ func (b *Baseline) Normal(level float64) float64 {
 		return 0
 	}
 	return b.Offset + b.Slope*level
+}
+
+// Expected is what the gap is believed to be at a level: normal, or the mean of
+// what was learned so far; ok is false where that is too little.
+func (b *Baseline) Expected(level float64) (gap float64, ok bool) {
+	if b.Known || b.N < scatterLeast {
+		return b.Normal(level), b.Known
+	}
+	return b.X / b.N, true
 }

@@ -146,3 +146,14 @@ func (j *Jump) nats() float64 {
 	}
 	return 0
 }
+
+// Beside returns the jump with all gaps more by so many millimetres, for a
+// normal that became less.
+func (j Jump) Beside(more float64) Jump {
+	for i := range j.Newest {
+		j.Newest[i].Gap += float32(more)
+	}
+	j.Usual += more
+	j.From += more
+	return j
+}

@@ -8,7 +8,6 @@ import "math"
 // value is ready.
 type Prompt struct {
 	Minutes uint16  // beyond the margin
-	Large   uint16  // beyond twice as much
 	Since   int64   // Unix seconds of the first of Minutes
 	Sign    float64 // of the gap
 }
@@ -31,9 +30,4 @@ func (p *Prompt) add(at int64, x float64, t Tolerance, movement float64) {
 		p.Since, p.Sign = at, math.Copysign(1, x)
 	}
 	p.Minutes = satAdd(p.Minutes)
-	if math.Abs(x) <= 2*limit {
-		p.Large = 0
-		return
-	}
-	p.Large = satAdd(p.Large)
 }

@@ -23,11 +23,11 @@ func TestPromptCountsMinutesInARow(t *testing.T) {
 		t.Errorf("left of it: %+v", g.Prompt)
 	}
 	add(14, 14, 14, 14, 14, 14)
-	if p := g.Prompt; p.Minutes != 5 || p.Large != 0 || p.Sign != 1 || p.Since != at-240 {
+	if p := g.Prompt; p.Minutes != 5 || p.Sign != 1 || p.Since != at-240 {
 		t.Errorf("a gap of 14 mm for six minutes where 5 are allowed: %+v", p)
 	}
 	add(-30, -30, -30, -30)
-	if p := g.Prompt; p.Minutes != 2 || p.Large != 2 || p.Sign != -1 {
+	if p := g.Prompt; p.Minutes != 2 || p.Sign != -1 {
 		t.Errorf("after it changed its sign: %+v", p)
 	}
 	add(11, 11, 11, 11)

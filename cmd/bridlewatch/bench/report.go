@@ -86,6 +86,8 @@ type Against struct {
 	TunedTo  string   `json:"tuned_to,omitempty"` // "": at its default
 	Detected Interval `json:"detected"`
 	MedianH  Number   `json:"median_h"`
+
+	ours, oursH float64 // what we find on the trials it could, and the median hours
 }
 
 // Attributed is the attribution over all faults.

@@ -77,18 +77,22 @@ func against(o []outcome, b, step int, tuned string) Against {
 		a.Detected = clopperPearson(0, len(o))
 		return a
 	}
-	var at []float64
+	var at, ours []float64
 	n := 0
 	for i := range o {
 		if !o[i].comparable {
 			continue
 		}
 		n++
+		if o[i].alert >= 0 {
+			ours = append(ours, hours(o[i].alert))
+		}
 		if first := o[i].baselines[b*(steps+1)+step+1]; first >= 0 {
 			at = append(at, hours(first))
 		}
 	}
 	a.Detected, a.MedianH = clopperPearson(len(at), n), Number(quantile(at, n-len(at), 0.5))
+	a.ours, a.oursH = clopperPearson(len(ours), n).Value, quantile(ours, n-len(ours), 0.5)
 	return a
 }
 
@@ -104,7 +108,7 @@ func (r *Report) beat() {
 			}
 			kinds[f.Kind] = true
 			at := slices.IndexFunc(f.Against, func(a Against) bool { return a.Name == line.Name && a.TunedTo == line.TunedTo })
-			if f.Against[at].beats(&f) {
+			if f.Against[at].beats() {
 				lost[f.Kind] = true
 				line.Not = append(line.Not, f.Name)
 			}
@@ -114,13 +118,13 @@ func (r *Report) beat() {
 }
 
 // beats reports whether a baseline finds the fault more often than we do, or
-// as often and sooner.
-func (a *Against) beats(f *Fault) bool {
-	switch d := a.Detected.Value - f.Detected.Value; {
+// as often and sooner, on the gauges that have the gap it looks at.
+func (a *Against) beats() bool {
+	switch d := a.Detected.Value - a.ours; {
 	case d > 1e-9:
 		return true
 	case d < -1e-9:
 		return false
 	}
-	return float64(a.MedianH) < float64(f.Alert.Median)
+	return float64(a.MedianH) < a.oursH
 }
