@@ -141,10 +141,7 @@ func (db *DB) start(ctx context.Context) (err error) {
 	if err := db.load(ctx); err != nil {
 		return err
 	}
-	if err := db.cleanArchive(ctx); err != nil {
-		return fail("check archive", err)
-	}
-	return fail("prepare", db.rows.prepare(ctx, db.write))
+	return fail("check archive", db.cleanArchive(ctx))
 }
 
 // keepPrivate makes the database readable for its owner only; SQLite gives its
@@ -238,13 +235,20 @@ func (db *DB) Close() error {
 	return errors.Join(append(errs, unlockDir(db.lock))...)
 }
 
+func (db *DB) mayWrite() error {
+	switch {
+	case db.closed:
+		return store.ErrClosed
+	case db.view:
+		return errView
+	}
+	return nil
+}
+
 // inTx runs f in one write transaction. The caller holds db.mu.
 func (db *DB) inTx(ctx context.Context, f func(*sql.Tx) error) error {
-	if db.closed {
-		return store.ErrClosed
-	}
-	if db.view {
-		return errView
+	if err := db.mayWrite(); err != nil {
+		return err
 	}
 	tx, err := db.write.BeginTx(ctx, nil)
 	if err != nil {
@@ -262,11 +266,8 @@ func (db *DB) inTx(ctx context.Context, f func(*sql.Tx) error) error {
 // autocommit runs one statement that is a transaction of its own. The caller
 // holds db.mu.
 func (db *DB) autocommit(statement func() error) error {
-	if db.closed {
-		return store.ErrClosed
-	}
-	if db.view {
-		return errView
+	if err := db.mayWrite(); err != nil {
+		return err
 	}
 	if err := statement(); err != nil {
 		return err

@@ -9,27 +9,30 @@ import (
 	"bridlewatch/collector/store"
 )
 
-// rowsAtOnce is how many scan rows one statement inserts at most.
-const rowsAtOnce = 8
+// rowsAtOnce is how many scan rows one statement inserts at most: a minute of
+// one scan a second, or a scan of some ten thousand values. Rows that are one
+// statement need no BEGIN and COMMIT around them.
+const rowsAtOnce = 64
 
 // rowWriter inserts scan rows. It belongs to the writers, under DB.mu.
 type rowWriter struct {
-	insert [rowsAtOnce + 1]*sql.Stmt // by number of rows
+	insert [rowsAtOnce + 1]*sql.Stmt // by number of rows, made when first needed
 	bodies []byte
 	args   []any // five for each row
 }
 
-// prepare makes the statements: once a transaction has the connection it is
-// too late.
-func (w *rowWriter) prepare(ctx context.Context, db *sql.DB) (err error) {
+// prepare makes the statements that so many rows need: once a transaction has
+// the connection it is too late.
+func (w *rowWriter) prepare(ctx context.Context, db *sql.DB, rows int) (err error) {
 	const row = `(?, ?, ?, ?, ?)`
-	for n := 1; n <= rowsAtOnce; n++ {
-		w.insert[n], err = db.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES `+row+strings.Repeat(`, `+row, n-1))
-		if err != nil {
-			return err
+	for rows > 0 && err == nil {
+		n := min(rowsAtOnce, rows)
+		if w.insert[n] == nil {
+			w.insert[n], err = db.PrepareContext(ctx, `INSERT INTO scan (seq, t, config, layout, body) VALUES `+row+strings.Repeat(`, `+row, n-1))
 		}
+		rows -= n
 	}
-	return nil
+	return err
 }
 
 func (w *rowWriter) close() error {
@@ -46,7 +49,14 @@ func (w *rowWriter) close() error {
 // stale are one statement, which is a transaction of its own.
 func (w *rowWriter) record(ctx context.Context, db *DB, scans []store.Scan) error {
 	w.encode(db, scans)
-	if n := len(w.args) / rowColumns; n > 0 && n <= rowsAtOnce && !db.anyLate(scans) {
+	n := len(w.args) / rowColumns
+	if err := db.mayWrite(); err != nil {
+		return err
+	}
+	if err := w.prepare(ctx, db.write, n); err != nil {
+		return err
+	}
+	if n > 0 && n <= rowsAtOnce && !db.anyLate(scans) {
 		return db.autocommit(func() error { return w.run(ctx, nil) })
 	}
 	return db.inTx(ctx, func(tx *sql.Tx) error {
