@@ -17,20 +17,29 @@ import (
 
 // sql carries out statements with DuckDB, a program that we did not write, and
 // returns the rows of the last as lines of JSON.
-func sql(t *testing.T, statements ...string) string {
+func sql(t *testing.T, statements ...string) string { return node(t, "sql.js", statements...) }
+
+// peersDir is where testdata/peers/install.sh puts what it installs.
+func peersDir(t *testing.T) string {
 	t.Helper()
 	cache, err := os.UserCacheDir()
 	if err != nil {
 		t.Fatal(err)
 	}
-	cmd := exec.Command("node", append([]string{filepath.Join("..", "..", "testdata", "peers", "sql.js")}, statements...)...)
-	cmd.Env = append(os.Environ(), "NODE_PATH="+filepath.Join(cache, "bridlewatch-peers", "node_modules"))
+	return filepath.Join(cache, "bridlewatch-peers")
+}
+
+// node runs a script of testdata/peers and returns what it prints.
+func node(t *testing.T, script string, args ...string) string {
+	t.Helper()
+	cmd := exec.Command("node", append([]string{filepath.Join("..", "..", "testdata", "peers", script)}, args...)...)
+	cmd.Env = append(os.Environ(), "NODE_PATH="+filepath.Join(peersDir(t), "node_modules"))
 	out, err := cmd.Output()
 	if exit := (*exec.ExitError)(nil); errors.As(err, &exit) {
 		err = errors.New(string(exit.Stderr))
 	}
 	if err != nil {
-		t.Fatalf("DuckDB through node (install with sh testdata/peers/install.sh): %v", err)
+		t.Fatalf("%s (install what it needs with sh testdata/peers/install.sh): %v", script, err)
 	}
 	return string(bytes.TrimSpace(out))
 }

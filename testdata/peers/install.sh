@@ -68,3 +68,11 @@ fi
 if [ ! -x "$cache/bin/influxd" ]; then
 	GOBIN="$cache/bin" GOFLAGS= go install github.com/influxdata/influxdb/cmd/influxd@v1.8.10
 fi
+
+# An object store, and Polars, which reads the Parquet archive from one.
+if [ ! -x "$cache/bin/gofakes3" ]; then
+	GOBIN="$cache/bin" GOFLAGS= go install github.com/johannesboyne/gofakes3/cmd/gofakes3@v1.2.0
+fi
+if [ ! -d "$cache/node_modules/nodejs-polars-linux-x64-gnu" ]; then
+	(cd "$cache" && npm install --no-audit --no-fund --loglevel=error nodejs-polars@0.25.2 nodejs-polars-linux-x64-gnu@0.25.2)
+fi
