@@ -28,6 +28,10 @@ func (g *Gauge) EvaluateTo(now time.Time, in *gauge.Snapshot, st *State, r *Resu
 	g.fold(now, in, st, r)
 }
 
+// KeepConditions has the state remember the conditions of many scans, not only
+// of the last: see gauge.Memory.
+func (st *State) KeepConditions() { st.physics.KeepMany() }
+
 // fold is Evaluate after the physics.
 func (g *Gauge) fold(now time.Time, in *gauge.Snapshot, st *State, r *Result) {
 	m, at := &r.Measurement, now.Unix()

@@ -122,9 +122,9 @@ func (r *Reader) heads() []string {
 	return slices.Compact(all)
 }
 
-// Next returns the next snapshot, or io.EOF. The snapshot's samples are valid
-// until the next call.
-func (r *Reader) Next() (collector.Snapshot, error) {
+// Next writes the samples of the next instant, in the order of the signals, and
+// returns its time, or io.EOF.
+func (r *Reader) Next(samples []collector.Sample) (time.Time, error) {
 	var at time.Time
 	found := false
 	for _, f := range r.files {
@@ -133,7 +133,7 @@ func (r *Reader) Next() (collector.Snapshot, error) {
 		}
 	}
 	if !found {
-		return collector.Snapshot{}, r.end()
+		return time.Time{}, r.end()
 	}
 	for _, f := range r.files {
 		for f.err == nil && f.at.Equal(at) {
@@ -146,7 +146,8 @@ func (r *Reader) Next() (collector.Snapshot, error) {
 		}
 	}
 	r.age(at)
-	return collector.Snapshot{Time: at, Samples: r.newest}, nil
+	copy(samples, r.newest)
+	return at, nil
 }
 
 // age turns samples stale that are older than allowed.

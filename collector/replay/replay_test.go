@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/collector"
 	"bridlewatch/compare/quantity"
 )
 
@@ -41,17 +42,18 @@ func TestFilesAreMergedByTimeAndSamplesAge(t *testing.T) {
 		{2, 2, quantity.Good, 0, quantity.Bad},
 		{9, 2, quantity.Stale, 13, quantity.Good},
 	}
+	samples := make([]collector.Sample, 2)
 	for i, w := range want {
-		s, err := r.Next()
+		at, err := r.Next(samples)
 		if err != nil {
 			t.Fatal(err)
 		}
-		li, lt := s.Samples[0], s.Samples[1]
-		if s.Time.Minute() != w.minute || li.Value != w.li || li.Quality != w.qli || lt.Value != w.lt || lt.Quality != w.qlt {
-			t.Errorf("snapshot %d: %v %+v, want %+v", i, s.Time, s.Samples, w)
+		li, lt := samples[0], samples[1]
+		if at.Minute() != w.minute || li.Value != w.li || li.Quality != w.qli || lt.Value != w.lt || lt.Quality != w.qlt {
+			t.Errorf("snapshot %d: %v %+v, want %+v", i, at, samples, w)
 		}
 	}
-	if _, err := r.Next(); !errors.Is(err, io.EOF) {
+	if _, err := r.Next(samples); !errors.Is(err, io.EOF) {
 		t.Errorf("after the last row: %v, want EOF", err)
 	}
 	if tr := r.Troubles(); tr.Count != 1 || !strings.HasSuffix(tr.First[0].String(), `b.csv:4: column "LT": "bad" is not a number`) {
@@ -85,7 +87,7 @@ func TestMessagesNameThePlace(t *testing.T) {
 			} else {
 				defer r.Close()
 				for err == nil {
-					_, err = r.Next()
+					_, err = r.Next(nil)
 				}
 				if tr := r.Troubles(); tr.Count > 0 {
 					got = tr.First[0].String()

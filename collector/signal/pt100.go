@@ -38,6 +38,9 @@ func ohmsAt(c float64) float64 {
 	return pt100R0 * r
 }
 
+// The ends of the range.
+var ohmsLowest, ohmsHighest = ohmsAt(pt100Lowest), ohmsAt(pt100Highest)
+
 // slopeAt is the derivative of ohmsAt in ohms per kelvin.
 func slopeAt(c float64) float64 {
 	d := pt100A + 2*pt100B*c
@@ -50,7 +53,7 @@ func slopeAt(c float64) float64 {
 // ofOhms inverts the equation: in closed form above 0 °C, by Newton's method
 // below. A resistance outside -200..850 °C is a broken or shorted sensor.
 func ofOhms(r float64) (float64, quantity.Quality, quantity.Reason) {
-	if r < ohmsAt(pt100Lowest)-hair || r > ohmsAt(pt100Highest)+hair {
+	if r < ohmsLowest-hair || r > ohmsHighest+hair {
 		return 0, quantity.Bad, quantity.SensorFault
 	}
 	return float64(quantity.FromCelsius(celsiusOf(r))), quantity.Good, quantity.NoReason

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/fluid"
 	"bridlewatch/compare/fluid/water"
 	"bridlewatch/compare/level"
@@ -59,8 +60,9 @@ type conditions struct {
 	state
 	inChamber, inVessel column
 	balance             vessel.Balance
-	uGas                float64 // relative standard uncertainty of the gas densities
-	permittivity        float64 // of the gas in the chamber, 1 without a radar
+	uGas                float64  // relative standard uncertainty of the gas densities
+	permittivity        float64  // of the gas in the chamber, 1 without a radar
+	pulse               [2]pulse // of the first and the second transmitter, where they are radars
 	float               afloat
 	rate                float64 // m/s, of the level
 }
@@ -128,7 +130,17 @@ func (m *Model) fill(c *conditions) error {
 	if err := m.uppers(c); err != nil {
 		return err
 	}
+	return m.derive(c)
+}
+
+// derive finds what follows from densities and permittivity.
+func (m *Model) derive(c *conditions) error {
 	m.launch(c)
+	for i, t := range [...]*transmitter{m.first, m.second} {
+		if t != nil && t.spec.Principle == datasheet.Radar {
+			c.pulse[i] = m.travel(t, c.permittivity)
+		}
+	}
 	return m.join(c)
 }
 

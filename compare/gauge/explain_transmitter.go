@@ -50,7 +50,8 @@ func (m *Model) explainPrinciple(e *Explanation, t *transmitter, raw quantity.Le
 }
 
 func (m *Model) explainRadar(e *Explanation, t *transmitter, raw quantity.Length, c *conditions) quantity.Length {
-	k, corrected := m.correction(t, c)
+	p := c.pulseOf(t)
+	k, corrected := p.correction, p.corrected
 	reported := t.spec.ReferencePoint - raw
 	e.length("x", "level as the device reports it", raw, "", e.Tag)
 	e.length("R", "reference point above the lower tap", t.spec.ReferencePoint, "", "data sheet")

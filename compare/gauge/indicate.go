@@ -224,9 +224,8 @@ func (m *Model) transmit(t *transmitter, truth *Truth, c *conditions, magnet qua
 	}
 	switch t.spec.Principle {
 	case datasheet.Radar:
-		k, _ := m.correction(t, c)
 		distance := t.spec.ReferencePoint - h
-		r.Value = float64(t.spec.ReferencePoint - k.Reported(distance))
+		r.Value = float64(t.spec.ReferencePoint - c.pulseOf(t).correction.Reported(distance))
 		if m.blind(t, distance) {
 			r.Quality, r.Reason = quantity.Uncertain, quantity.OutOfRange
 		}

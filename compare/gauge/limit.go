@@ -16,7 +16,8 @@ const lowReserve = 1.2
 // one of the two instruments is doubted. Common practice, no source.
 const impossibleSuperheat = 5 // K
 
-// outside compares the live conditions with the data sheet.
+// outside compares the live conditions with the data sheet. What it says of
+// the same conditions is always the same.
 func (m *Model) outside(c *conditions, out *Measurement) {
 	s := &m.sheet
 	if c.superheat > impossibleSuperheat {
@@ -35,8 +36,6 @@ func (m *Model) outside(c *conditions, out *Measurement) {
 	if m.float != nil {
 		m.outsideFloat(&c.float, out)
 	}
-	m.outsideRadar(m.first, &out.Transmitter, out)
-	m.outsideRadar(m.second, &out.Second, out)
 }
 
 // lowShare is how much of a float between two liquids must at least be in

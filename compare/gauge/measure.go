@@ -22,9 +22,16 @@ func (m *Model) Measure(in *Snapshot, out *Measurement) {
 // MeasureNext is Measure for one instant after another: the same result, with
 // the conditions of the last instant where its readings still stand.
 func (m *Model) MeasureNext(in *Snapshot, last *Memory, out *Measurement) {
-	c, filled := m.recall(in, last)
-	m.levels(in, c, filled, out)
-	m.outside(c, out)
+	r := m.recall(in, last)
+	m.levels(in, &r.conditions, r.filled, out)
+	if !r.inside {
+		m.outside(&r.conditions, out)
+		r.inside = len(out.OutsideDataSheet) == 0
+	}
+	if r.filled {
+		m.outsideRadar(m.first, &out.Transmitter, out)
+		m.outsideRadar(m.second, &out.Second, out)
+	}
 }
 
 // levels makes everything of the readings that the conditions allow.

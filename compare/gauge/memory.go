@@ -17,12 +17,36 @@ type Memory struct {
 	// knows. It prices readings that are not of the instant of the snapshot.
 	Rate float64
 
-	model      *Model // nil: nothing yet
+	model *Model // nil: nothing yet
+	last  remembered
+	many  *[drawers]drawer       // instead of the last, in their place; nil: only the last
+	water *[isobars]water.Isobar // at pressures of late, where the vessel is under steam; nil: not yet
+}
+
+// remembered is the conditions of one set of readings.
+type remembered struct {
+	known      bool
+	filled     bool
+	inside     bool // the data sheet
 	inputs     inputs
 	conditions conditions
-	filled     bool
-	water      *[isobars]water.Isobar // at pressures of late, where the vessel is under steam; nil: not yet
 }
+
+// drawer holds the conditions of some readings that share a place. The one
+// filled first is emptied first.
+type drawer struct {
+	states [4]remembered
+	next   uint8
+}
+
+// drawers is how many there are. Two registers that go up and down a few dozen
+// of their steps meet in some hundred ways within an hour.
+const drawers = 64
+
+// KeepMany has the memory keep the conditions of some hundred instants, in a
+// tenth of a megabyte: for history, which is evaluated much faster than new
+// readings come.
+func (last *Memory) KeepMany() { last.many = new([drawers]drawer) }
 
 // isobars is how many pressures are remembered. A transmitter's register goes
 // up and down a few dozen of its steps within minutes.
@@ -47,28 +71,65 @@ func bits(r *quantity.Reading) uint64 {
 	return math.Float64bits(r.Value)
 }
 
+// golden is 2^64 over the golden ratio: a product with it spreads numbers that
+// differ in few bits over its upper bits.
+const golden = 0x9E3779B97F4A7C15
+
+func (i *inputs) hash() uint64 {
+	return (((i.pressure*golden+i.temperature)*golden+i.chamber)*golden + i.density) * golden >> 32
+}
+
 // recall brings the conditions of the snapshot, found again or remembered.
-func (m *Model) recall(in *Snapshot, last *Memory) (c *conditions, filled bool) {
-	now := inputsOf(in)
-	if last.model != m || last.inputs != now {
-		m.find(in, now, last)
+func (m *Model) recall(in *Snapshot, last *Memory) *remembered {
+	if last.model != m && last.model != nil {
+		last.forget()
 	}
-	last.conditions.rate = last.Rate
-	return &last.conditions, last.filled
+	now := inputsOf(in)
+	r := last.place(&now)
+	if !r.known || r.inputs != now {
+		m.find(in, now, r, last)
+	}
+	r.conditions.rate = last.Rate
+	return r
+}
+
+// forget drops what is known of another gauge. Water is water everywhere.
+func (last *Memory) forget() {
+	last.last = remembered{}
+	if last.many != nil {
+		*last.many = [drawers]drawer{}
+	}
+}
+
+// place returns where the conditions of some readings are, or belong.
+func (last *Memory) place(now *inputs) *remembered {
+	if last.many == nil {
+		return &last.last
+	}
+	d := &last.many[now.hash()%drawers]
+	for i := range d.states {
+		if d.states[i].inputs == *now {
+			return &d.states[i]
+		}
+	}
+	r := &d.states[d.next]
+	d.next = (d.next + 1) % uint8(len(d.states))
+	return r
 }
 
 // find finds the conditions of a snapshot.
-func (m *Model) find(in *Snapshot, now inputs, last *Memory) {
+func (m *Model) find(in *Snapshot, now inputs, r *remembered, last *Memory) {
 	if m.saturates && last.model == m && last.water == nil {
 		last.water = new([isobars]water.Isobar) // from the second state on
 	}
-	last.model, last.inputs, last.conditions = m, now, conditions{}
-	c, known := &last.conditions, last.isobar(now.pressure)
+	last.model = m
+	*r = remembered{known: true, inputs: now}
+	c, known := &r.conditions, last.isobar(now.pressure)
 	if known != nil {
 		c.water = *known
 	}
 	m.observe(in, &c.state)
-	last.filled = m.fill(c) == nil
+	r.filled = m.fill(c) == nil
 	if known != nil {
 		*known = c.water // with what more was found of it
 	}
@@ -77,7 +138,6 @@ func (m *Model) find(in *Snapshot, now inputs, last *Memory) {
 // isobar is where water at a pressure is remembered, with whichever other
 // pressure shares the place; nil where nothing is.
 func (last *Memory) isobar(pressure uint64) *water.Isobar {
-	const golden = 0x9E3779B97F4A7C15 // 2^64 over the golden ratio, spreads numbers that differ in few bits
 	if last.water == nil {
 		return nil
 	}

@@ -18,7 +18,8 @@ import (
 func TestMemoryChangesNothing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	sheets := []*gauge.Model{model(t, drum()), model(t, drumWithThermometer()), model(t, solvent()), model(t, separator()), model(t, caustic())}
-	var memory gauge.Memory
+	var memory, many gauge.Memory
+	many.KeepMany()
 	for _, m := range sheets {
 		in := half(t, m)
 		steps := in.Pressure.Value
@@ -26,8 +27,13 @@ func TestMemoryChangesNothing(t *testing.T) {
 			if i > 200 { // as a register counts: the same pressures again and again
 				in.Pressure.Value = steps * (1 + 1e-4*float64(rng.IntN(100)))
 			}
+			if i > 300 { // and only those: what is remembered is met again
+				in = half(t, m)
+				in.Pressure.Value = steps * (1 + 1e-4*float64(rng.IntN(100)))
+				in.Transmitter.Value *= rng.Float64()
+			}
 			for _, r := range []*quantity.Reading{&in.Pressure, &in.Temperature, &in.ChamberTemperature, &in.Density, &in.Float, &in.Transmitter} {
-				switch rng.IntN(8) {
+				switch rng.IntN(8 + i/300*100) {
 				case 0:
 					r.Value = math.Nextafter(r.Value, math.Inf(1))
 				case 1:
@@ -36,11 +42,14 @@ func TestMemoryChangesNothing(t *testing.T) {
 					r.Quality = quantity.Quality(rng.IntN(5))
 				}
 			}
-			var fresh, next gauge.Measurement
+			var fresh gauge.Measurement
 			m.Measure(&in, &fresh)
-			m.MeasureNext(&in, &memory, &next)
-			if d := cmp.Diff(fresh, next); d != "" {
-				t.Fatalf("%s, scan %d (-found again +remembered):\n%s", m.Sheet().Tag, i, d)
+			for name, of := range map[string]*gauge.Memory{"the last": &memory, "many": &many} {
+				var next gauge.Measurement
+				m.MeasureNext(&in, of, &next)
+				if d := cmp.Diff(fresh, next); d != "" {
+					t.Fatalf("%s, scan %d, %s (-found again +remembered):\n%s", m.Sheet().Tag, i, name, d)
+				}
 			}
 		}
 	}

@@ -179,6 +179,7 @@ func (m *Model) transmitter(spec *datasheet.Transmitter, device level.Input) (*t
 	}
 	t.byTap = t.onSame && spec.Principle != datasheet.FloatFollower && !isDP(spec.Principle)
 	if device == level.SecondDevice {
+		t.second = true
 		t.signal, t.leg = device, device
 	}
 	switch spec.Principle {

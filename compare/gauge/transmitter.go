@@ -14,6 +14,7 @@ import (
 // transmitter is a datasheet.Transmitter made ready for arithmetic.
 type transmitter struct {
 	spec     datasheet.Transmitter
+	second   bool
 	onVessel bool
 	onSame   bool // in the gauge's own chamber, on its scale
 	byTap    bool // what it measures counts from the gauge's lower tap and scale
@@ -66,20 +67,34 @@ func isDP(p datasheet.Principle) bool {
 	return p == datasheet.DPWet || p == datasheet.DPDry || p == datasheet.DPSeals
 }
 
-// correction is what the gas does to the radar's distances. A device with a
+// pulse is how a radar's pulse travels in the gas.
+type pulse struct {
+	correction radar.Correction
+	corrected  bool // by us
+}
+
+// travel is what the gas does to the radar's distances. A device with a
 // reference reflector, and one that looks through the lighter liquid of an
 // interface, corrects itself: its report is taken as it is.
-func (m *Model) correction(t *transmitter, c *conditions) (radar.Correction, bool) {
+func (m *Model) travel(t *transmitter, permittivity float64) pulse {
 	if t.spec.ReferenceReflector > 0 || m.upper != nil {
-		return 1, false
+		return pulse{correction: 1}
 	}
-	k, err := radar.NewCorrection(max(1, c.permittivity), max(1, t.spec.ConfiguredEps))
-	return k, err == nil
+	k, err := radar.NewCorrection(max(1, permittivity), max(1, t.spec.ConfiguredEps))
+	return pulse{k, err == nil}
+}
+
+// pulseOf is the pulse of a transmitter.
+func (c *conditions) pulseOf(t *transmitter) *pulse {
+	if t.second {
+		return &c.pulse[1]
+	}
+	return &c.pulse[0]
 }
 
 func (m *Model) byRadar(t *transmitter, raw quantity.Length, c *conditions, l *level.Level) {
-	k, corrected := m.correction(t, c)
-	distance := k.True(t.spec.ReferencePoint - raw)
+	p := c.pulseOf(t)
+	distance := p.correction.True(t.spec.ReferencePoint - raw)
 	if m.blind(t, distance) {
 		l.Reason = quantity.BlindZone
 		return
@@ -88,7 +103,7 @@ func (m *Model) byRadar(t *transmitter, raw quantity.Length, c *conditions, l *l
 		return
 	}
 	l.Basis = level.AsReported
-	if corrected {
+	if p.corrected {
 		l.Basis = level.ByTimeFlight
 		l.Parts[level.GasPermittivity] = -radar.PerPermittivity(distance, c.permittivity) * (c.permittivity - 1) * c.uGas
 	}

@@ -105,8 +105,7 @@ func (e *experiment) gap(x []float64) (float64, bool) {
 	c.inChamber.gas *= gasFactor
 	c.inVessel.gas *= gasFactor
 	c.permittivity = 1 + (c.permittivity-1)*gasFactor
-	m.launch(&c)
-	if m.join(&c) != nil {
+	if m.derive(&c) != nil {
 		return 0, false
 	}
 	var out Measurement

@@ -58,16 +58,17 @@ type Contributions [Inputs]float64
 func (c *Contributions) U() quantity.Length { return c.apart(&Contributions{}) }
 
 // apart returns the combined standard uncertainty of c - o, input by input.
-// Four sums are added side by side: a processor waits for one.
+// Four sums are added side by side, in registers: a processor waits for one.
 func (c *Contributions) apart(o *Contributions) quantity.Length {
-	var sum [4]float64
+	var sum0, sum1, sum2, sum3 float64
 	for i := 0; i < len(c); i += 4 {
-		for k := range sum {
-			d := c[i+k] - o[i+k]
-			sum[k] += d * d
-		}
+		d0, d1, d2, d3 := c[i]-o[i], c[i+1]-o[i+1], c[i+2]-o[i+2], c[i+3]-o[i+3]
+		sum0 += d0 * d0
+		sum1 += d1 * d1
+		sum2 += d2 * d2
+		sum3 += d3 * d3
 	}
-	return quantity.Length(math.Sqrt(sum[0] + sum[1] + (sum[2] + sum[3])))
+	return quantity.Length(math.Sqrt(sum0 + sum1 + (sum2 + sum3)))
 }
 
 // Bound says whether the value is a level at all.

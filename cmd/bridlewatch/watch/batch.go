@@ -38,17 +38,28 @@ func (b *batch) of(k int) []collector.Sample { return b.samples[k*b.width : (k+1
 func (b *batch) read(h History) error {
 	b.times = b.times[:0]
 	for len(b.times) < cap(b.times) {
-		s, err := h.Next()
+		at, err := h.Next(b.of(len(b.times)))
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		copy(b.of(len(b.times)), s.Samples)
-		b.times = append(b.times, s.Time)
+		b.times = append(b.times, at)
 	}
 	return nil
+}
+
+// through takes the unit through the snapshots of a batch; after is called
+// behind each, while the unit is held.
+func (u *unit) through(b *batch, after func(at time.Time)) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	for i, at := range b.times {
+		u.lend(b.of(i))
+		u.step(at)
+		after(at)
+	}
 }
 
 // sideBySide runs a task for every unit, and one beside them when it is not

@@ -20,7 +20,6 @@ import (
 type reel struct {
 	times   []int64      // Unix seconds
 	columns []reelColumn // by signal of one gauge
-	now     []collector.Sample
 	next    int
 }
 
@@ -29,11 +28,8 @@ type reelColumn struct {
 	quality []quantity.Quality
 }
 
-func wind(f *film, gauges int) *reel {
+func wind(f *film) *reel {
 	r := &reel{columns: make([]reelColumn, len(f.shots[0].Samples))}
-	for range gauges {
-		r.now = append(r.now, f.shots[0].Samples...)
-	}
 	for _, shot := range f.shots {
 		r.times = append(r.times, shot.Time.Unix())
 		for i, s := range shot.Samples {
@@ -54,12 +50,12 @@ func (r *reel) rounded() *reel {
 	return r
 }
 
-func (r *reel) Next() (collector.Snapshot, error) {
+func (r *reel) Next(samples []collector.Sample) (time.Time, error) {
 	if r.next == len(r.times) {
-		return collector.Snapshot{}, io.EOF
+		return time.Time{}, io.EOF
 	}
 	at := time.Unix(r.times[r.next], 0).UTC()
-	for rest := r.now; len(rest) > 0; rest = rest[len(r.columns):] {
+	for rest := samples; len(rest) > 0; rest = rest[len(r.columns):] {
 		for i := range r.columns {
 			s, c := &rest[i], &r.columns[i]
 			s.Value, s.Quality = c.values[r.next], c.quality[r.next]
@@ -67,7 +63,7 @@ func (r *reel) Next() (collector.Snapshot, error) {
 		}
 	}
 	r.next++
-	return collector.Snapshot{Time: at, Samples: r.now}, nil
+	return at, nil
 }
 
 // One operation is a replay, from memory, of six hours of one gauge with six
@@ -79,14 +75,14 @@ func BenchmarkReplay(b *testing.B) {
 	for _, k := range []struct {
 		name string
 		reel *reel
-	}{{"registers", wind(f, 1).rounded()}, {"new values", wind(f, 1)}} {
+	}{{"registers", wind(f).rounded()}, {"new values", wind(f)}} {
 		b.Run(k.name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				replayReel(b, f.config, k.reel)
 			}
 			b.ReportMetric(perScan(b, len(k.reel.times)), "ns/scan")
-			b.ReportMetric(float64(len(k.reel.now)), "signals")
+			b.ReportMetric(float64(len(k.reel.columns)), "signals")
 		})
 	}
 }
@@ -115,7 +111,7 @@ func BenchmarkReplayOfManyGauges(b *testing.B) {
 		g.Sheet.Tag = fmt.Sprintf("LG-%d", 900+k)
 		cfg.Gauges = append(cfg.Gauges, g)
 	}
-	r := wind(f, gauges)
+	r := wind(f)
 	all := runtime.GOMAXPROCS(0)
 	var took [2]time.Duration
 	for b.Loop() {

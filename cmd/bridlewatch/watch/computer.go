@@ -3,6 +3,7 @@ package watch
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"bridlewatch/collector"
 	"bridlewatch/collector/store"
@@ -103,11 +104,7 @@ func (c *Computer) levels() ([]store.Scan, error) {
 	w := c.watch
 	byUnit := make([][]store.Value, len(w.units)) // of one scan after another
 	err := sideBySide(w.units, nil, func(k int, u *unit) error {
-		for i, at := range c.batch.times {
-			u.lend(c.batch.of(i))
-			u.evaluate(at)
-			byUnit[k] = w.recorder.levelValues(byUnit[k], k, u)
-		}
+		u.through(c.batch, func(time.Time) { byUnit[k] = w.recorder.levelValues(byUnit[k], k, u) })
 		return nil
 	})
 	out := make([]store.Scan, len(c.batch.times))

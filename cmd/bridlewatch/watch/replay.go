@@ -12,10 +12,10 @@ import (
 	"bridlewatch/config"
 )
 
-// History is what a replay reads: snapshots in the order of time, io.EOF at
-// the end. A snapshot is valid until the next call.
+// History is what a replay reads. Next writes every sample of the next instant,
+// in the order of the configuration, and returns its time; io.EOF at the end.
 type History interface {
-	Next() (collector.Snapshot, error)
+	Next(samples []collector.Sample) (time.Time, error)
 }
 
 // Summary is what a replay says at the end.
@@ -52,6 +52,7 @@ func Replay(ctx context.Context, cfg *config.Config, h History, works map[string
 	}
 	r := replay{units: w.units, tally: make([]tally, len(w.units)), out: make([][]Change, len(w.units))}
 	for k := range r.tally {
+		w.units[k].state.KeepConditions()
 		r.tally[k].alerts = map[string]bool{}
 	}
 	now, next := newBatch(len(Tags(cfg))), newBatch(len(Tags(cfg)))
@@ -96,11 +97,7 @@ func (r *replay) evaluate(ctx context.Context, b *batch, readOn func() error) er
 	r.to = b.times[len(b.times)-1]
 	r.count += len(b.times)
 	return sideBySide(r.units, readOn, func(k int, u *unit) error {
-		for i, at := range b.times {
-			u.lend(b.of(i))
-			u.evaluate(at)
-			r.collect(k, at, u)
-		}
+		u.through(b, func(at time.Time) { r.collect(k, at, u) })
 		return ctx.Err()
 	})
 }

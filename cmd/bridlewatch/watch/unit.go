@@ -1,6 +1,7 @@
 package watch
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"sync"
@@ -31,6 +32,7 @@ type unit struct {
 	snapshot gauge.Snapshot                 // of the last step
 	readings []*quantity.Reading            // where it has the converted signals, in the order of config.Signals
 	levels   []bool                         // which of them are levels
+	found    []found                        // what they were converted from
 	shown    []dashboards.InstrumentReading // what stays the same of them for the pages
 	raw      []collector.Sample             // of the last step
 	result   compare.Result
@@ -48,6 +50,7 @@ func newUnit(g config.Gauge, first int, maxAge time.Duration) (*unit, error) {
 		sig := &g.Signals[i]
 		u.readings = append(u.readings, ReadingOf(&u.snapshot, sig))
 		u.levels = append(u.levels, isLevel(sig.Role))
+		u.found = append(u.found, nothing)
 		u.shown = append(u.shown, dashboards.InstrumentReading{
 			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Unit: RawUnit(sig), SI: Unit(&u.config.Sheet, sig),
 		})
@@ -66,9 +69,27 @@ func (u *unit) lend(samples []collector.Sample) {
 	u.raw = samples[u.first : u.first+len(u.readings)]
 }
 
-// evaluate converts the samples taken and compares them. Every reading the
-// unit has is written anew; what it has no signal for stays absent.
+// found is a raw value with its quality, every bit of it.
+type found struct {
+	value   uint64
+	quality quantity.Quality
+	reason  quantity.Reason
+}
+
+// nothing is no raw value: there is no such quality.
+var nothing = found{quality: math.MaxUint8}
+
+// evaluate is step for a unit that others may ask meanwhile.
 func (u *unit) evaluate(now time.Time) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	u.step(now)
+}
+
+// step converts the samples taken and compares them. A sample like the one
+// before says what that said; what the unit has no signal for stays absent. The
+// caller holds u.mu.
+func (u *unit) step(now time.Time) {
 	u.snapshot.Time = now
 	for i, r := range u.readings {
 		s := &u.raw[i]
@@ -77,15 +98,16 @@ func (u *unit) evaluate(now time.Time) {
 		if sig.Delay > 0 {
 			r.Time = s.Time.Add(-sig.Delay)
 		}
-		r.Value, r.Quality, r.Reason = sig.Spec.ConvertValue(s.Value, s.Quality, s.Reason)
+		if now := (found{math.Float64bits(s.Value), s.Quality, s.Reason}); now != u.found[i] {
+			u.found[i] = now
+			r.Value, r.Quality, r.Reason = sig.Spec.ConvertValue(s.Value, s.Quality, s.Reason)
+		}
 		if u.levels[i] && r.Quality.Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}
 	}
-	u.mu.Lock()
 	u.maintain(now)
 	u.gauge.EvaluateTo(now, &u.snapshot, &u.state, &u.result)
-	u.mu.Unlock()
 }
 
 // ReadingOf returns where the reading of a signal belongs in a snapshot. The

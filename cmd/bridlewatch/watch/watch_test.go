@@ -33,12 +33,13 @@ type film struct {
 	next   int
 }
 
-func (f *film) Next() (collector.Snapshot, error) {
+func (f *film) Next(samples []collector.Sample) (time.Time, error) {
 	if f.next == len(f.shots) {
-		return collector.Snapshot{}, io.EOF
+		return time.Time{}, io.EOF
 	}
 	f.next++
-	return f.shots[f.next-1], nil
+	copy(samples, f.shots[f.next-1].Samples)
+	return f.shots[f.next-1].Time, nil
 }
 
 // shoot films a gauge every ten seconds.
