@@ -40,7 +40,7 @@ bench:
 # What history costs here, as plain SQLite rows, in the Prometheus storage
 # engine, in InfluxDB and in VictoriaMetrics: the same data in one run. The
 # first table is about many signals, the second about long trends. It takes most
-# of an hour; MONTH=1 YEAR=10 shows in two minutes that all of it runs, with
+# of an hour; MONTH=1 YEAR=10 shows in three minutes that all of it runs, with
 # what is fixed (logs, empty pages) on top of the bytes.
 MONTH ?= 30
 YEAR ?= 365

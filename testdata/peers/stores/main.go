@@ -78,6 +78,7 @@ func main() {
 			failed = true
 		}
 	}
+	fmt.Println()
 	if failed {
 		os.Exit(1)
 	}
