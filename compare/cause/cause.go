@@ -133,6 +133,7 @@ type Finding struct {
 	Budget     quantity.Length `json:"budget_m"`
 	RatePerD   quantity.Length `json:"rate_m_per_day,omitempty"`
 	Set        []Ranked        `json:"set"`
+	More       bool            `json:"more,omitempty"` // no single cause explains all that is seen: what has a name is there, and something else too
 	Evidence   []Evidence      `json:"evidence"`
 	Sentence   string          `json:"sentence"` // what was seen, what it means
 	Next       string          `json:"next"`     // what to do, with minutes

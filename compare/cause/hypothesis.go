@@ -167,20 +167,33 @@ func appendNew(list []Cause, c Cause) []Cause {
 	return append(list, c)
 }
 
-// Rank returns the hypotheses by odds, best first, with their probabilities.
-func (l *Ledger) Rank() []Ranked {
-	order := make([]int, len(l.Bank))
-	for i := range order {
-		order[i] = i
+// Best is the index of the likeliest hypothesis.
+func (l *Ledger) Best() (best int) {
+	for i, n := range l.Nats {
+		if n > l.Nats[best] {
+			best = i
+		}
 	}
-	sort.SliceStable(order, func(a, b int) bool { return l.Nats[order[a]] > l.Nats[order[b]] })
+	return best
+}
+
+// Rank returns the hypotheses by odds, best first, with their probabilities.
+func (l *Ledger) Rank() []Ranked { return l.RankWithout(-1) }
+
+// RankWithout ranks them without one line, -1 for none.
+func (l *Ledger) RankWithout(line int) []Ranked {
+	nats, order := make([]float64, len(l.Bank)), make([]int, len(l.Bank))
+	for i := range order {
+		nats[i], order[i] = l.Without(line, i), i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return nats[order[a]] > nats[order[b]] })
 	total := 0.0
-	for _, n := range l.Nats {
-		total += math.Exp(n - l.Nats[order[0]])
+	for _, n := range nats {
+		total += math.Exp(n - nats[order[0]])
 	}
 	ranked := make([]Ranked, len(order))
 	for i, j := range order {
-		h, n := &l.Bank[j], l.Nats[j]-l.Nats[order[0]]
+		h, n := &l.Bank[j], nats[j]-nats[order[0]]
 		ranked[i] = Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Probability: math.Exp(n) / total, Nats: n}
 	}
 	return ranked

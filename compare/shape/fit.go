@@ -26,6 +26,7 @@ func (f *fitter) best(form Form) Fit {
 	}
 	for _, k0 := range f.p.grid(f.points) {
 		fit := f.from(form, k0)
+		fit.Left = -2 * fit.Nats / (f.p.PerMark * float64((n-k0)*(len(f.p.Channels)-1)))
 		fit.Nats += -0.5 * f.healthy[k0] * f.p.PerMark
 		if fit.Nats > best.Nats {
 			best = fit

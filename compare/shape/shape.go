@@ -66,6 +66,7 @@ type Fit struct {
 	Size  float64 // the parameter: mm, mm per day for Ramp, mm at full scale for Span, seconds for Late and Lagging, standard uncertainties for Density
 	Onset int64   // Unix seconds
 	RMS   float64 // of what the form leaves, mm
+	Left  float64 // mean square of what it leaves since its onset, in what may be left
 }
 
 // Problem is a window of marks of the channels that take part.
@@ -110,6 +111,7 @@ type Solution struct {
 	To      int64
 	perMark float64
 	Outside [symptom.Channels]float64 // rms distance of the others among each other, leaving out the channel, mm
+	Beside  [symptom.Channels]float64 // mean square of that since the onset, in what it may be: 1 or less where they agree; 0 for two voices
 }
 
 // Strained reports whether no regular form explains the marks: the squares it
@@ -169,7 +171,25 @@ func (r *rest) parted(a float64) float64 { return math.Max(0, r.apart-2*a*r.acro
 func (r *rest) off(a float64) float64 { return r.e - a*r.swing }
 
 // Solve fits every form to every channel. It needs at least two channels.
-func (p *Problem) Solve() Solution {
+func (p *Problem) Solve() Solution { return p.solve(p.Channels, every[:]) }
+
+// SolveFor fits the forms of one channel only: all, or those given.
+func (p *Problem) SolveFor(c symptom.Channel, forms ...Form) Solution {
+	if len(forms) == 0 {
+		forms = every[:]
+	}
+	return p.solve([]symptom.Channel{c}, forms)
+}
+
+// every is all forms.
+var every = func() (all [Forms]Form) {
+	for f := range all {
+		all[f] = Form(f)
+	}
+	return all
+}()
+
+func (p *Problem) solve(channels []symptom.Channel, forms []Form) Solution {
 	p.widen()
 	points := p.prepare()
 	s := Solution{Marks: len(points), Voices: len(p.Channels), Coarse: p.Step > 3600, perMark: p.PerMark}
@@ -192,13 +212,14 @@ func (p *Problem) Solve() Solution {
 	s.Healthy = -0.5 * healthy[len(points)] * p.PerMark
 	s.Unknown *= p.PerMark
 	rests := make([]rest, len(points))
-	for _, c := range p.Channels {
+	for _, c := range channels {
 		for i := range points {
 			rests[i] = p.without(&points[i], c)
 		}
 		s.Outside[c] = outside(rests, len(p.Channels))
 		f := fitter{p: p, points: points, rests: rests, channel: c, healthy: healthy}
-		for form := range Forms {
+		s.Beside[c] = f.beside()
+		for _, form := range forms {
 			s.Fits[c][form] = f.best(form)
 		}
 	}
