@@ -56,6 +56,7 @@ func (st *State) renamed(at int64, e *Episode, before *cause.Finding) {
 // finding.
 func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	l, parted := g.ledger(at, st, e)
+	e.Finding.More = false
 	if g.twoFaults(at, st, e, l, parted) {
 		return
 	}
@@ -114,11 +115,7 @@ const kept = 0.8
 // none after two that leave the old name less than likely.
 func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	f := &e.Finding
-	if wish == e.Wish {
-		e.Wished++
-	} else {
-		e.Wish, e.Wished = wish, 1
-	}
+	e.wish(wish)
 	steady := e.Wished >= 2
 	switch {
 	case f.Suspect == cause.Undecided:
@@ -130,6 +127,14 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	case steady && cause.Share(ranked, f.Suspect, f.Tag) < kept:
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
 	}
+}
+
+// wish counts for how many weighings in a row the same name is wished for.
+func (e *Episode) wish(name Name) {
+	if name != e.Wish {
+		e.Wish, e.Wished = name, 0
+	}
+	e.Wished++
 }
 
 // blames returns the channels of the causes that remain.

@@ -102,10 +102,7 @@ func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {
 // against the float's gaps: the size of one of them blames the follower, none
 // clears it. A gap is judged by a trip since it opened.
 func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *symptom.Point, tag string) {
-	d := symptom.Rising
-	if p.LastAct[symptom.Falling] > p.LastAct[symptom.Rising] {
-		d = symptom.Falling
-	}
+	d := p.Latest()
 	e := p.Newest(d) // the median still holds actuations from before
 	w, gap, any := 0.0, 0.0, false
 	for _, pair := range g.pairs {
@@ -114,7 +111,11 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 			continue
 		}
 		const s = 4.0
-		if v := math.Max(-8, math.Min(8, (e*e-(e-x)*(e-x))/(2*s*s))); !any || v > w {
+		least := -8.0
+		if off, sure := p.Elsewhere(st.onset(pair)); sure && abs(off) > tripElse {
+			least = 0 // it trips elsewhere, though not by all of the gap: that does not clear the follower
+		}
+		if v := math.Max(least, math.Min(8, (e*e-(e-x)*(e-x))/(2*s*s))); !any || v > w {
 			w, gap, any = v, x, true
 		}
 	}

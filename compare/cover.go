@@ -17,7 +17,7 @@ import (
 func (g *Gauge) Settle(st *State) []cause.Test {
 	for i := range st.open {
 		if f := &st.open[i]; len(f.Set) > 0 {
-			if f.Cause == cause.TwoFaults {
+			if f.Cause == cause.TwoFaults || f.More {
 				return cause.SettleBoth(f.Set)
 			}
 			return cause.Settle(f.Set)

@@ -58,7 +58,7 @@ func (g *Gauge) attend(at int64, st *State) {
 			e.Finding.Tier, e.Finding.Raised, e.Finding.Changed = cause.Alert, unix(at), unix(at)
 			st.upgrade(e)
 		}
-		if e.Active == at && (at-e.Weighed >= e.every(at) || e.Weighed == 0) {
+		if (e.Active == at || st.goesOn(at, e)) && (at-e.Weighed >= e.every(at) || e.Weighed == 0) {
 			g.weigh(at, st, e)
 		}
 		if g.over(at, st, e) {
@@ -69,6 +69,15 @@ func (g *Gauge) attend(at int64, st *State) {
 		}
 	}
 	st.collect()
+}
+
+// goesOn reports whether the signs of an alert about levels are booked with
+// another one that shares an instrument with it. What it says is weighed with
+// that one: an old name would contradict the newer.
+func (st *State) goesOn(at int64, e *Episode) bool {
+	return e.Group == Levels && e.Finding.Tier == cause.Alert && slices.ContainsFunc(st.Episodes, func(o Episode) bool {
+		return o.Group == Levels && o.Active == at && o.Channels&e.Channels != 0 && o.Finding.ID != e.Finding.ID
+	})
 }
 
 // every is how often an episode is weighed: often while it is young, seldom

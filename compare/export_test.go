@@ -31,3 +31,6 @@ func (g *Gauge) Remaining(set []cause.Ranked) []string { return g.remaining(set)
 
 // Reassumed tells tests whether a condition came or went just now.
 func (g *Gauge) Reassumed(at int64, st *State) bool { return g.reassumed(at, st) }
+
+// Means says what a finding means.
+func (g *Gauge) Means(f *cause.Finding) string { return g.means(f) }

@@ -164,20 +164,24 @@ func (g *Gauge) pointOrFollower(at int64, st *State, i int, c cause.Cause, shift
 	return l
 }
 
-// gapOrPoint enters what the float's gap that tells most says about a shift.
+// gapOrPoint enters what the float's gap that tells most says about a shift. Of
+// two gaps that tell the opposite one is another instrument's, and each takes
+// from what the other says.
 func (g *Gauge) gapOrPoint(at int64, st *State, l *cause.Ledger, shift float64, since int64) {
 	const s, most = 4.0, 3.5 * 3.5 / 2
-	w, gap := 0.0, 0.0
+	yes, no, told, gap := 0.0, 0.0, 0.0, 0.0
 	for _, p := range g.pairs {
 		x, ok := st.floatOff(p)
 		if !ok || st.Gaps[p].LastAt <= since {
 			continue
 		}
 		v := math.Min((x-shift)*(x-shift)/(2*s*s), most) - math.Min(x*x/(2*s*s), most)
-		if abs(v) > abs(w) {
-			w, gap = v, x
+		yes, no = math.Max(yes, v), math.Min(no, v)
+		if abs(v) > told {
+			told, gap = abs(v), x
 		}
 	}
+	w := yes + no
 	l.Add(cause.Evidence{From: unix(since), To: unix(at), Numbers: map[string]float64{"gap_mm": gap, "shift_mm": shift},
 		Sentence: fmt.Sprintf("The float's gap has changed by %+.0f mm.", gap)},
 		func(h *cause.Hypothesis) float64 {

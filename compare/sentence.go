@@ -36,6 +36,9 @@ func (g *Gauge) describe(at int64, st *State, e *Episode) {
 	f.Sentence = g.seen(at, st, e) + " " + g.means(f)
 	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
 	f.WouldProve = cause.WouldProve(f.Cause, f.Set)
+	if f.More {
+		f.WouldProve = cause.WouldProve(cause.TwoFaults, f.Set[:min(len(f.Set), causesListed)])
+	}
 	if e.Group == Absence && e.Index == int(everySignal) {
 		f.Next, f.WouldProve = "Check what its signals share: supply, input card, network, 15 min.", "measure any of the loops at the input card"
 	}
@@ -254,6 +257,9 @@ func (g *Gauge) means(f *cause.Finding) string {
 	if f.Cause == cause.TwoFaults {
 		return cause.Together(f.Set)
 	}
+	if f.More {
+		return g.meansMore(f)
+	}
 	if f.Cause != cause.Unknown {
 		return cause.Meaning(f.Cause, f.Tag)
 	}
@@ -273,6 +279,32 @@ func (g *Gauge) means(f *cause.Finding) string {
 		return fmt.Sprintf("The float or its follower is suspect: %s.", or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
+}
+
+// meansMore says what is known where no single cause explains all: the one that
+// is there, or those that may be.
+func (g *Gauge) meansMore(f *cause.Finding) string {
+	var mine, others []cause.Ranked
+	for _, r := range f.Set {
+		if r.Suspect == f.Suspect && r.Tag == f.Tag {
+			mine = append(mine, r)
+		} else {
+			others = append(others, r)
+		}
+	}
+	switch {
+	case f.Suspect == cause.Undecided && len(others) == 0:
+		return "No single fault explains this; the causes are open."
+	case f.Suspect == cause.Undecided:
+		return fmt.Sprintf("No single fault explains this, and which two do is not decided yet: %s.", or(append(g.remaining(others), "something else")))
+	}
+	text := "Something more does not fit."
+	if len(others) > 0 {
+		text = fmt.Sprintf("Something more does not fit: perhaps %s.", or(g.remaining(others)))
+	}
+	named := *f
+	named.Set, named.More = mine, false
+	return g.means(&named) + " " + text
 }
 
 // causesListed is how many causes a sentence lists before it counts the others.

@@ -31,3 +31,28 @@ func TestCausesSayWhichTransmitter(t *testing.T) {
 		t.Errorf("%q does not count the others", got)
 	}
 }
+
+// What no single cause explains is said so: beside a name that stands, or where
+// none does.
+func TestSomethingMoreIsSaid(t *testing.T) {
+	p := newPlant(t, baseSheet(), 1)
+	stuck := cause.Ranked{Cause: cause.FloatStuck, Suspect: cause.Float, Tag: "LI-101", Probability: 1}
+	zero := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-101", Probability: .5}
+	density := cause.Ranked{Cause: cause.DensityWrong, Suspect: cause.Density, Tag: "LI-101", Probability: .5}
+	for _, r := range []struct {
+		f    cause.Finding
+		want string
+	}{
+		{cause.Finding{Cause: cause.FloatStuck, Suspect: cause.Float, Tag: "LI-101", Set: []cause.Ranked{stuck, zero}, More: true},
+			"Float is probably stuck. Something more does not fit: perhaps transmitter zero shifted."},
+		{cause.Finding{Cause: cause.FloatStuck, Suspect: cause.Float, Tag: "LI-101", Set: []cause.Ranked{stuck}, More: true},
+			"Float is probably stuck. Something more does not fit."},
+		{cause.Finding{Cause: cause.Unknown, Suspect: cause.Undecided, Set: []cause.Ranked{density, zero}, More: true},
+			"No single fault explains this, and which two do is not decided yet: density other than assumed, transmitter zero shifted or something else."},
+		{cause.Finding{Cause: cause.Unknown, Suspect: cause.Undecided, More: true}, "No single fault explains this; the causes are open."},
+	} {
+		if got := p.g.Means(&r.f); got != r.want {
+			t.Errorf("%q, want %q", got, r.want)
+		}
+	}
+}

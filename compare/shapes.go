@@ -89,7 +89,7 @@ func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) 
 		}
 		return w
 	})
-	if s.Strained() {
+	if s.Strained() || s.Voices > 2 {
 		p.Marks = slices.Clone(p.Marks) // they are looked at again, and st.marks is used again before
 	}
 	return &parting{p, s, len(l.Lines) - 1}

@@ -19,33 +19,44 @@ type couple struct {
 }
 
 // twoFaults looks for two faults at once where no single one explains how the
-// levels parted, or none explains both how they parted and how they moved. It
-// needs a third level that is sound, or switches that tell where the float is,
-// and a lead over every single fault as large as a name needs.
+// levels parted, or none explains both how they parted and what moved or
+// switched. It needs a third level that is sound, or switches that tell where
+// the float is, and a lead over every single fault as large as a name needs.
+// Where it finds none that leads and still no single one explains it, no name is
+// given that rests on how the levels parted.
 func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *parting) bool {
 	if x == nil || e.Finding.Tier != cause.Alert {
 		return false
 	}
+	beside := g.followerBeside(st, e, l, x)
 	if len(x.problem.Channels) < 3 {
-		return g.beyondFollower(at, st, e, l, x)
+		if g.beyondFollower(at, st, e, l, x) {
+			return true
+		}
+		if beside {
+			g.unexplained(e, l, nil, x)
+		}
+		return beside
 	}
-	if !x.solution.Strained() && !g.lags(st) {
+	alone := x.explains(&l.Bank[l.Best()]) && !beside
+	if alone && !x.solution.Strained() && !g.lags(st) {
 		return false
 	}
 	couples := g.couples(at, st, l, x)
-	if len(couples) == 0 {
-		return false
-	}
-	best := couples[0]
-	if x.solution.Strains(best.fit) || best.nats < g.single(st, l, x)+cause.Decisive {
-		return false
-	}
-	n := 1
-	for n < len(couples) && couples[n].nats > best.nats-cause.Decisive {
+	n := 0
+	for n < len(couples) && couples[n].nats > couples[0].nats-cause.Decisive {
 		n++
 	}
-	g.nameBoth(e, l, couples[:n], x)
-	return true
+	if n > 0 && !x.solution.Strains(couples[0].fit) && couples[0].nats >= g.single(st, l, x)+cause.Decisive {
+		if e.wish(Name{Cause: cause.TwoFaults}); e.Wished >= 2 || e.Finding.Suspect == cause.Undecided && !e.Finding.FloatOrFollower() { // a name gives way once it is wished twice
+			g.nameBoth(e, l, couples[:n], x)
+		}
+		return true
+	}
+	if !alone {
+		g.unexplained(e, l, couples[:n], x)
+	}
+	return !alone
 }
 
 // single is the most any one hypothesis explains, in the coordinates of the
@@ -77,7 +88,7 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 				common = s.Healthy
 			}
 			for j := range l.Bank {
-				if seenAt(&l.Bank[j]) != a {
+				if seenAt(&l.Bank[j]) != a || g.coupled(&l.Bank[j]) {
 					continue
 				}
 				one := g.score(st, &l.Bank[j], &sa)
@@ -89,13 +100,40 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 					if math.IsInf(fit, -1) || math.IsNaN(fit) {
 						continue
 					}
-					list = append(list, couple{j, k, fit, temper*fit + l.Both(x.line, j, k)})
+					nats := temper*fit + l.Both(x.line, j, k) + g.byTrips(st, &l.Bank[j], &sa) + g.byTrips(st, &l.Bank[k], &sb)
+					list = append(list, couple{j, k, fit, nats})
 				}
 			}
 		}
 	}
+	list = append(list, g.withDensity(at, st, l, x)...)
+	list = slices.DeleteFunc(list, func(c couple) bool { return !x.heeds(l, c) })
 	slices.SortStableFunc(list, byNats)
 	return list
+}
+
+// heeds reports whether one of a couple explains what stood still, was late or
+// tripped elsewhere about as well as any cause does: two forms of gaps are not
+// to explain away what was seen otherwise.
+func (x *parting) heeds(l *cause.Ledger, c couple) bool {
+	best := math.Inf(-1)
+	for i := range l.Bank {
+		best = math.Max(best, l.Without(x.line, i))
+	}
+	return math.Max(l.Without(x.line, c.a), l.Without(x.line, c.b)) > best-2*cause.Decisive
+}
+
+// byTrips is what the switches say about by how much a follower is shifted: of
+// three levels any one may be taken for sound, and only what the magnet works
+// tells by how much the follower is off. Other causes they do not judge.
+func (g *Gauge) byTrips(st *State, h *cause.Hypothesis, s *shape.Solution) float64 {
+	const u, most = 5.0, 8.0 // mm; nats, what one line of evidence may weigh
+	shift, n, _ := g.commonShift(st)
+	if h.Cause != cause.FollowerShifted || n == 0 {
+		return 0
+	}
+	off := (s.Fits[h.Channel][shape.Constant].Size - shift) / u
+	return -math.Min(most, 0.5*off*off)
 }
 
 // byNats puts the likelier couple first.
@@ -149,25 +187,31 @@ func seenAt(h *cause.Hypothesis) symptom.Channel {
 	return h.Channel
 }
 
+// members are the causes of couples, of every instrument the most likely one,
+// and the channels they blame.
+func members(l *cause.Ledger, couples []couple) (set []cause.Ranked, channels uint8) {
+	for _, c := range couples {
+		for _, i := range [...]int{c.a, c.b} {
+			h := &l.Bank[i]
+			if slices.ContainsFunc(set, func(r cause.Ranked) bool { return r.Suspect == h.Suspect && r.Tag == h.Tag }) {
+				continue
+			}
+			set = append(set, cause.Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Nats: c.nats - couples[0].nats})
+			channels |= bit(h.Channel)
+		}
+	}
+	for i := range set {
+		set[i].Probability = 1 / float64(len(set))
+	}
+	return set, channels
+}
+
 // nameBoth writes two faults into a finding. The set holds both, and where one
 // of them is not certain each that it may be: of every instrument the most
 // likely cause.
 func (g *Gauge) nameBoth(e *Episode, l *cause.Ledger, couples []couple, x *parting) {
 	f := &e.Finding
-	f.Set, e.Channels = nil, 0
-	for _, c := range couples {
-		for _, i := range [...]int{c.a, c.b} {
-			h := &l.Bank[i]
-			if slices.ContainsFunc(f.Set, func(r cause.Ranked) bool { return r.Suspect == h.Suspect && r.Tag == h.Tag }) {
-				continue
-			}
-			f.Set = append(f.Set, cause.Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Nats: c.nats - couples[0].nats})
-			e.Channels |= bit(h.Channel)
-		}
-	}
-	for i := range f.Set {
-		f.Set[i].Probability = 1 / float64(len(f.Set))
-	}
+	f.Set, e.Channels = members(l, couples)
 	f.Cause, f.Suspect, f.Tag, f.RatePerD = cause.TwoFaults, cause.Undecided, "", 0
 	one, other := cause.Phrase(f.Set[0].Cause), cause.Phrase(f.Set[1].Cause)
 	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), For: []cause.Cause{f.Set[0].Cause, f.Set[1].Cause},

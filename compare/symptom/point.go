@@ -305,6 +305,31 @@ func (p *Point) Shift(d Direction) (mm float64, n int) {
 	return mm, n
 }
 
+// Latest is the direction in which it last switched near its trip point.
+func (p *Point) Latest() Direction {
+	if p.LastAct[Falling] > p.LastAct[Rising] {
+		return Falling
+	}
+	return Rising
+}
+
+// Elsewhere returns by how much it surely trips elsewhere than it used to, mm,
+// by the newest trips since a time: both ways by as much, or against the way the
+// position went. One that moves in jumps has passed the trip point when the
+// switch is read, farther on the way it went.
+func (p *Point) Elsewhere(since int64) (mm float64, sure bool) {
+	up, down := p.Newest(Rising), p.Newest(Falling)
+	switch {
+	case p.LastAct[Rising] > since && p.LastAct[Falling] > since:
+		return (up + down) / 2, up*down > 0 && math.Abs(up-down) < math.Abs(up+down)/2
+	case p.LastAct[Rising] > since:
+		return up, up < 0
+	case p.LastAct[Falling] > since:
+		return down, down > 0
+	}
+	return 0, false
+}
+
 // Newest returns how far from the usual it last switched in a direction, mm.
 func (p *Point) Newest(d Direction) float64 {
 	mm := float64(p.Error[d][recentActs-1])

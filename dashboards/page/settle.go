@@ -77,7 +77,10 @@ func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
 func (p *Pages) settleFinding(f cause.Finding) settleFinding {
 	now := p.Plant.Now()
 	set := f.Set[:min(len(f.Set), mostCauses)]
-	s := settleFinding{Heading: findingHeading(f), Sentence: f.Sentence, Inseparable: inseparable(f.Set)}
+	s := settleFinding{Heading: findingHeading(f), Sentence: f.Sentence}
+	if f.Cause != cause.TwoFaults && !f.More { // several of those that are there at once are not to be told apart
+		s.Inseparable = inseparable(f.Set)
+	}
 	for _, r := range set {
 		s.Causes = append(s.Causes, ranked(r))
 	}

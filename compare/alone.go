@@ -1,0 +1,118 @@
+package compare
+
+import (
+	"math"
+	"slices"
+
+	"bridlewatch/compare/cause"
+	"bridlewatch/compare/shape"
+	"bridlewatch/compare/symptom"
+)
+
+// A single fault leaves all other instruments in agreement, whatever its form.
+// Where they are not, more than one thing is wrong, and the name of the best
+// single cause may be that of a third.
+
+// apartMost is the mean square by which the others may be apart, in what it may
+// be, while one is blamed alone. In benign service no gauge with one fault has
+// more than 1.7; of those with two, nine in ten are beyond (own simulation).
+const apartMost = 2.5
+
+// explains reports whether a hypothesis by itself leaves the other levels in
+// agreement. Of two levels nothing is left to be apart.
+func (x *parting) explains(h *cause.Hypothesis) bool { return x.left(h) <= apartMost }
+
+// left is how far those a hypothesis does not blame are apart, as a mean square
+// in what it may be.
+func (x *parting) left(h *cause.Hypothesis) float64 {
+	s := &x.solution
+	switch c := seenAt(h); {
+	case s.Voices < 3 || c == symptom.Channels || !s.Took(c):
+		return 0
+	case h.Cause == cause.DensityWrong:
+		return math.Min(s.Fits[c][shape.Density].Left, s.Beside[c])
+	case h.Cause == cause.UpperDensityWrong:
+		return math.Min(s.Fits[c][shape.Upper].Left, s.Beside[c])
+	default:
+		return s.Beside[c]
+	}
+}
+
+// followerBeside reports whether the switches say that the follower has moved
+// while the best single cause is another: either two of what speaks for it, or
+// every switch the float has passed since trips elsewhere by about as much.
+func (g *Gauge) followerBeside(st *State, e *Episode, l *cause.Ledger, x *parting) bool {
+	if by := l.Bank[l.Best()].Cause; by == cause.FollowerShifted || by == cause.Unknown {
+		return false
+	}
+	follower := slices.IndexFunc(l.Bank, func(h cause.Hypothesis) bool { return h.Cause == cause.FollowerShifted })
+	return follower >= 0 && (l.Without(x.line, follower)-math.Log(l.Bank[follower].Prior) > 2*cause.Decisive || g.allTripElse(st, e.Finding.Since.Unix()))
+}
+
+// allTripElse reports whether every switch of the float that changed since a
+// time now trips elsewhere, the same way.
+func (g *Gauge) allTripElse(st *State, since int64) bool {
+	shift, n, _ := g.commonShift(st)
+	if n == 0 || abs(shift) < tripElse {
+		return false
+	}
+	any := false
+	for i := range g.sheet.Points {
+		p := &st.Points[i]
+		if !g.trips[i].ByFloat || p.LastAct[p.Latest()] <= since {
+			continue
+		}
+		if off, sure := p.Elsewhere(since); !sure || off*shift < 0 || abs(off) < tripElse/2 {
+			return false
+		}
+		any = true
+	}
+	return any
+}
+
+// tripElse is from where on a switch surely trips elsewhere than it used to, mm:
+// more than the differential of a reed and the steps of its chain let it differ
+// (common practice, no source).
+const tripElse = 8.0
+
+// unexplained writes a finding no single cause explains and no two for certain.
+// A name stays, or is given, only by what does not rest on how the levels
+// parted: what stood still, or where switches tripped. The set holds what may be
+// there at once.
+func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *parting) {
+	f := &e.Finding
+	ranked := l.RankWithout(x.line)
+	c, by, tag := cause.Name(ranked)
+	set, _ := members(l, couples)
+	switch {
+	case by != cause.Undecided:
+		set = joined(cause.Remaining(ranked), set)
+	case len(set) == 0:
+		set = joined(cause.Remaining(l.Rank()), cause.Remaining(ranked))
+	}
+	f.Set, e.Channels, f.RatePerD, f.More = set, blames(l.Bank, set, e.Channels), 0, true
+	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), Sentence: x.mixed(l)})
+	e.wish(Name{c, by, tag})
+	if f.Suspect == cause.Undecided || e.Wished >= 2 {
+		f.Cause, f.Suspect, f.Tag = c, by, tag
+	}
+}
+
+// mixed says why one cause is not enough.
+func (x *parting) mixed(l *cause.Ledger) string {
+	if x.explains(&l.Bank[l.Best()]) {
+		return "The switches trip elsewhere by the float's reading, and the best single cause does not move them: more than one thing is wrong."
+	}
+	return "Whichever one cause is left out, the other levels do not agree: more than one thing is wrong."
+}
+
+// joined adds to a set the causes of instruments it does not have.
+func joined(set, more []cause.Ranked) []cause.Ranked {
+	set = slices.Clone(set)
+	for _, r := range more {
+		if !slices.ContainsFunc(set, func(o cause.Ranked) bool { return o.Suspect == r.Suspect && o.Tag == r.Tag }) {
+			set = append(set, r)
+		}
+	}
+	return set
+}
