@@ -39,35 +39,28 @@ func (x *parting) left(h *cause.Hypothesis) float64 {
 }
 
 // followerBeside reports whether the switches say that the follower has moved
-// while the best single cause is another: either two of what speaks for it, or
-// every switch the float has passed since trips elsewhere by about as much.
-func (g *Gauge) followerBeside(st *State, e *Episode, l *cause.Ledger, x *parting) bool {
-	if by := l.Bank[l.Best()].Cause; by == cause.FollowerShifted || by == cause.Unknown {
-		return false
-	}
-	follower := slices.IndexFunc(l.Bank, func(h cause.Hypothesis) bool { return h.Cause == cause.FollowerShifted })
-	return follower >= 0 && (l.Without(x.line, follower)-math.Log(l.Bank[follower].Prior) > 2*cause.Decisive || g.allTripElse(st, e.Finding.Since.Unix()))
+// while the best single cause is another.
+func (g *Gauge) followerBeside(st *State, e *Episode, l *cause.Ledger) bool {
+	by := l.Bank[l.Best()].Cause
+	return by != cause.FollowerShifted && by != cause.Unknown && g.allTripElse(st, e.Finding.Since.Unix())
 }
 
 // allTripElse reports whether every switch of the float that changed since a
 // time now trips elsewhere, the same way.
 func (g *Gauge) allTripElse(st *State, since int64) bool {
-	shift, n, _ := g.commonShift(st)
-	if n == 0 || abs(shift) < tripElse {
-		return false
-	}
-	any := false
+	shift := 0.0
 	for i := range g.sheet.Points {
 		p := &st.Points[i]
 		if !g.trips[i].ByFloat || p.LastAct[p.Latest()] <= since {
 			continue
 		}
-		if off, sure := p.Elsewhere(since); !sure || off*shift < 0 || abs(off) < tripElse/2 {
+		off, sure := p.Elsewhere(since)
+		if !sure || off*shift < 0 || abs(off) < tripElse {
 			return false
 		}
-		any = true
+		shift = off
 	}
-	return any
+	return shift != 0
 }
 
 // tripElse is from where on a switch surely trips elsewhere than it used to, mm:

@@ -28,7 +28,7 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 	if x == nil || e.Finding.Tier != cause.Alert {
 		return false
 	}
-	beside := g.followerBeside(st, e, l, x)
+	beside := g.followerBeside(st, e, l)
 	if len(x.problem.Channels) < 3 {
 		if g.beyondFollower(at, st, e, l, x) {
 			return true
