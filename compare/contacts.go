@@ -111,11 +111,7 @@ func (g *Gauge) followerEvidence(at int64, st *State, l *cause.Ledger, p *sympto
 			continue
 		}
 		const s = 4.0
-		least := -8.0
-		if off, sure := p.Elsewhere(st.onset(pair)); sure && abs(off) > tripElse {
-			least = 0 // it trips elsewhere, though not by all of the gap: that does not clear the follower
-		}
-		if v := math.Max(least, math.Min(8, (e*e-(e-x)*(e-x))/(2*s*s))); !any || v > w {
+		if v := math.Max(-8, math.Min(8, (e*e-(e-x)*(e-x))/(2*s*s))); !any || v > w {
 			w, gap, any = v, x, true
 		}
 	}
