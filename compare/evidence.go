@@ -100,11 +100,11 @@ func (g *Gauge) allLate(st *State) bool {
 // per unit of it: one and a half times what is compensated for. A step of the
 // gap that falls together with a small change of density looks like far more.
 func (g *Gauge) immersion(st *State) float64 {
-	marks := st.Hours.Marks
-	if len(marks) == 0 || st.DensityU <= 0 {
+	newest, ok := st.Hours.Last()
+	if !ok || st.DensityU <= 0 {
 		return 0
 	}
-	return 1.5 * abs(float64(marks[len(marks)-1].Density[symptom.FloatLevel])) / st.DensityU
+	return 1.5 * abs(float64(newest.Density[symptom.FloatLevel])) / st.DensityU
 }
 
 // ratioSwing is a usual swing of the density ratio.

@@ -98,8 +98,11 @@ func (g *Gauge) inChamber(c symptom.Channel) bool {
 }
 
 // fineMove is the smallest move that is counted where a pair scatters little,
-// mm: four times the play of a follower and its magnet.
-const fineMove = 6.0
+// mm: playTimes the play of a follower and its magnet.
+const (
+	fineMove  = 6.0
+	playTimes = 4
+)
 
 // scaleOf sets the size of a move: the user's or 20 mm, but never so small
 // that the resolution of the float's follower could make or hide one.

@@ -8,6 +8,7 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/scenario"
 	"bridlewatch/compare/symptom"
 )
 
@@ -77,5 +78,39 @@ func TestReassumed(t *testing.T) {
 		if *lost = row.lost; g.Reassumed(row.at, &st) != row.want {
 			t.Errorf("at %d, lost since %d: want %t", row.at, row.lost, row.want)
 		}
+	}
+}
+
+// Within its play and the dead band of a device that sends only changes a sound
+// float moves and its reading does not. Here a level at rest goes up and down by
+// millimetres with the temperature of its chamber, and the radar shows it.
+func TestDeadBandIsNoStuckFloat(t *testing.T) {
+	const which = 86
+	trial := scenario.HealthyTrials(scenario.Validate, scenario.Harsh(), which+1, time.Minute)[which]
+	unit, err := trial.Unit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := compare.New(*trial.Sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var st compare.State
+	feed := scenario.NewFeed(unit, trial.Every, trial.Options.Seed)
+	for unit.Now().Sub(scenario.Start) < 7*24*time.Hour {
+		now, in, err := feed.Next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := g.Evaluate(now, &in, &st)
+		for i := range r.Findings {
+			if f := &r.Findings[i]; f.Tier == cause.Alert {
+				t.Fatalf("after %v: %s", now.Sub(scenario.Start), f.Sentence)
+			}
+		}
+	}
+	size := st.Movement.Sizes[symptom.FloatLevel][symptom.TransmitterLevel]
+	if band := st.Exception[symptom.FloatLevel].Band(); band < 2 || size < 4*band {
+		t.Errorf("dead band %.1f mm, move of %.1f mm", band, size)
 	}
 }

@@ -59,6 +59,7 @@ type Block struct {
 	Rough  [Channels]float64    // sum of squared departures of a reading from the line through its neighbours, mm²
 	Roughs [Channels]uint16     // number of departures in Rough
 	Same   [Channels]uint16     // number of those readings that repeat the one before
+	Change [Channels]float64    // smallest change from one of those readings to the next, mm; 0: none changed
 
 	Magnet    float64 // mm
 	HasMagnet bool
@@ -83,6 +84,7 @@ type Compressor struct {
 	Rough  [Channels]float64
 	Roughs [Channels]uint16
 	Same   [Channels]uint16
+	Change [Channels]float64
 
 	GapStamp [gauge.Pairs][2]int64
 	GapAt    [gauge.Pairs]int64
@@ -192,6 +194,8 @@ func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
 		c.Roughs[ch]++
 		if raw == c.Raw[ch] {
 			c.Same[ch]++
+		} else if d := math.Abs(mm - x[1]); c.Change[ch] == 0 || d < c.Change[ch] {
+			c.Change[ch] = d
 		}
 	}
 	c.Apart[ch] = 0
@@ -248,9 +252,11 @@ func (c *Compressor) close(b *Block) {
 		b.Ratio = c.RatioSum / c.RatioN
 	}
 	b.Jitter, b.Steps, b.Rough, b.Roughs, b.Same = c.Jitter, c.Steps, c.Rough, c.Roughs, c.Same
+	b.Change = c.Change
 	c.N, c.Sum = [Channels]float64{}, [Channels]float64{}
 	c.Jitter, c.Steps = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.Rough, c.Roughs, c.Same = [Channels]float64{}, [Channels]uint16{}, [Channels]uint16{}
+	c.Change = [Channels]float64{}
 	c.Bound = [Channels]bool{}
 	c.GapN, c.GapSum, c.SkewSum = [gauge.Pairs]float64{}, [gauge.Pairs]float64{}, [gauge.Pairs]float64{}
 	c.MagnetN, c.MagnetSum, c.RatioN, c.RatioSum = 0, 0, 0, 0

@@ -19,7 +19,9 @@ func (d Direction) String() string { return [...]string{"rising", "falling"}[d] 
 // still: the subject followed when it went at least half as far the same way,
 // and was still when it went less than a quarter, and has in all gone less than
 // half as far to and fro: one that swings like its witness a little later moves.
-// A quiet level makes no moves and so says nothing. The zero value is ready.
+// A move that the witness makes alone and takes back before it is judged was an
+// echo and none. A quiet level makes no moves and so says nothing. The zero value
+// is ready.
 type Follow struct {
 	Set         bool
 	Witness     float64 // where the last move ended, mm
@@ -66,26 +68,43 @@ func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, 
 		f.resume(at, witness, subject, size)
 		return 0, 0, false
 	}
-	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
-	f.Went.add(witness)
 	f.Swung.add(subject)
 	if f.Pending != 0 && at-f.PendingAt >= judgeAfter {
 		dw, dx, moved = f.Pending, subject-f.PendingX, true
 		f.judge(at, dw, dx, witness, subject)
 		f.Pending = 0
 	}
-	if d := witness - f.Witness; math.Abs(d) >= size {
+	switch d := witness - f.Witness; {
+	case math.Abs(d) >= size && f.takenBack(d):
+		f.Pending, f.Witness, f.Subject = 0, witness, subject
+	case math.Abs(d) >= size:
 		if f.Pending != 0 { // a fast level: the move before is judged now
 			dw, dx, moved = f.Pending, subject-f.PendingX, true
 			f.judge(at, dw, dx, witness, subject)
 		}
 		f.Pending, f.PendingAt, f.PendingX = d, at, f.Subject
 		f.Witness, f.Subject, f.LastMove = witness, subject, at
+	case f.Pending == 0:
+		f.apart(witness, subject)
 	}
 	return dw, dx, moved
 }
 
+// takenBack reports whether a displacement of the witness undoes most of the move
+// that is not judged yet, which the subject did not make.
+func (f *Follow) takenBack(d float64) bool {
+	return d*f.Pending < 0 && math.Abs(f.Pending+d) < math.Abs(f.Pending)/2 && math.Abs(f.Subject-f.PendingX) < math.Abs(f.Pending)/4
+}
+
+// apart keeps where the witness has been and how far the two were apart; a move
+// counts once it is judged.
+func (f *Follow) apart(witness, subject float64) {
+	f.Went.add(witness)
+	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
+}
+
 func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
+	f.apart(witness, subject)
 	switch share := dx / dw; {
 	case share > overshoot:
 		f.Followed, f.Still, f.Travel = 0, 0, 0 // it went where it went, not with the witness

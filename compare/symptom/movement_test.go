@@ -149,3 +149,25 @@ func TestBreakIsNoMove(t *testing.T) {
 		}
 	}
 }
+
+// A wild echo that is held for some minutes and gone before the move is judged
+// is neither one move nor two; a witness that stays where it went has moved.
+func TestEchoTakenBackIsNoMove(t *testing.T) {
+	for _, row := range []struct {
+		name  string
+		held  int // minutes
+		still uint16
+	}{{"echo", 2, 0}, {"level", 60, 1}} {
+		var f symptom.Follow
+		for i := range 120 {
+			x := 500.0
+			if i >= 30 && i < 30+row.held {
+				x = 436
+			}
+			f.Add(int64(1e9+60*i), x, 500, 20)
+			if i == 60 && (f.Still != row.still || f.Under > 1 != (row.still > 0)) {
+				t.Errorf("%s: %d still moves, want %d; %.0f mm below", row.name, f.Still, row.still, f.Under)
+			}
+		}
+	}
+}

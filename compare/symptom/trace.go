@@ -136,6 +136,15 @@ func (t *Trace) push(m Mark) {
 	t.Next = (t.Next + 1) % t.Size
 }
 
+// Last returns the mark that was finished last; ok is false before the first.
+func (t *Trace) Last() (m Mark, ok bool) {
+	n := len(t.Marks)
+	if n == 0 {
+		return Mark{}, false
+	}
+	return t.Marks[(t.Next+n-1)%n], true
+}
+
 // Since returns the marks that ended at or after a time, oldest first, in a
 // buffer that grows when it must.
 func (t *Trace) Since(at int64, buffer []Mark) []Mark {
