@@ -79,9 +79,9 @@ func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *pa
 	set, _ := members(l, couples)
 	switch {
 	case by != cause.Undecided:
-		set = joined(cause.Remaining(ranked), set)
+		set = united(cause.Remaining(ranked), set)
 	case len(set) == 0:
-		set = joined(cause.Remaining(l.Rank()), cause.Remaining(ranked))
+		set = united(cause.Remaining(l.Rank()), cause.Remaining(ranked))
 	}
 	f.Set, e.Channels, f.RatePerD, f.More = set, blames(l.Bank, set, e.Channels), 0, true
 	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), Sentence: x.mixed(l)})
@@ -99,8 +99,8 @@ func (x *parting) mixed(l *cause.Ledger) string {
 	return "Whichever one cause is left out, the other levels do not agree: more than one thing is wrong."
 }
 
-// joined adds to a set the causes of instruments it does not have.
-func joined(set, more []cause.Ranked) []cause.Ranked {
+// united adds to a set the causes of instruments it does not have.
+func united(set, more []cause.Ranked) []cause.Ranked {
 	set = slices.Clone(set)
 	for _, r := range more {
 		if !slices.ContainsFunc(set, func(o cause.Ranked) bool { return o.Suspect == r.Suspect && o.Tag == r.Tag }) {

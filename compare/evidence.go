@@ -160,7 +160,7 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 		line := cause.Evidence{From: unix(f.Start), To: unix(at), Excitation: fmt.Sprintf("%d moves of %.0f mm", f.Still, g.scale.Size),
 			Sentence: fmt.Sprintf("%s moved %.0f mm in all while %s stayed within %.0f mm.", g.name(witness), f.Travel, lower(g.name(subject)), math.Max(1, f.Swung.Range())),
 			Numbers:  map[string]float64{"moves": moves, "travel_mm": f.Travel, "range_mm": f.Swung.Range(), "above_mm": f.Over, "below_mm": f.Under}}
-		alone := g.alone(at, st, subject, witness)
+		alone := g.movesAlone(at, st, subject, witness)
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
 			case h.Channel == subject && alone:

@@ -89,9 +89,9 @@ func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel, bl
 	return false
 }
 
-// alone reports whether a witness moves by itself: no other one made its moves,
+// movesAlone reports whether a witness moves by itself: no other one made its moves,
 // and another instrument stands with the subject.
-func (g *Gauge) alone(at int64, st *State, subject, witness symptom.Channel) bool {
+func (g *Gauge) movesAlone(at int64, st *State, subject, witness symptom.Channel) bool {
 	for o := range symptom.Channels {
 		if f := &st.Movement.Follow[subject][o]; o != subject && o != witness && g.has(o) && f.Set && f.Still >= 2 {
 			return false

@@ -1,0 +1,152 @@
+package symptom
+
+import "math"
+
+// Follow counts whether a subject follows a witness, in moves. A move is
+// complete when the witness has gone Size away from where the last move
+// ended. It is judged a little later, so that a lag is not taken for standing
+// still: the subject followed when it went at least half as far the same way,
+// and was still when it went less than a quarter, and has in all gone less than
+// half as far to and fro: one that swings like its witness a little later moves.
+// A move that the witness makes alone and takes back before it is judged was an
+// echo and none. A quiet level makes no moves and so says nothing. The zero value
+// is ready.
+type Follow struct {
+	Set         bool
+	Witness     float64 // where the last move ended, mm
+	Subject     float64 // where the subject was then
+	Pending     float64 // displacement of a finished move not judged yet, mm; 0: none
+	PendingAt   int64
+	PendingX    float64 // where the subject was before it
+	Still       uint16  // moves in a row the subject was still
+	Hours       uint16  // different hours those moves fell in
+	Hour        int64   // the newest of them
+	Followed    uint16  // moves in a row it followed
+	Total       uint32  // moves ever followed
+	Lagged      uint32  // moves ever still before one that it followed
+	Rested      int64   // end of the first of those still moves
+	Start       int64   // end of the last move it followed
+	StartW      float64
+	StartX      float64
+	Travel      float64 // of the witness in still moves, mm
+	Over, Under float64 // farthest the witness was above and below the subject since Start, mm
+	Went, Swung Span    // of the witness and of the subject since Start, mm
+	LastMove    int64
+	LastFollows int64
+}
+
+// Span is where a position has been.
+type Span struct{ Low, High float64 }
+
+func (s *Span) add(x float64) { s.Low, s.High = math.Min(s.Low, x), math.Max(s.High, x) }
+
+// Range is how far it went to and fro, in the unit of the position.
+func (s Span) Range() float64 { return s.High - s.Low }
+
+// overshoot is how many times as far as the witness a subject may go that
+// still follows it.
+const overshoot = 3.0
+
+// judgeAfter is how long after a move its subject is looked at, seconds.
+const judgeAfter = 180
+
+// Add folds the positions of one minute, mm, and reports a judged move: the
+// displacement of the witness and of the subject.
+func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, moved bool) {
+	if !f.Set {
+		f.resume(at, witness, subject, size)
+		return 0, 0, false
+	}
+	f.Swung.add(subject)
+	if f.Pending != 0 && at-f.PendingAt >= judgeAfter {
+		dw, dx, moved = f.Pending, subject-f.PendingX, true
+		f.judge(at, dw, dx, witness, subject)
+		f.Pending = 0
+	}
+	switch d := witness - f.Witness; {
+	case math.Abs(d) >= size && f.takenBack(d):
+		f.Pending, f.Witness, f.Subject = 0, witness, subject
+	case math.Abs(d) >= size:
+		if f.Pending != 0 { // a fast level: the move before is judged now
+			dw, dx, moved = f.Pending, subject-f.PendingX, true
+			f.judge(at, dw, dx, witness, subject)
+		}
+		f.Pending, f.PendingAt, f.PendingX = d, at, f.Subject
+		f.Witness, f.Subject, f.LastMove = witness, subject, at
+	case f.Pending == 0:
+		f.apart(witness, subject)
+	}
+	return dw, dx, moved
+}
+
+// takenBack reports whether a displacement of the witness undoes most of the move
+// that is not judged yet, which the subject did not make.
+func (f *Follow) takenBack(d float64) bool {
+	return d*f.Pending < 0 && math.Abs(f.Pending+d) < math.Abs(f.Pending)/2 && math.Abs(f.Subject-f.PendingX) < math.Abs(f.Pending)/4
+}
+
+// apart keeps where the witness has been and how far the two were apart; a move
+// counts once it is judged.
+func (f *Follow) apart(witness, subject float64) {
+	f.Went.add(witness)
+	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
+}
+
+func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
+	f.apart(witness, subject)
+	switch share := dx / dw; {
+	case share > overshoot:
+		f.Followed, f.Still, f.Travel = 0, 0, 0 // it went where it went, not with the witness
+		f.begin(at, witness, subject)
+	case share >= 0.5:
+		f.Lagged += uint32(f.Still)
+		f.Followed, f.Still, f.Hours, f.Travel, f.LastFollows = satAdd(f.Followed), 0, 0, 0, at
+		f.Total++
+		f.begin(at, witness, subject)
+	case share < 0.25 && f.Swung.Range() >= 0.5*f.Went.Range():
+		f.Followed, f.Still, f.Hours, f.Travel = 0, 0, 0, 0 // it moves, at another time
+		f.begin(at, witness, subject)
+	case share < 0.25:
+		if f.Still == 0 {
+			f.Rested = f.PendingAt
+		}
+		f.Followed, f.Still = 0, satAdd(f.Still)
+		if h := at / 3600; h != f.Hour {
+			f.Hours, f.Hour = satAdd(f.Hours), h
+		}
+		f.Travel += math.Abs(dw)
+	}
+}
+
+// Spread is the range the difference of witness and subject has had since the
+// last move it followed, mm.
+func (f *Follow) Spread() float64 { return f.Over + f.Under }
+
+// Odds is the log-likelihood ratio, in nats, of its still moves for a subject
+// that stands still against one that follows as it always did.
+func (f *Follow) Odds() float64 {
+	usual := (float64(f.Lagged) + 0.5) / (float64(f.Total) + float64(f.Lagged) + 1)
+	return float64(f.Still) * math.Max(0, math.Log(stillShare/usual))
+}
+
+// stillShare is the share of moves a stuck subject is found still in.
+const stillShare = 0.8
+
+// resume takes up the count after a gap in the data: the gap itself adds no
+// move, but a subject found elsewhere was not still.
+func (f *Follow) resume(at int64, witness, subject, size float64) {
+	if f.Start == 0 || math.Abs(subject-f.Subject) >= size {
+		f.Still, f.Hours, f.Followed, f.Travel = 0, 0, 0, 0
+		f.begin(at, witness, subject)
+	}
+	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
+}
+
+func (f *Follow) begin(at int64, witness, subject float64) {
+	f.Start, f.StartW, f.StartX = at, witness, subject
+	f.Over, f.Under = witness-subject, subject-witness
+	f.Went, f.Swung = Span{witness, witness}, Span{subject, subject}
+}
+
+// Break forgets where the last move ended, after a gap in the data.
+func (f *Follow) Break() { f.Set = false }
