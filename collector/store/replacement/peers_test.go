@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -21,10 +22,11 @@ func TestOrderOfSyncs(t *testing.T) {
 	if out, err := child.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
-	text, err := os.ReadFile(trace)
+	lines, err := os.ReadFile(trace)
 	if err != nil {
 		t.Fatal(err)
 	}
+	text := whole(string(lines))
 	dir := regexp.QuoteMeta(filepath.Dir(file))
 	steps := map[string]*regexp.Regexp{
 		"file synced":      regexp.MustCompile(`sync\(\d+<` + dir + `/state\.json\.new>\) += 0`),
@@ -33,7 +35,7 @@ func TestOrderOfSyncs(t *testing.T) {
 	}
 	var at []int
 	for _, step := range []string{"file synced", "renamed", "directory synced"} {
-		where := steps[step].FindIndex(text)
+		where := steps[step].FindStringIndex(text)
 		if where == nil {
 			t.Fatalf("not %s: %s", step, text)
 		}
@@ -41,5 +43,32 @@ func TestOrderOfSyncs(t *testing.T) {
 	}
 	if !slices.IsSorted(at) {
 		t.Errorf("in another order: %s", text)
+	}
+}
+
+// whole puts the calls together that the trace shows in two pieces because
+// another thread did something meanwhile, each where it ended.
+func whole(trace string) string {
+	resumed := regexp.MustCompile(`<\.\.\. \w+ resumed>`)
+	begun, calls := map[string]string{}, []string{}
+	for line := range strings.Lines(trace) {
+		thread, call, _ := strings.Cut(line, " ")
+		if start, unfinished := strings.CutSuffix(strings.TrimSpace(call), "<unfinished ...>"); unfinished {
+			begun[thread] = start
+			continue
+		}
+		if end := resumed.FindStringIndex(call); end != nil {
+			call = strings.TrimSpace(begun[thread]) + call[end[1]:]
+		}
+		calls = append(calls, thread+" "+strings.TrimSpace(call))
+	}
+	return strings.Join(calls, "\n")
+}
+
+// A call that another thread interrupts is one call.
+func TestTraceInPieces(t *testing.T) {
+	got := whole("7  fsync(5</d/state.json.new>) = 0\n8  renameat(AT, \"state.json.new\", AT, \"state.json\" <unfinished ...>\n7  --- SIGURG ---\n8  <... renameat resumed>)           = 0\n")
+	if !regexp.MustCompile(`rename.*state\.json\.new", .*state\.json"\) += 0$`).MatchString(got) {
+		t.Errorf("%s", got)
 	}
 }
