@@ -103,7 +103,7 @@ func (x *parting) mixed(l *cause.Ledger) string {
 func united(set, more []cause.Ranked) []cause.Ranked {
 	set = slices.Clone(set)
 	for _, r := range more {
-		if !slices.ContainsFunc(set, func(o cause.Ranked) bool { return o.Suspect == r.Suspect && o.Tag == r.Tag }) {
+		if !slices.ContainsFunc(set, func(o cause.Ranked) bool { return o.Blames(r.Suspect, r.Tag) }) {
 			set = append(set, r)
 		}
 	}

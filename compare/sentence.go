@@ -83,7 +83,7 @@ func (g *Gauge) means(f *cause.Finding) string {
 func (g *Gauge) meansMore(f *cause.Finding) string {
 	var mine, others []cause.Ranked
 	for _, r := range f.Set {
-		if r.Suspect == f.Suspect && r.Tag == f.Tag {
+		if r.Blames(f.Suspect, f.Tag) {
 			mine = append(mine, r)
 		} else {
 			others = append(others, r)

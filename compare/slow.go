@@ -51,7 +51,7 @@ func (g *Gauge) flat(at int64, st *State) {
 	st.marks = st.Hours.Since(at-day, st.marks)
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
 		for o := range symptom.Channels {
-			if c == o || !g.has(c) || !g.has(o) || st.blamed()&bit(o) != 0 || g.joined(at, st, c, o, st.blamed()) {
+			if c == o || !g.has(c) || !g.has(o) || st.blamed()&bit(o) != 0 || g.joined(at, st, c, o) {
 				continue
 			}
 			f, ok := symptom.FlatIn(st.marks, c, o, st.sorted[:0])

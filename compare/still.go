@@ -62,7 +62,7 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 		}
 	}
 	if w.moves > 0 {
-		w.joined = g.joined(at, st, subject, w.moved, blamed)
+		w.joined = g.joined(at, st, subject, w.moved)
 	}
 	return w
 }
@@ -70,8 +70,8 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 // joined reports whether an instrument that nothing blames stands with the
 // subject rather than with the witness that moves. Beside a vessel that moves
 // they may rest together: their chamber is closed.
-func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel, blamed uint8) bool {
-	m := &st.Movement
+func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel) bool {
+	m, blamed := &st.Movement, st.blamed()
 	if witness == symptom.VesselLevel {
 		return false
 	}
@@ -97,7 +97,7 @@ func (g *Gauge) movesAlone(at int64, st *State, subject, witness symptom.Channel
 			return false
 		}
 	}
-	return g.joined(at, st, subject, witness, st.blamed())
+	return g.joined(at, st, subject, witness)
 }
 
 // joinedShare is how much nearer to the subject than to the witness another
@@ -170,7 +170,7 @@ func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
 			f := &st.Movement.Fine[c][o]
 			// A transmitter at rest while a density moves the other levels looks the
 			// same: that is shown and not announced.
-			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats && !g.joined(at, st, c, o, st.blamed())}
+			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats && !g.joined(at, st, c, o)}
 			s.Symptom = symptom.Symptom{Kind: stillKind(c), Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
 				Value: length(f.Spread()), Budget: length(g.fineSize(st, c, o)), Moves: int(f.Still), Nats: f.Odds()}
 			list = append(list, s)

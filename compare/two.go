@@ -84,8 +84,7 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 			sa, sb := withoutB.Solve(), withoutA.Solve()
 			common := 0.0
 			if len(rest.Channels) > 1 {
-				s := rest.Solve()
-				common = s.Healthy
+				common = rest.Healthy()
 			}
 			for j := range l.Bank {
 				if seenAt(&l.Bank[j]) != a || g.coupled(&l.Bank[j]) {
@@ -107,20 +106,21 @@ func (g *Gauge) couples(at int64, st *State, l *cause.Ledger, x *parting) (list 
 		}
 	}
 	list = append(list, g.withDensity(at, st, l, x)...)
-	list = slices.DeleteFunc(list, func(c couple) bool { return !x.heeds(l, c) })
+	least := x.mostElse(l) - 2*cause.Decisive
+	list = slices.DeleteFunc(list, func(c couple) bool { return math.Max(l.Without(x.line, c.a), l.Without(x.line, c.b)) <= least })
 	slices.SortStableFunc(list, byNats)
 	return list
 }
 
-// heeds reports whether one of a couple explains what stood still, was late or
-// tripped elsewhere about as well as any cause does: two forms of gaps are not
-// to explain away what was seen otherwise.
-func (x *parting) heeds(l *cause.Ledger, c couple) bool {
+// mostElse is how well any cause explains what stood still, was late or tripped
+// elsewhere. One of a couple must explain it about as well: two forms of gaps are
+// not to explain away what was seen otherwise.
+func (x *parting) mostElse(l *cause.Ledger) float64 {
 	best := math.Inf(-1)
 	for i := range l.Bank {
 		best = math.Max(best, l.Without(x.line, i))
 	}
-	return math.Max(l.Without(x.line, c.a), l.Without(x.line, c.b)) > best-2*cause.Decisive
+	return best
 }
 
 // byTrips is what the switches say about by how much a follower is shifted: of
@@ -128,8 +128,11 @@ func (x *parting) heeds(l *cause.Ledger, c couple) bool {
 // tells by how much the follower is off. Other causes they do not judge.
 func (g *Gauge) byTrips(st *State, h *cause.Hypothesis, s *shape.Solution) float64 {
 	const u, most = 5.0, 8.0 // mm; nats, what one line of evidence may weigh
+	if h.Cause != cause.FollowerShifted {
+		return 0
+	}
 	shift, n, _ := g.commonShift(st)
-	if h.Cause != cause.FollowerShifted || n == 0 {
+	if n == 0 {
 		return 0
 	}
 	off := (s.Fits[h.Channel][shape.Constant].Size - shift) / u
@@ -193,7 +196,7 @@ func members(l *cause.Ledger, couples []couple) (set []cause.Ranked, channels ui
 	for _, c := range couples {
 		for _, i := range [...]int{c.a, c.b} {
 			h := &l.Bank[i]
-			if slices.ContainsFunc(set, func(r cause.Ranked) bool { return r.Suspect == h.Suspect && r.Tag == h.Tag }) {
+			if slices.ContainsFunc(set, func(r cause.Ranked) bool { return r.Blames(h.Suspect, h.Tag) }) {
 				continue
 			}
 			set = append(set, cause.Ranked{Cause: h.Cause, Suspect: h.Suspect, Tag: h.Tag, Nats: c.nats - couples[0].nats})

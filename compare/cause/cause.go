@@ -96,6 +96,9 @@ type Ranked struct {
 	Nats        float64 `json:"nats"` // log-odds against the best, 0 for the best
 }
 
+// Blames reports whether it is a cause of one instrument.
+func (r Ranked) Blames(by Suspect, tag string) bool { return r.Suspect == by && r.Tag == tag }
+
 // Name is the cause as people call it, with the instrument it blames.
 func (r Ranked) Name() string {
 	if r.Tag == "" {

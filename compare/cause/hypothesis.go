@@ -235,7 +235,7 @@ func Name(ranked []Ranked) (Cause, Suspect, string) {
 // Share returns the probability of all causes that blame one instrument.
 func Share(ranked []Ranked, by Suspect, tag string) (p float64) {
 	for _, x := range ranked {
-		if x.Tag == tag && x.Suspect == by {
+		if x.Blames(by, tag) {
 			p += x.Probability
 		}
 	}

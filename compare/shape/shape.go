@@ -181,6 +181,9 @@ func (p *Problem) SolveFor(c symptom.Channel, forms ...Form) Solution {
 	return p.solve([]symptom.Channel{c}, forms)
 }
 
+// Healthy is how well the marks fit without an error, nats.
+func (p *Problem) Healthy() float64 { return p.solve(nil, nil).Healthy }
+
 // every is all forms.
 var every = func() (all [Forms]Form) {
 	for f := range all {

@@ -26,8 +26,6 @@ type Follow struct {
 	Lagged      uint32  // moves ever still before one that it followed
 	Rested      int64   // end of the first of those still moves
 	Start       int64   // end of the last move it followed
-	StartW      float64
-	StartX      float64
 	Travel      float64 // of the witness in still moves, mm
 	Over, Under float64 // farthest the witness was above and below the subject since Start, mm
 	Went, Swung Span    // of the witness and of the subject since Start, mm
@@ -104,8 +102,7 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.Total++
 		f.begin(at, witness, subject)
 	case share < 0.25 && f.Swung.Range() >= 0.5*f.Went.Range():
-		f.Followed, f.Still, f.Hours, f.Travel = 0, 0, 0, 0 // it moves, at another time
-		f.begin(at, witness, subject)
+		f.restart(at, witness, subject) // it moves, at another time
 	case share < 0.25:
 		if f.Still == 0 {
 			f.Rested = f.PendingAt
@@ -136,14 +133,19 @@ const stillShare = 0.8
 // move, but a subject found elsewhere was not still.
 func (f *Follow) resume(at int64, witness, subject, size float64) {
 	if f.Start == 0 || math.Abs(subject-f.Subject) >= size {
-		f.Still, f.Hours, f.Followed, f.Travel = 0, 0, 0, 0
-		f.begin(at, witness, subject)
+		f.restart(at, witness, subject)
 	}
 	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
 }
 
+// restart forgets the moves it made and missed: it moved, and not with them.
+func (f *Follow) restart(at int64, witness, subject float64) {
+	f.Followed, f.Still, f.Hours, f.Travel = 0, 0, 0, 0
+	f.begin(at, witness, subject)
+}
+
 func (f *Follow) begin(at int64, witness, subject float64) {
-	f.Start, f.StartW, f.StartX = at, witness, subject
+	f.Start = at
 	f.Over, f.Under = witness-subject, subject-witness
 	f.Went, f.Swung = Span{witness, witness}, Span{subject, subject}
 }

@@ -141,9 +141,9 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 	}
 	wobble := wobbleShare * m.Wobble[witness].Mean
 	if size := m.Sizes[subject][witness]; size > 0 {
-		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], math.Max(math.Max(s.Fine, size), wobble))
+		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], max(s.Fine, size, wobble))
 	}
-	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], math.Max(math.Max(s.Size, m.Sizes[subject][witness]), wobble))
+	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], max(s.Size, m.Sizes[subject][witness], wobble))
 	if moved {
 		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
 		m.n++
