@@ -77,7 +77,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 
 // commands lists every subcommand; one file each.
 var commands = []func() *cobra.Command{
-	newServe, newRehearse, newReplay, newCheck, newSchema, newReference, newVisits, newReadings, newExplain, newSettle, newProven, newProve, newRecord, newBlind, newAlert, newQuiet, newLevel, newFit, newBudget, newRegisters, newGrafana, newOpenAPI, newExport, newImport, newUser, newToken, newAudit, newCertificate, newBackup, newRecompute, newFleet, newBench, newLoad, newPlan, newProbe, newBrowse, newTrust, newVersion,
+	newServe, newRehearse, newReplay, newTrial, newCheck, newSchema, newReference, newVisits, newReadings, newExplain, newSettle, newProven, newProve, newRecord, newBlind, newAlert, newQuiet, newLevel, newFit, newBudget, newRegisters, newGrafana, newOpenAPI, newExport, newImport, newUser, newToken, newAudit, newCertificate, newBackup, newRecompute, newFleet, newBench, newLoad, newPlan, newProbe, newBrowse, newTrust, newVersion,
 }
 
 func newRoot() *cobra.Command {

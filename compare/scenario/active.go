@@ -57,6 +57,9 @@ func (a *active) float(was, wants, dt, bottom float64) float64 {
 		return math.Max(math.Min(a.held, wants), bottom)
 	case FloatHeavier:
 		return math.Max(wants-a.size*a.age, bottom)
+	case FloatDrags:
+		held := a.hold(was)
+		return held + a.size*(wants-held)
 	}
 	return wants
 }
@@ -97,6 +100,13 @@ func (a *active) levelError(level float64, s *source) float64 {
 		}
 	}
 	return 0
+}
+
+// foam is how far foam lifts an echo. It comes and goes in spells of half an
+// hour.
+func (a *active) foam(s *source) float64 {
+	phase := math.Sin(a.age / 1800 * math.Pi)
+	return a.size * math.Max(0, phase) * (0.7 + 0.3*s.normal())
 }
 
 // legError is the change of a differential pressure in pascals. A lost fill is

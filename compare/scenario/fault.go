@@ -51,7 +51,7 @@ func ParseFault(text string) (Fault, error) {
 		return refuse("there is no kind %q; the kinds are %s", kind, kindNames())
 	}
 	if delayed {
-		after, err := parseDelay(delay)
+		after, err := ParseSpan(delay)
 		if err != nil || after < 0 {
 			return refuse("delay %q is not a duration such as 90s, 10m, 2h or 3d", delay)
 		}
@@ -79,6 +79,33 @@ func (f Fault) String() string {
 	return s
 }
 
+// Text writes the fault without gauge and delay, with the size where it has
+// one, the way ParseFault reads it.
+func (f Fault) Text() string {
+	s := string(f.Kind)
+	if f.Part != "" {
+		s += "/" + f.Part
+	}
+	d, _ := Describe(f.Kind)
+	if f.Size == 0 || d.measure == unsized {
+		return s
+	}
+	return s + "=" + d.measure.write(f.Size)
+}
+
+func (m measure) write(size float64) string {
+	number := func(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
+	switch m {
+	case length:
+		return number(size*1e3) + "mm"
+	case speed:
+		return number(size*secondsPerMonth*1e3) + "mm/month"
+	case ratio:
+		return number(size*100) + "%"
+	}
+	return time.Duration(size * float64(time.Second)).String()
+}
+
 func (m measure) parse(s string) (float64, error) {
 	switch m {
 	case length:
@@ -94,7 +121,7 @@ func (m measure) parse(s string) (float64, error) {
 		}
 		return v / 100, nil
 	case duration:
-		v, err := parseDelay(s)
+		v, err := ParseSpan(s)
 		if err != nil || v <= 0 {
 			return 0, fmt.Errorf("want a duration above zero, for example 60s")
 		}
@@ -103,7 +130,8 @@ func (m measure) parse(s string) (float64, error) {
 	return 0, fmt.Errorf("this kind has no size")
 }
 
-func parseDelay(s string) (time.Duration, error) {
+// ParseSpan reads a length of time: a Go duration or days, such as 3d.
+func ParseSpan(s string) (time.Duration, error) {
 	if days, found := strings.CutSuffix(s, "d"); found {
 		v, err := strconv.ParseFloat(days, 64)
 		if err != nil || !(v >= 0 && v < 3650) {
@@ -115,9 +143,11 @@ func parseDelay(s string) (time.Duration, error) {
 }
 
 func kindNames() string {
-	names := make([]string, len(catalogue))
-	for i, d := range catalogue {
-		names[i] = string(d.Kind)
+	var names []string
+	for _, list := range [][]Description{catalogue[:], grafts[:]} {
+		for _, d := range list {
+			names = append(names, string(d.Kind))
+		}
 	}
 	return strings.Join(names, ", ")
 }
@@ -194,6 +224,22 @@ func findPart(sheet *datasheet.Sheet, tag string) part {
 	return part{partNone, -1}
 }
 
+// partTags lists the instruments a fault can happen to.
+func partTags(sheet *datasheet.Sheet) (tags []string) {
+	if sheet.Float.Follower != datasheet.NoFollower {
+		tags = append(tags, sheet.Float.Tag)
+	}
+	for _, t := range []*datasheet.Transmitter{sheet.Transmitter, sheet.Second} {
+		if t != nil {
+			tags = append(tags, t.Tag)
+		}
+	}
+	for i := range sheet.Points {
+		tags = append(tags, sheet.Points[i].Tag)
+	}
+	return tags
+}
+
 func transmitterTag(t *datasheet.Transmitter) string {
 	if t == nil {
 		return ""
@@ -207,7 +253,7 @@ func choosePart(sheet *datasheet.Sheet, f Fault, n needs) (part, string) {
 	if f.Part != "" {
 		p := findPart(sheet, f.Part)
 		if p.kind == partNone {
-			return p, fmt.Sprintf("gauge %s has no instrument %q", sheet.Tag, f.Part)
+			return p, fmt.Sprintf("gauge %s has no instrument %q; it has %s", sheet.Tag, f.Part, strings.Join(partTags(sheet), ", "))
 		}
 		if reason := n.missing(sheet, p); reason != "" {
 			return p, fmt.Sprintf("gauge %s cannot have it at %s: %s", sheet.Tag, f.Part, reason)
@@ -218,7 +264,7 @@ func choosePart(sheet *datasheet.Sheet, f Fault, n needs) (part, string) {
 	switch n {
 	case needPoint:
 		candidates = []part{{partPoint, min(len(sheet.Points), 1) - 1}}
-	case needSignal:
+	case needSignal, needLevel:
 		candidates = []part{findPart(sheet, transmitterTag(sheet.Transmitter)), findPart(sheet, sheet.Float.Tag)}
 	case needTransmitter, needRadar, needWetLeg, needLeg, needDisplacer:
 		candidates = []part{{partTransmitter, -1}, {partSecond, -1}}

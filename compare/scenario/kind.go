@@ -39,6 +39,13 @@ const (
 	SignalLost           Kind = "signal-lost"
 )
 
+// Kinds that are put into readings only, see Graft.
+const (
+	FloatDrags  Kind = "float-drags"
+	SignalNoisy Kind = "signal-noisy"
+	SignalWild  Kind = "signal-wild"
+)
+
 // measure is what the size of a fault is measured in.
 type measure uint8
 
@@ -63,6 +70,7 @@ const (
 	needPoint
 	needChamber
 	needSignal
+	needLevel
 )
 
 // Description explains one kind of fault.
@@ -111,14 +119,24 @@ var catalogue = [...]Description{
 	{Kind: SignalLost, Text: "the signal of an instrument stops", needs: needSignal},
 }
 
-// Kinds lists every kind of fault in the order of the catalogue.
+// grafts are the kinds that only a Graft makes.
+var grafts = [...]Description{
+	{Kind: FloatDrags, Text: "the float follows only a part of every move", Size: "part it follows, default 30 %", Instance: "60%", measure: ratio, size: 0.3, needs: needFloat},
+	{Kind: SignalNoisy, Text: "the signal of a level instrument grows noisy", Size: "standard deviation of what is added, default 20 mm", Instance: "10mm", measure: length, size: 20e-3, needs: needLevel},
+	{Kind: SignalWild, Text: "some readings of a level instrument are wild", Size: "share of the readings, default 2 %", Instance: "5%", measure: ratio, size: 0.02, needs: needLevel},
+}
+
+// Kinds lists every kind of fault a simulated gauge can have, in the order of
+// the catalogue.
 func Kinds() []Description { return append([]Description(nil), catalogue[:]...) }
 
 // Describe returns the description of a kind and whether there is one.
 func Describe(k Kind) (Description, bool) {
-	for _, d := range catalogue {
-		if d.Kind == k {
-			return d, true
+	for _, list := range [][]Description{catalogue[:], grafts[:]} {
+		for _, d := range list {
+			if d.Kind == k {
+				return d, true
+			}
 		}
 	}
 	return Description{}, false
@@ -142,6 +160,10 @@ func (n needs) missing(sheet *datasheet.Sheet, p part) string {
 	case needSignal:
 		if p.kind == partNone {
 			return "it has no such instrument"
+		}
+	case needLevel:
+		if p.kind != partFloat && p.transmitter(sheet) == nil {
+			return "it has no such level instrument"
 		}
 	default:
 		return n.transmitterMissing(p.transmitter(sheet))

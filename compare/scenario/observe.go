@@ -44,7 +44,7 @@ func (u *Unit) readFloat(s *gauge.Snapshot, wave, dt float64) {
 	if !u.placed {
 		u.float, u.backlash, u.placed = wants, wants, true
 	}
-	goes, bottom := wants, -math.Min(0.05, math.Max(0.01, float64(u.sheet.Chamber.BelowLowerTap)))
+	goes, bottom := wants, u.bottom()
 	for i := range u.faults {
 		if f := &u.faults[i]; f.on {
 			goes = f.float(u.float, goes, dt, bottom)
@@ -60,6 +60,11 @@ func (u *Unit) readFloat(s *gauge.Snapshot, wave, dt float64) {
 		}
 	}
 	s.Float.Value = quantise(&u.sheet.Float, reads) + u.character.float.noise*u.noise.normal()
+}
+
+// bottom is the lowest the float goes.
+func (u *Unit) bottom() float64 {
+	return -math.Min(0.05, math.Max(0.01, float64(u.sheet.Chamber.BelowLowerTap)))
 }
 
 // readPoints works every point by the magnet or by the liquid.

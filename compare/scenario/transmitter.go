@@ -128,9 +128,7 @@ func (u *Unit) echo(p *probe, dt float64) float64 {
 	lift := u.world.weather.lift()
 	for i := range u.faults {
 		if f := &u.faults[i]; f.on && f.part.kind == p.part && f.fault.Kind == RadarFoam {
-			// Foam comes and goes in spells of half an hour.
-			phase := math.Sin(f.age / 1800 * math.Pi)
-			lift += f.size * math.Max(0, phase) * (0.7 + 0.3*u.faultRand.normal())
+			lift += f.foam(&u.faultRand)
 		}
 	}
 	if u.noise.chance(u.world.weather.service.EchoJumps * perDay * dt) {

@@ -15,6 +15,7 @@ package scenario
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"bridlewatch/compare/datasheet"
@@ -109,9 +110,22 @@ func (u *Unit) Inject(f Fault) error {
 	if !ok {
 		return &FaultError{Text: f.String(), Reason: "there is no such kind; the kinds are " + kindNames()}
 	}
-	p, reason := choosePart(&u.sheet, f, d.needs)
+	if slices.Contains(grafts[:], d) {
+		return &FaultError{Text: f.String(), Reason: "a simulated gauge has no such fault; it is for readings of a real one, see bridlewatch trial"}
+	}
+	a, err := u.activate(f, d, d.needs)
+	if err != nil {
+		return err
+	}
+	u.faults = append(u.faults, a)
+	return nil
+}
+
+// activate finds the instrument of a fault and its size.
+func (u *Unit) activate(f Fault, d Description, n needs) (active, error) {
+	p, reason := choosePart(&u.sheet, f, n)
 	if reason != "" {
-		return &FaultError{Text: f.String(), Reason: reason}
+		return active{}, &FaultError{Text: f.String(), Reason: reason}
 	}
 	a := active{fault: f, needs: d.needs, part: p, size: f.Size, start: u.now + f.Delay.Seconds(), end: math.Inf(1)}
 	if a.size == 0 {
@@ -124,8 +138,7 @@ func (u *Unit) Inject(f Fault) error {
 	if f.For > 0 {
 		a.end = a.start + f.For.Seconds()
 	}
-	u.faults = append(u.faults, a)
-	return nil
+	return a, nil
 }
 
 // Sheet returns the data sheet of the gauge.

@@ -1,0 +1,98 @@
+package trial
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+// cautions are what no trial can take away.
+var cautions = []string{
+	"A fault that hides in the history already is taken for normal here, as it is by the watch.",
+	"A fault put in is cleaner than a real one: the sound reading stands for the liquid, and real faults come together, come and go, and grow.",
+	"Found here is no promise: it says what this gauge would have seen in this history.",
+}
+
+// conclude says in plain sentences what the rows show.
+func conclude(r *Report) []string {
+	return slices.Concat(smallest(r), never(r), wrongly(r))
+}
+
+// smallest is the smallest size of each kind, at each instrument, from which
+// every trial was found.
+func smallest(r *Report) (all []string) {
+	for _, group := range groups(r.Rows) {
+		best := -1
+		for i := len(group) - 1; i >= 0 && group[i].Found == group[i].Trials && group[i].Trials > 0; i-- {
+			best = i
+		}
+		if best < 0 {
+			continue
+		}
+		row := &group[best]
+		from := ""
+		if len(group) > 1 {
+			from = "smallest size "
+		}
+		all = append(all, fmt.Sprintf("Found every time: %s%s, after %s at most.", from, row.Fault, hoursText(row.Alert.Worst)))
+	}
+	return all
+}
+
+// groups are the rows of one kind at one instrument, from the smallest size.
+func groups(rows []Row) (all [][]Row) {
+	at := map[string]int{}
+	for _, row := range rows {
+		key := row.Kind + "/" + row.Instrument
+		k, known := at[key]
+		if !known {
+			k = len(all)
+			at[key] = k
+			all = append(all, nil)
+		}
+		all[k] = append(all[k], row)
+	}
+	for _, g := range all {
+		slices.SortStableFunc(g, func(a, b Row) int {
+			switch x, y := math.Abs(a.size), math.Abs(b.size); {
+			case x < y:
+				return -1
+			case x > y:
+				return 1
+			}
+			return 0
+		})
+	}
+	return all
+}
+
+func never(r *Report) (all []string) {
+	for i := range r.Rows {
+		row := &r.Rows[i]
+		switch {
+		case row.Trials == 0:
+			all = append(all, fmt.Sprintf("Not tried: %s; it changed no reading at any of the times: the instrument had none, or the level never went where it would show.", row.Fault))
+		case row.Found == 0:
+			all = append(all, fmt.Sprintf("Never found: %s; %s.", row.Fault, strings.Join(row.Why, "; ")))
+		}
+	}
+	return all
+}
+
+// wrongly names the trials in which another instrument was blamed, so that
+// they can be run again.
+func wrongly(r *Report) (all []string) {
+	for i := range r.Trials {
+		t := &r.Trials[i]
+		if t.Verdict == string(wrong) && t.Changed > 0 {
+			all = append(all, fmt.Sprintf("Wrong blame: %s was named for %s. Run it again: --gauge %s --fault %s --at %s --seed %d",
+				t.Blamed, t.Fault, r.Gauge, t.Fault, t.At.UTC().Format(time.RFC3339), r.Seed))
+		}
+	}
+	return all
+}
+
+// hoursText writes hours as a person would.
+func hoursText(h float64) string { return days(time.Duration(h * float64(time.Hour))) }

@@ -1,0 +1,255 @@
+package scenario_test
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/scenario"
+)
+
+// sound are readings of a gauge whose instruments all say the same level, in
+// millimetres. A dp reads the pressure of it, as dpShift has it.
+func sound(sheet *datasheet.Sheet, at time.Time, level float64) gauge.Snapshot {
+	reading := func(v float64) quantity.Reading {
+		return quantity.Reading{Value: v, Time: at, Quality: quantity.Good}
+	}
+	s := gauge.Snapshot{Time: at, Float: reading(level * 1e-3)}
+	if sheet.Transmitter != nil {
+		s.Transmitter = reading(level * 1e-3)
+	}
+	for i, p := range sheet.Points {
+		s.Points[i] = reading(0)
+		if level*1e-3 >= float64(p.Elevation) {
+			s.Points[i].Value = 1
+		}
+	}
+	return s
+}
+
+func graft(t *testing.T, sheet *datasheet.Sheet, text string) *scenario.Graft {
+	t.Helper()
+	f, err := scenario.ParseFault(sheet.Tag + ":" + text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := scenario.NewGraft(sheet, f, start, 7)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return g
+}
+
+// Every value is worked out by hand from what the kind says it does.
+func TestGraftsDoWhatTheySay(t *testing.T) {
+	const minute, tenDays = time.Minute, 240 * time.Hour
+	moves := []float64{500, 510, 530, 520, 480, 300}
+	drift := 30 * 10 / (365.25 / 12) // 30 mm a month over ten days: 9.856 mm
+	rows := []struct {
+		fault  string
+		every  time.Duration
+		levels []float64
+		float  []float64 // mm; nil: as sound
+		radar  []float64
+		within float64 // mm
+	}{
+		{"float-stuck", minute, moves, []float64{500, 500, 500, 500, 500, 500}, nil, 2},
+		{"float-partly-stuck=515mm", minute, moves, []float64{500, 510, 515, 515, 480, 300}, nil, 2},
+		{"float-one-way=0.5mm", minute, moves, []float64{500, 510, 530, 529.5, 529, 528.5}, nil, 2},
+		{"float-stick-slip=15mm", minute, moves, []float64{500, 500, 530, 530, 480, 300}, nil, 2},
+		{"float-sunk", minute, moves, []float64{500, -50, -50, -50, -50, -50}, nil, 2},
+		{"float-drags=40%", minute, moves, []float64{500, 504, 512, 508, 492, 420}, nil, 1e-6},
+		{"float-heavier=30mm/month", tenDays, moves[:3], []float64{500, 510 - drift, 530 - 2*drift}, nil, 1e-6},
+		{"follower-decoupled", minute, moves, []float64{500, 500, 500, 500, 500, 500}, nil, 2},
+		{"follower-shifted=-20mm", minute, moves, []float64{480, 490, 510, 500, 460, 280}, nil, 1e-6},
+		{"transmitter-zero=15mm", minute, moves, nil, []float64{515, 525, 545, 535, 495, 315}, 0.05},
+		{"transmitter-span=4%", minute, moves, nil, []float64{520, 530.4, 551.2, 540.8, 499.2, 312}, 0.2},
+		{"transmitter-drift=30mm/month", tenDays, moves[:3], nil, []float64{500, 510 + drift, 530 + 2*drift}, 0.05},
+		{"transmitter-frozen", minute, moves, nil, []float64{500, 500, 500, 500, 500, 500}, 1e-9},
+		{"transmitter-saturated", minute, moves, nil, []float64{1031.25, 1031.25, 1031.25, 1031.25, 1031.25, 1031.25}, 0.05},
+		{"time-skew=150s", minute, moves, nil, []float64{500, 500, 500, 500, 510, 530}, 1e-9},
+		{"time-skew/LI-1=150s", minute, moves, []float64{500, 500, 500, 500, 510, 530}, nil, 1e-9},
+		{"lower-plugged=15m", 15 * minute, []float64{500, 600, 600}, []float64{500, 563.212, 586.466}, []float64{500, 563.212, 586.466}, 1e-3},
+		{"chamber-isolated", minute, moves, []float64{500, 500, 500, 500, 500, 500}, []float64{500, 500, 500, 500, 500, 500}, 4},
+	}
+	for _, row := range rows {
+		t.Run(row.fault, func(t *testing.T) {
+			g := graft(t, glycol(), row.fault)
+			for i, level := range row.levels {
+				s := sound(glycol(), start.Add(time.Duration(i)*row.every), level)
+				g.Apply(&s)
+				for name, x := range map[string]struct {
+					got  float64
+					want []float64
+				}{"float": {1e3 * s.Float.Value, row.float}, "radar": {1e3 * s.Transmitter.Value, row.radar}} {
+					want := level
+					if x.want != nil {
+						want = x.want[i]
+					}
+					if math.Abs(x.got-want) > row.within {
+						t.Errorf("reading %d: the %s says %.3f mm, want %.3f", i, name, x.got, want)
+					}
+				}
+			}
+		})
+	}
+}
+
+// A dp cell gets the pressure of a level: 1052 kg/m3 of liquid, and a little
+// gas in the other leg.
+func TestGraftsIntoPressure(t *testing.T) {
+	const weight = 1052 * quantity.StandardGravity // Pa/m
+	rows := map[string]float64{
+		"transmitter-zero=100mm": 0.1 * weight,
+		"transmitter-span=10%":   0.1 * 0.5 * weight,
+		"leg-partly-filled=10%":  -0.1 * weight,
+		"density-wrong=-6%":      -0.06 * 0.5 * weight,
+	}
+	for fault, want := range rows {
+		t.Run(fault, func(t *testing.T) {
+			sheet := dry()
+			s := sound(sheet, start, 500)
+			s.Transmitter.Value = 0.5 * weight
+			before := s
+			graft(t, sheet, fault).Apply(&s)
+			if got := s.Transmitter.Value - before.Transmitter.Value; math.Abs(got-want) > 0.03*math.Abs(want) {
+				t.Errorf("the reading changed by %.1f Pa, want %.1f", got, want)
+			}
+		})
+	}
+}
+
+// A float of 290 g and 50 mm in a liquid 6 % lighter than 1052 kg/m3 swims
+// 290/1052*(1/0.94-1) = 17.6 cm3 deeper: 9.0 mm over its 19.63 cm2.
+func TestGraftOfLighterLiquidSinksTheFloat(t *testing.T) {
+	s := sound(glycol(), start, 500)
+	graft(t, glycol(), "density-wrong=-6%").Apply(&s)
+	if got := 1e3*s.Float.Value - 500; math.Abs(got+9.0) > 0.3 {
+		t.Errorf("the float reads %.2f mm otherwise, want -9.0", got)
+	}
+	if got := 1e3 * s.Transmitter.Value; got != 500 {
+		t.Errorf("the radar reads %.2f mm; it does not weigh the liquid", got)
+	}
+}
+
+func TestGraftsOfSwitches(t *testing.T) {
+	rows := []struct {
+		fault  string
+		levels []float64
+		want   []float64 // of LSH-1, which trips at 755 rising and 745 falling
+	}{
+		{"point-failed/LSH-1", []float64{700, 760, 700}, []float64{0, 0, 0}},
+		{"point-failed/LSH-1", []float64{760, 700, 760}, []float64{1, 1, 1}},
+		{"point-shifted/LSH-1=30mm", []float64{700, 760, 790, 760, 740}, []float64{0, 0, 1, 0, 0}},
+		{"point-shifted/LSH-1=-30mm", []float64{700, 730, 760, 730, 710}, []float64{0, 1, 1, 1, 0}},
+		{"point-widened/LSH-1=20mm", []float64{700, 760, 770, 740, 734}, []float64{0, 0, 1, 1, 0}},
+		{"float-stuck", []float64{700, 760, 800}, []float64{0, 0, 0}},
+		{"follower-decoupled", []float64{700, 760, 800}, []float64{0, 1, 1}},
+		{"chamber-isolated", []float64{700, 760, 800}, []float64{0, 0, 0}},
+		{"lower-plugged=10h", []float64{700, 760, 800}, []float64{0, 0, 0}},
+		{"point-failed/LSL-1", []float64{700, 760, 700}, []float64{0, 1, 0}},
+	}
+	for _, row := range rows {
+		g := graft(t, glycol(), row.fault)
+		for i, level := range row.levels {
+			s := sound(glycol(), start.Add(time.Duration(i)*time.Minute), level)
+			g.Apply(&s)
+			if got := s.Points[1].Value; got != row.want[i] {
+				t.Errorf("%s at %v mm (%d): LSH-1 says %v, want %v", row.fault, level, i, got, row.want[i])
+			}
+		}
+	}
+}
+
+func TestGraftsByChance(t *testing.T) {
+	const n = 4000
+	changes := func(fault string) (changed int, rms, least, most float64) {
+		g := graft(t, glycol(), fault)
+		least = math.Inf(1)
+		for i := range n {
+			s := sound(glycol(), start.Add(time.Duration(i)*time.Minute), 500)
+			g.Apply(&s)
+			again := sound(glycol(), s.Time.Add(time.Second), 500)
+			again.Float.Time, again.Transmitter.Time = s.Float.Time, s.Transmitter.Time // no newer sample
+			if g.Apply(&again); again.Transmitter != s.Transmitter {
+				t.Fatalf("%s: a sample that came again says %v, before %v", fault, again.Transmitter, s.Transmitter)
+			}
+			if d := math.Abs(1e3*s.Transmitter.Value - 500); d > 0 {
+				changed, rms = changed+1, rms+d*d
+				least, most = min(least, d), max(most, d)
+			}
+		}
+		return changed, math.Sqrt(rms / n), least, most
+	}
+	if changed, rms, _, _ := changes("signal-noisy=20mm"); changed != n || math.Abs(rms-20) > 1 {
+		t.Errorf("noise of 20 mm changed %d of %d readings by %.2f mm", changed, n, rms)
+	}
+	// 5 % of 4000 are 200, with a standard deviation of 14.
+	if changed, _, least, most := changes("signal-wild=5%"); changed < 150 || changed > 250 || least < 50 || most > 500 {
+		t.Errorf("5 %% wild readings changed %d of %d, by %.0f to %.0f mm", changed, n, least, most)
+	}
+}
+
+func TestGraftKeepsWhatIsNotUsable(t *testing.T) {
+	s := sound(glycol(), start, 500)
+	s.Transmitter.Quality, s.Transmitter.Reason = quantity.Bad, quantity.NoAnswer
+	before := s
+	if graft(t, glycol(), "transmitter-zero=50mm").Apply(&s); s != before {
+		t.Errorf("a reading that is not usable became %+v", s.Transmitter)
+	}
+	s = sound(glycol(), start, 500)
+	if graft(t, glycol(), "signal-lost").Apply(&s); s.Transmitter.Usable() || !s.Float.Usable() {
+		t.Errorf("a lost signal is %+v, the float %+v", s.Transmitter, s.Float)
+	}
+}
+
+func TestGraftsAreRefusedWithTheRemedy(t *testing.T) {
+	blind := bare()
+	blind.Float.Follower = datasheet.NoFollower
+	rows := []struct {
+		sheet *datasheet.Sheet
+		fault scenario.Fault
+		want  string
+	}{
+		{glycol(), scenario.Fault{Kind: "rust"}, "the kinds are"},
+		{glycol(), scenario.Fault{Kind: scenario.TransmitterZero, Part: "LT-9"}, `no instrument "LT-9"`},
+		{glycol(), scenario.Fault{Kind: scenario.DisplacerStuck}, "no displacer"},
+		{glycol(), scenario.Fault{Kind: scenario.UpperPlugged}, "rehearse and bench simulate it"},
+		{glycol(), scenario.Fault{Kind: scenario.TransmitterNoiseLost}, "what of them is noise"},
+		{dry(), scenario.Fault{Kind: scenario.LegPlugged}, "measures no pressure"},
+		{blind, scenario.Fault{Kind: scenario.PointShifted}, "reads no level"},
+		{bare(), scenario.Fault{Kind: scenario.SignalWild, Part: "LSH-1"}, "no such level instrument"},
+	}
+	for _, row := range rows {
+		row.fault.Gauge = row.sheet.Tag
+		_, err := scenario.NewGraft(row.sheet, row.fault, start, 1)
+		var refused *scenario.FaultError
+		if !errors.As(err, &refused) || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%s at %s: got %v, want a FaultError with %q", row.fault.Kind, row.sheet.Tag, err, row.want)
+		}
+	}
+	u := newUnit(t, glycol(), scenario.Options{})
+	if err := u.Inject(scenario.Fault{Gauge: "LG-1", Kind: scenario.FloatDrags}); err == nil || !strings.Contains(err.Error(), "bridlewatch trial") {
+		t.Errorf("a simulated gauge took a fault of readings: %v", err)
+	}
+}
+
+func TestFaultTextIsReadAgain(t *testing.T) {
+	for _, text := range []string{"float-stuck", "float-drags/LI-1=40%", "transmitter-zero/LT-1=-15mm", "transmitter-drift=12mm/month", "lower-plugged=15m0s", "point-shifted/LSH-1=12.5mm"} {
+		f, err := scenario.ParseFault("LG-1:" + text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := f.Text(); got != text {
+			t.Errorf("%s is written %s", text, got)
+		}
+	}
+	if _, err := scenario.ParseFault("LG-1:transmitter-zero=15"); err == nil {
+		t.Error("a size without unit was taken")
+	}
+}
