@@ -76,7 +76,7 @@ func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *pa
 	f := &e.Finding
 	ranked := l.RankWithout(x.line)
 	c, by, tag := cause.Name(ranked)
-	set, _ := members(l, couples)
+	set, _ := members(l, couples, math.Inf(-1))
 	switch {
 	case by != cause.Undecided:
 		set = united(cause.Remaining(ranked), set)

@@ -82,7 +82,8 @@ func (g *Gauge) beyondFollower(at int64, st *State, e *Episode, l *cause.Ledger,
 	}
 	slices.SortStableFunc(ranked, byNats)
 	best := ranked[0]
-	if s.Strains(best.fit) || temper*(best.fit-s.Healthy) < 2*cause.Decisive {
+	beyond := temper * (best.fit - s.Healthy) // what the follower alone leaves unexplained
+	if s.Strains(best.fit) || beyond < 2*cause.Decisive {
 		return false
 	}
 	keep := 0
@@ -92,7 +93,7 @@ func (g *Gauge) beyondFollower(at int64, st *State, e *Episode, l *cause.Ledger,
 			keep = i + 1
 		}
 	}
-	g.nameBoth(e, l, ranked[:keep], &parting{q, s, x.line})
+	g.nameBoth(e, l, ranked[:keep], best.nats-beyond, &parting{q, s, x.line})
 	return true
 }
 

@@ -215,7 +215,7 @@ func TestMaintenance(t *testing.T) {
 		t.Fatal("stuck float not found")
 	}
 	p.float = nil
-	p.st.Maintain(compare.Work{Kind: compare.WorkRepaired, At: p.now, Tag: "LI-101", Note: "float cleaned"})
+	p.st.Maintain(compare.Work{Kind: compare.WorkRepaired, At: p.now, Tag: "LI-101"})
 	before := len(p.opened)
 	p.run(12 * time.Hour)
 	if len(p.last.Findings) != 0 || len(p.closed) == 0 || len(p.opened) != before {

@@ -23,7 +23,6 @@ type Work struct {
 	Kind WorkKind
 	At   time.Time
 	Tag  string // of the instrument worked on; empty: the whole gauge
-	Note string // kept with the findings it ends
 }
 
 // Maintain books a maintenance record. What was proven stays proven; running
@@ -47,7 +46,7 @@ func (st *State) Maintain(w Work) {
 		for i := range st.Episodes {
 			e := &st.Episodes[i]
 			if w.Tag == "" || e.Finding.Tag == w.Tag || e.Finding.Tag == "" {
-				e.Ended, e.EndNote = true, w.Note
+				e.Ended = true
 				if e.Group == Contact {
 					st.Points[e.Index] = symptom.Point{}
 				}

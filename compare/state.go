@@ -82,9 +82,9 @@ type Episode struct {
 	Wished   int   // weighings in a row it would
 	Revised  int64 // when a change of mind was last reported
 	Kinds    []symptom.Kind
-	Keys     []Key  // of every sign that joined it
-	Ended    bool   // put right by a maintenance record
-	EndNote  string // of the record
+	Keys     []Key // of every sign that joined it
+	Ended    bool  // put right by a maintenance record
+
 }
 
 // Key identifies a sign across minutes.

@@ -47,9 +47,9 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 	for n < len(couples) && couples[n].nats > couples[0].nats-cause.Decisive {
 		n++
 	}
-	if n > 0 && !x.solution.Strains(couples[0].fit) && couples[0].nats >= g.single(st, l, x)+cause.Decisive {
+	if single := g.single(st, l, x); n > 0 && !x.solution.Strains(couples[0].fit) && couples[0].nats >= single+cause.Decisive {
 		if e.wish(Name{Cause: cause.TwoFaults}); e.Wished >= 2 || e.Finding.Suspect == cause.Undecided && !e.Finding.FloatOrFollower() { // a name gives way once it is wished twice
-			g.nameBoth(e, l, couples[:n], x)
+			g.nameBoth(e, l, couples[:n], single, x)
 		}
 		return true
 	}
@@ -191,8 +191,8 @@ func seenAt(h *cause.Hypothesis) symptom.Channel {
 }
 
 // members are the causes of couples, of every instrument the most likely one,
-// and the channels they blame.
-func members(l *cause.Ledger, couples []couple) (set []cause.Ranked, channels uint8) {
+// and the channels they blame; single is the most any one cause explains.
+func members(l *cause.Ledger, couples []couple, single float64) (set []cause.Ranked, channels uint8) {
 	for _, c := range couples {
 		for _, i := range [...]int{c.a, c.b} {
 			h := &l.Bank[i]
@@ -204,17 +204,31 @@ func members(l *cause.Ledger, couples []couple) (set []cause.Ranked, channels ui
 		}
 	}
 	for i := range set {
-		set[i].Probability = 1 / float64(len(set))
+		set[i].Probability = oneOf(l, couples, single, &set[i])
 	}
 	return set, channels
+}
+
+// oneOf is how likely the instrument of a cause is one of two that are wrong, by
+// the couples it is in.
+func oneOf(l *cause.Ledger, couples []couple, single float64, r *cause.Ranked) float64 {
+	in, all := 0.0, math.Exp(single-couples[0].nats)
+	for _, c := range couples {
+		w := math.Exp(c.nats - couples[0].nats)
+		all += w
+		if a, b := &l.Bank[c.a], &l.Bank[c.b]; r.Blames(a.Suspect, a.Tag) || r.Blames(b.Suspect, b.Tag) {
+			in += w
+		}
+	}
+	return in / all
 }
 
 // nameBoth writes two faults into a finding. The set holds both, and where one
 // of them is not certain each that it may be: of every instrument the most
 // likely cause.
-func (g *Gauge) nameBoth(e *Episode, l *cause.Ledger, couples []couple, x *parting) {
+func (g *Gauge) nameBoth(e *Episode, l *cause.Ledger, couples []couple, single float64, x *parting) {
 	f := &e.Finding
-	f.Set, e.Channels = members(l, couples)
+	f.Set, e.Channels = members(l, couples, single)
 	f.Cause, f.Suspect, f.Tag, f.RatePerD = cause.TwoFaults, cause.Undecided, "", 0
 	one, other := cause.Phrase(f.Set[0].Cause), cause.Phrase(f.Set[1].Cause)
 	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), For: []cause.Cause{f.Set[0].Cause, f.Set[1].Cause},

@@ -56,8 +56,12 @@ func TestTwoFaultsAtOnce(t *testing.T) {
 					if len(r.both) == 0 {
 						t.Error("one fault is called two")
 					}
+					chances := 0.0
 					for _, x := range f.Set {
-						named[x.Suspect] = true
+						named[x.Suspect], chances = true, chances+x.Probability
+					}
+					if chances < 1.8 || chances > 2 {
+						t.Errorf("the chances of the two come to %.2f", chances)
 					}
 				} else {
 					named[f.Suspect] = true

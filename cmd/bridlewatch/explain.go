@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -35,7 +36,7 @@ nats: +3 makes a cause twenty times likelier than those it speaks against.`,
 				if err != nil {
 					return err
 				}
-				for _, f := range g.Findings {
+				for _, f := range cause.Distinct(g.Findings) {
 					printFinding(c.OutOrStdout(), f)
 				}
 			}
@@ -76,7 +77,11 @@ func likely(set []cause.Ranked) string {
 }
 
 func printEvidence(w io.Writer, e cause.Evidence) {
-	fmt.Fprintf(w, "%s to %s  %+5.1f nats  %s\n", e.From.Format("2006-01-02 15:04"), e.To.Format("15:04"), e.Nats, e.Sentence)
+	end := "15:04"
+	if e.From.Format(time.DateOnly) != e.To.Format(time.DateOnly) {
+		end = "2006-01-02 15:04"
+	}
+	fmt.Fprintf(w, "%s to %s  %+5.1f nats  %s\n", e.From.Format("2006-01-02 15:04"), e.To.Format(end), e.Nats, e.Sentence)
 	if len(e.For) > 0 {
 		fmt.Fprintf(w, "    for      %s\n", joinCauses(e.For))
 	}

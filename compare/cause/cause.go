@@ -5,6 +5,7 @@
 package cause
 
 import (
+	"slices"
 	"time"
 
 	"bridlewatch/compare/quantity"
@@ -92,8 +93,8 @@ type Ranked struct {
 	Cause       Cause   `json:"cause"`
 	Suspect     Suspect `json:"suspect"`
 	Tag         string  `json:"tag,omitempty"` // of the instrument blamed
-	Probability float64 `json:"probability"`
-	Nats        float64 `json:"nats"` // log-odds against the best, 0 for the best
+	Probability float64 `json:"probability"`   // of all causes; where two faults are told, that it is one of the two
+	Nats        float64 `json:"nats"`          // log-odds against the best, 0 for the best
 }
 
 // Blames reports whether it is a cause of one instrument.
@@ -158,4 +159,26 @@ func (f *Finding) FloatOrFollower() bool {
 		}
 	}
 	return f.Suspect == Undecided && len(f.Set) > 0
+}
+
+// Distinct returns findings in their order without those that say once more
+// which two faults there are: a second fault is found beside the first, and once
+// both are known each of the two findings tells both.
+func Distinct(findings []Finding) []Finding {
+	var out []Finding
+	for i := range findings {
+		f := &findings[i]
+		if !slices.ContainsFunc(out, func(o Finding) bool {
+			return o.Cause == TwoFaults && f.Cause == TwoFaults && sameInstruments(o.Set, f.Set)
+		}) {
+			out = append(out, *f)
+		}
+	}
+	return out
+}
+
+func sameInstruments(a, b []Ranked) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(x Ranked) bool {
+		return !slices.ContainsFunc(b, func(y Ranked) bool { return x.Blames(y.Suspect, y.Tag) })
+	})
 }

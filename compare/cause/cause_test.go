@@ -204,6 +204,25 @@ func alone(c cause.Cause) bool {
 	return c == cause.NoSignal || c == cause.OutsideDataSheet || c == cause.TwoFaults || c == cause.TransmitterQuiet || c == cause.PointWorn
 }
 
+// Of findings that name the same two instruments the first is told.
+func TestSameTwoFaultsAreToldOnce(t *testing.T) {
+	follower := cause.Ranked{Cause: cause.FollowerShifted, Suspect: cause.Follower, Tag: "LI-1"}
+	zero := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-1"}
+	drift := cause.Ranked{Cause: cause.TransmitterDrift, Suspect: cause.Transmitter, Tag: "LT-1"}
+	other := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-2"}
+	two := func(id string, set ...cause.Ranked) cause.Finding {
+		return cause.Finding{ID: id, Cause: cause.TwoFaults, Set: set}
+	}
+	one := cause.Finding{ID: "single", Cause: cause.TransmitterZero, Set: []cause.Ranked{zero, drift}}
+	var left []string
+	for _, f := range cause.Distinct([]cause.Finding{one, two("first", follower, zero), one, two("again", drift, follower), two("wider", follower, zero, other), two("else", follower, other)}) {
+		left = append(left, f.ID)
+	}
+	if want := []string{"single", "first", "single", "wider", "else"}; !slices.Equal(left, want) {
+		t.Errorf("left %v, want %v", left, want)
+	}
+}
+
 // Two faults at once: no outcome clears one of them, and what would prove each
 // is said.
 func TestTwoFaultsAreBothProven(t *testing.T) {

@@ -43,7 +43,7 @@ func (k Kind) Verifies() bool { return k == Verification || k == DrainTest }
 // it changes nothing. Readings as left after an adjustment begin a new normal,
 // unless one of them was left outside what is allowed: that is no normal.
 func (r *Record) Effect() (w compare.Work, ok bool) {
-	w = compare.Work{At: r.At, Tag: r.Instrument, Note: r.Title()}
+	w = compare.Work{At: r.At, Tag: r.Instrument}
 	switch r.Kind {
 	case Isolated:
 		w.Kind, w.Tag = compare.WorkIsolated, ""

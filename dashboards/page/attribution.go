@@ -67,11 +67,7 @@ func findingHeading(f cause.Finding) string {
 // evidence writes one line of the ledger; of the causes it speaks for, those
 // that are still in question.
 func (p *Pages) evidence(e cause.Evidence, set []cause.Ranked, now time.Time) evidenceRow {
-	row := evidenceRow{When: p.Zone.Short(e.From, now), Sentence: e.Sentence, For: causesWords(e.For, set), Against: causesWords(e.Against, set)}
-	if !e.To.IsZero() && !e.To.Equal(e.From) {
-		row.When += " – " + p.Zone.Short(e.To, now)
-	}
-	return row
+	return evidenceRow{When: p.Zone.Between(e.From, e.To, now), Sentence: e.Sentence, For: causesWords(e.For, set), Against: causesWords(e.Against, set)}
 }
 
 func ranked(r cause.Ranked) rankedRow {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bridlewatch/compare"
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -163,7 +164,7 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 	l.Gap = gapOf(&g.Result, set)
 	l.Pairs = pairsOf(g, set)
 	l.Conditions = conditionsOf(g, set)
-	for _, f := range g.Result.Findings {
+	for _, f := range cause.Distinct(g.Result.Findings) {
 		l.Findings = append(l.Findings, p.finding(f, set, now))
 	}
 	return l

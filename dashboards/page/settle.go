@@ -64,7 +64,7 @@ func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
 	}
 	tag := g.Sheet.Tag
 	page := settlePage{Shell: p.shell(r, "", tag+" settle it"), gaugeHead: p.head(g, "settle")}
-	for _, f := range g.Result.Findings {
+	for _, f := range cause.Distinct(g.Result.Findings) {
 		page.Findings = append(page.Findings, p.settleFinding(f))
 	}
 	page.One = len(worstSet(g.Result.Findings)) == 1

@@ -32,6 +32,23 @@ func (z Zone) Short(t, now time.Time) string {
 	return t.Format("2006-01-02 15:04")
 }
 
+// Between writes a span of time as Short does. A date at its beginning has one at
+// its end: a time alone would be of that day.
+func (z Zone) Between(from, to, now time.Time) string {
+	if to.IsZero() || to.Equal(from) {
+		return z.Short(from, now)
+	}
+	if start := z.Short(from, now); len(start) == len(time.TimeOnly) {
+		return start + " – " + z.Short(to, now)
+	}
+	from, to = from.In(z.Location), to.In(z.Location)
+	end := "2006-01-02 15:04"
+	if from.YearDay() == to.YearDay() && from.Year() == to.Year() {
+		end = "15:04"
+	}
+	return from.Format("2006-01-02 15:04") + " – " + to.Format(end)
+}
+
 // Machine writes RFC 3339 with the offset of the zone.
 func (z Zone) Machine(t time.Time) string { return t.In(z.Location).Format(time.RFC3339) }
 

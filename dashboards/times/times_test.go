@@ -63,3 +63,21 @@ func TestShortNamesAnotherDay(t *testing.T) {
 		t.Errorf("yesterday = %q", got)
 	}
 }
+
+func TestBetweenDatesBothEnds(t *testing.T) {
+	z, now := Zone{time.UTC}, time.Date(2026, 11, 25, 14, 0, 0, 0, time.UTC)
+	for _, r := range []struct {
+		from, to time.Time
+		want     string
+	}{
+		{now.Add(-2 * time.Hour), now.Add(-time.Hour), "12:00:00 – 13:00:00"},
+		{now.Add(-50 * time.Hour), now.Add(-49 * time.Hour), "2026-11-23 12:00 – 13:00"},
+		{now.Add(-50 * time.Hour), now.Add(-time.Hour), "2026-11-23 12:00 – 2026-11-25 13:00"},
+		{now.Add(-time.Hour), now.Add(-time.Hour), "13:00:00"},
+		{now.Add(-time.Hour), time.Time{}, "13:00:00"},
+	} {
+		if got := z.Between(r.from, r.to, now); got != r.want {
+			t.Errorf("%v to %v = %q, want %q", r.from, r.to, got, r.want)
+		}
+	}
+}

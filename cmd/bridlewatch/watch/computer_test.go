@@ -21,7 +21,7 @@ func TestComputingAgainHonoursRecords(t *testing.T) {
 	defer db.Close()
 	works := []compare.Work{
 		{Kind: compare.WorkIsolated, At: f.shots[60].Time.Add(-time.Second)},
-		{Kind: compare.WorkRebaseline, At: f.shots[110].Time, Tag: "LT-104", Note: "as left"},
+		{Kind: compare.WorkRebaseline, At: f.shots[110].Time, Tag: "LT-104"},
 		{Kind: compare.WorkReturned, At: f.shots[120].Time.Add(-time.Second)},
 	}
 	live, err := New(t.Context(), f.config, Options{Store: db})
