@@ -34,3 +34,6 @@ func (g *Gauge) Reassumed(at int64, st *State) bool { return g.reassumed(at, st)
 
 // Means says what a finding means.
 func (g *Gauge) Means(f *cause.Finding) string { return g.means(f) }
+
+// WithRange is withRange.
+var WithRange = withRange

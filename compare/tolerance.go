@@ -17,12 +17,14 @@ type Allowance struct {
 	Weeks  float64         // how far from where it was in the last weeks, mm
 }
 
-// allow renews the allowance of a pair; assumed says that a condition is.
+// allow renews the allowance of a pair; assumed says that a condition is. A level
+// at or beyond a tap has no uncertainty of its own: what was allowed where both
+// were last between the taps holds on.
 func (g *Gauge) allow(p gauge.Pair, m *gauge.Measurement, st *State, assumed bool) {
 	first, second := symptom.Members(p)
 	a, b := levelOf(m, first), levelOf(m, second)
 	base, w := &st.Base[p], &st.Allow[p]
-	if a.Bound != level.None && b.Bound != level.None {
+	if a.OK() && b.OK() || w.Budget == 0 && a.Bound != level.None && b.Bound != level.None {
 		w.Budget = g.together(&m.Gaps[p], a, b, first)
 		for i, input := range varying {
 			w.Parts[i] = 1e3 * (a.Parts[input] - b.Parts[input])
@@ -146,11 +148,27 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 	}
 	if w.Varies < t.UD {
 		t.Stated, t.Normal, t.UD = t.UD, t.Usual, w.Varies
+	} else {
+		t.UD, t.Normal = withRange(t.UD, t.Usual, &w.Parts)
 	}
 	if w.Weeks < weeksWorth*t.UD {
 		t.Weeks = w.Weeks
 	}
 	return t
+}
+
+// withRange widens a budget around zero to where the inputs that vary can take a
+// gap from what is usual, each to an end of its range of √3 standard
+// uncertainties (JCGM 100:2008, 4.3.7, rectangular): a budget of two standard
+// uncertainties ends before that where a density has most of it. It returns
+// half the width and the middle, mm.
+func withRange(budget, usual float64, now *symptom.Varying) (half, middle float64) {
+	sum := 0.0
+	for _, u := range now {
+		sum += u * u
+	}
+	low, high := math.Min(-budget, usual-math.Sqrt(3*sum)), math.Max(budget, usual+math.Sqrt(3*sum))
+	return (high - low) / 2, (high + low) / 2
 }
 
 // What a healthy gap can do within half an hour (common practice, no source): its

@@ -8,7 +8,9 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/compare/symptom"
 )
 
 // What a gap may be does not shrink because a reading is missing, and grows
@@ -83,5 +85,51 @@ func TestVerdictWithReadingsOfUnequalTime(t *testing.T) {
 		if b := p.last.Measurement.Gaps[gauge.FloatTransmitter].Budget; b > calm+quantity.Millimetre {
 			t.Fatalf("an echo widens the budget from %.1f to %.1f mm", calm.Millimetres(), b.Millimetres())
 		}
+	}
+}
+
+// Inputs at the ends of their ranges beside what is usual may take a gap past two
+// standard uncertainties, on the side of what is usual first (rectangular ranges
+// of √3 standard uncertainties: JCGM 100:2008, 4.3.7).
+func TestBudgetReachesTheEndsOfRanges(t *testing.T) {
+	for _, r := range []struct {
+		name                string
+		budget, usual       float64
+		parts               symptom.Varying
+		half, middle, close float64
+	}{
+		{"density and temperature beside a bias below", 18.9, -5.1, symptom.Varying{7.8, -4.1, -.17, -.68}, 19.66, -.76, .01},
+		{"the same above", 18.9, 5.1, symptom.Varying{7.8, -4.1, -.17, -.68}, 19.66, .76, .01},
+		{"what is constant has most of the budget", 18.9, -5.1, symptom.Varying{2, 1}, 18.9, 0, 0},
+		{"nothing varies", 6, 2, symptom.Varying{}, 6, 0, 0},
+	} {
+		half, middle := compare.WithRange(r.budget, r.usual, &r.parts)
+		if math.Abs(half-r.half) > r.close || math.Abs(middle-r.middle) > r.close {
+			t.Errorf("%s: %.2f around %.2f mm, want %.2f around %.2f mm", r.name, half, middle, r.half, r.middle)
+		}
+	}
+}
+
+// A transmitter that reads a little high says "above the upper tap" before the
+// level is there. Its uncertainty is still that of a level just below.
+func TestTransmitterAtTheTapIsNoGap(t *testing.T) {
+	sheet := baseSheet()
+	fine(&sheet)
+	sheet.Transmitter.U = .012
+	p := newPlant(t, sheet, 5)
+	p.level = func(s float64) float64 { return 500 + 490*math.Sin(2*math.Pi*s/14400) } // to 990 of 1 000 mm
+	p.transmitter = func(_, l float64) float64 { return 1.02 * l }
+	beyond := 0
+	for range 24 * 60 {
+		p.run(time.Minute)
+		if m := &p.last.Measurement; m.Transmitter.Bound == level.AboveUpperTap && m.Float.OK() {
+			beyond++
+		}
+		for _, f := range p.last.Findings {
+			t.Fatalf("after %v: %s %s: %s", p.now.Sub(p.start), f.Tier, f.Symptom, f.Sentence)
+		}
+	}
+	if beyond < 20 {
+		t.Errorf("the transmitter was beyond the tap for %d minutes, too few to show anything", beyond)
 	}
 }
