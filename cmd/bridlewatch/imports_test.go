@@ -26,8 +26,8 @@ var engines = []string{"modernc.org/", "github.com/parquet-go/", "github.com/inf
 var rules = []rule{
 	{
 		name: "compare", from: "compare", allow: []string{"compare"},
-		deny: append([]string{"os", "net", "log", "log/slog", "math/rand", "math/rand/v2", "os/exec", "io/ioutil", "database/sql", "github.com/goburrow/", "github.com/gopcua/"}, engines...),
-		why:  "physics and detection are pure: no I/O, no log, no clock, no chance",
+		deny: append([]string{"os", "net", "log", "log/slog", "sync", "math/rand", "math/rand/v2", "os/exec", "io/ioutil", "database/sql", "github.com/goburrow/", "github.com/gopcua/"}, engines...),
+		why:  "physics and detection are pure: no I/O, no log, no clock, no chance, one goroutine",
 	},
 	{
 		name: "quantity", from: "compare/quantity", allow: []string{"compare/quantity"},
