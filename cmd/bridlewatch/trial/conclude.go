@@ -87,8 +87,8 @@ func wrongly(r *Report) (all []string) {
 	for i := range r.Trials {
 		t := &r.Trials[i]
 		if t.Verdict == string(wrong) && t.Changed > 0 {
-			all = append(all, fmt.Sprintf("Wrong blame: %s was named for %s. Run it again: --gauge %s --fault %s --at %s --seed %d",
-				t.Blamed, t.Fault, r.Gauge, t.Fault, t.At.UTC().Format(time.RFC3339), r.Seed))
+			all = append(all, fmt.Sprintf("Wrong blame: %s was named for %s. Run it again: --gauge %s --fault %s --at %s --seed %d --watch %gh",
+				t.Blamed, t.Fault, r.Gauge, t.Fault, t.At.UTC().Format(time.RFC3339), r.Seed, r.Watch))
 		}
 	}
 	return all

@@ -176,12 +176,18 @@ func (e *episode) disturbs() bool { return !e.alert.IsZero() && e.symptom != sym
 // be.
 const same = time.Hour
 
-// has reports whether the history by itself has such a finding at its time. Of
+// has reports whether the history by itself has such a finding at its time, and
+// takes it as far: what it only watched and a fault makes an alert is new. Of
 // signals that are missing the instrument must be the same.
 func (w *own) has(f *cause.Finding) bool {
 	for i := range w.findings {
 		e := &w.findings[i]
-		if e.symptom == f.Symptom && f.Raised.Sub(e.opened).Abs() <= same && (f.Symptom != symptom.NoReading || e.tag == f.Tag) {
+		when := e.opened
+		if f.Tier == cause.Alert {
+			when = e.alert // zero: far from any
+		}
+		like := e.symptom == f.Symptom && (f.Symptom != symptom.NoReading || e.tag == f.Tag)
+		if like && f.Raised.Sub(when).Abs() <= same {
 			return true
 		}
 	}

@@ -16,6 +16,7 @@ type Report struct {
 	To        time.Time `json:"to"`
 	Snapshots int       `json:"snapshots"`
 	Seed      uint64    `json:"seed"`
+	Watch     float64   `json:"watch_hours"`
 	Own       []Own     `json:"own_alerts"` // what the history itself raises
 	OwnPer    float64   `json:"own_alerts_per_year"`
 	LimitMM   float64   `json:"allowed_gap_mm"`
@@ -80,7 +81,7 @@ type Trial struct {
 
 func newReport(o *Options, w *own, faults []scenario.Fault, times []time.Time, attempts []*attempt) *Report {
 	r := &Report{
-		Gauge: o.Gauge.Sheet.Tag, From: w.from, To: w.to, Snapshots: w.snapshots, Seed: o.Seed,
+		Gauge: o.Gauge.Sheet.Tag, From: w.from, To: w.to, Snapshots: w.snapshots, Seed: o.Seed, Watch: tenth(o.Watch.Hours()),
 		LimitMM: tenth(w.limit.Millimetres()), Own: []Own{}, Cautions: cautions,
 	}
 	for i := range w.findings {

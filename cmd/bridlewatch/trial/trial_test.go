@@ -253,6 +253,35 @@ func TestQuietSpans(t *testing.T) {
 	}
 }
 
+func TestWhatTheHistoryHasByItself(t *testing.T) {
+	at := begin.Add(time.Hour)
+	w := &own{findings: []episode{
+		{symptom: symptom.FloatStill, opened: at}, // only watched
+		{symptom: symptom.GapDrift, opened: at, alert: at.Add(time.Hour)},
+		{symptom: symptom.NoReading, tag: "LT-1", opened: at, alert: at},
+	}}
+	rows := []struct {
+		kind symptom.Kind
+		tag  string
+		tier cause.Tier
+		late time.Duration
+		want bool
+	}{
+		{symptom.FloatStill, "LI-1", cause.Watch, 10 * time.Minute, true},
+		{symptom.FloatStill, "LI-1", cause.Alert, 10 * time.Minute, false},
+		{symptom.GapDrift, "LI-1", cause.Alert, 70 * time.Minute, true},
+		{symptom.GapDrift, "LI-1", cause.Alert, 3 * time.Hour, false},
+		{symptom.NoReading, "LT-1", cause.Alert, 0, true},
+		{symptom.NoReading, "LI-1", cause.Alert, 0, false},
+	}
+	for _, row := range rows {
+		f := cause.Finding{Symptom: row.kind, Tag: row.tag, Tier: row.tier, Raised: at.Add(row.late)}
+		if got := w.has(&f); got != row.want {
+			t.Errorf("%s of %s, %s, %v later: %v", row.kind, row.tag, row.tier, row.late, got)
+		}
+	}
+}
+
 func TestJudge(t *testing.T) {
 	ranked := func(by cause.Suspect, tag string) cause.Ranked { return cause.Ranked{Suspect: by, Tag: tag} }
 	rows := map[string]struct {
