@@ -28,18 +28,43 @@ type Graft struct {
 	contacts [datasheet.MaxPoints]contact
 	bends    [partVessel + 1]lever // error of the reading by level, where physics knows it beforehand
 	float    float64               // where the float is
-	fill     float64               // level the chamber has behind a plugged connection
-	filled   float64               // when, seconds since the start; negative: not yet
-	moved    float64               // sum of what levels were changed by, metres
-	count    int                   // readings in it
+	silt     silt
+	moved    float64 // sum of what levels were changed by, metres
+	count    int     // readings in it
 }
 
 // track is what came from one instrument and what it was made into.
 type track struct {
 	in, out quantity.Reading
 	began   bool
+	held    float64            // when the chamber was closed
 	late    []quantity.Reading // not yet arrived
-	lagged  float64
+}
+
+// silt is a connection that is plugged: by how much the chamber's level is
+// behind. Every instrument in the chamber is off by the same, and keeps the
+// noise it has.
+type silt struct {
+	at         time.Time // of the newest reading of the witness
+	near, fill float64   // level without noise, level behind the plug
+}
+
+// shift is how much higher the chamber stands than it would.
+func (s *silt) shift() float64 { return s.fill - s.near }
+
+// follow takes the next level of the chamber. The level without its noise is
+// itself a little late, which the fill makes up for.
+func (s *silt) follow(at time.Time, level, constant float64) {
+	if s.at.IsZero() {
+		s.at, s.near, s.fill = at, level, level
+		return
+	}
+	dt := at.Sub(s.at).Seconds()
+	if dt <= 0 {
+		return
+	}
+	smooth := math.Max(60, 3*dt)
+	s.at, s.near, s.fill = at, lag(s.near, level, dt, smooth), lag(s.fill, level, dt, constant+smooth)
 }
 
 // NewGraft prepares a fault that begins at start. It fails with a *FaultError
@@ -61,7 +86,7 @@ func NewGraft(sheet *datasheet.Sheet, f Fault, start time.Time, seed uint64) (*G
 	if f.Kind == TimeSkew { // the clock of a float's electronics can be wrong as well
 		n = needLevel
 	}
-	g := &Graft{unit: u, start: start, filled: -1}
+	g := &Graft{unit: u, start: start}
 	if g.fault, err = u.activate(f, d, n); err != nil {
 		return nil, err
 	}
@@ -112,6 +137,10 @@ func (g *Graft) prepare() error {
 	case PointShifted, PointWidened:
 		if p := &g.unit.sheet.Points[g.fault.part.point]; g.witness(p.ByFloat()) == partNone {
 			return refuse("gauge " + g.unit.sheet.Tag + " reads no level in the chamber that says when the switch would trip; leave this kind out")
+		}
+	case LowerPlugged, ChamberIsolated:
+		if g.witness(true) == partNone {
+			return refuse("gauge " + g.unit.sheet.Tag + " reads no level in the chamber; leave this kind out")
 		}
 	}
 	return nil

@@ -14,6 +14,12 @@ import (
 // there was none newer, says again what was made of it.
 func (g *Graft) Apply(s *gauge.Snapshot) {
 	sound := *s
+	if g.fault.fault.Kind == LowerPlugged {
+		kind := g.witness(true)
+		if r := readingOf(s, part{kind, -1}); r.Usable() {
+			g.silt.follow(r.Time, g.level(kind, r.Value), g.fault.size)
+		}
+	}
 	for kind := partFloat; kind <= partVessel; kind++ {
 		if kind == partPoint || !g.touches(kind) {
 			continue
@@ -114,16 +120,12 @@ func (g *Graft) value(kind partKind, t *track, value, dt float64, s *gauge.Snaps
 	case DensityWrong, LegEmpty, LegPartlyFilled:
 		return value + g.bends[kind].zero + g.bends[kind].slope*level
 	case LowerPlugged:
-		if !t.began {
-			t.lagged = value
-		}
-		t.lagged = lag(t.lagged, value, dt, f.size)
-		return t.lagged
+		return value + g.silt.shift()*slope
 	case ChamberIsolated:
 		if !t.began {
-			t.lagged = value
+			t.held = value
 		}
-		return t.lagged + g.noise(kind)*slope
+		return t.held + g.noise(kind)*slope
 	case SignalNoisy:
 		return value + f.size*chance.normal()*slope
 	case SignalWild:
@@ -203,7 +205,7 @@ func (g *Graft) point(i int, sound, s *gauge.Snapshot) {
 	case k == PointShifted && mine:
 		g.follow(c, r, ok, is, is-f.size, elevation, differential)
 	case k == LowerPlugged && ok:
-		g.follow(c, r, ok, is, g.behind(is, s.Time), elevation, differential)
+		g.follow(c, r, ok, is, is+g.silt.shift(), elevation, differential)
 	case g.carries(p.ByFloat()):
 		g.follow(c, r, ok && g.tracks[partFloat].began, is, g.float-float64(g.unit.sheet.Float.Offset), elevation, differential)
 	default:
@@ -250,16 +252,4 @@ func (g *Graft) position(byFloat bool, s *gauge.Snapshot) (float64, bool) {
 		level -= float64(g.unit.sheet.Float.Offset)
 	}
 	return level, r.Usable()
-}
-
-// behind is where the level of a chamber with a plugged connection is while it
-// would be at is.
-func (g *Graft) behind(is float64, now time.Time) float64 {
-	at := g.since(now)
-	if g.filled < 0 {
-		g.fill, g.filled = is, at
-	}
-	g.fill = lag(g.fill, is, at-g.filled, g.fault.size)
-	g.filled = at
-	return g.fill
 }

@@ -68,15 +68,20 @@ func groups(rows []Row) (all [][]Row) {
 	return all
 }
 
+// never says what was not found at all, and what could not be tried.
 func never(r *Report) (all []string) {
+	var idle []string
 	for i := range r.Rows {
 		row := &r.Rows[i]
 		switch {
 		case row.Trials == 0:
-			all = append(all, fmt.Sprintf("Not tried: %s; it changed no reading at any of the times: the instrument had none, or the level never went where it would show.", row.Fault))
+			idle = append(idle, row.Fault)
 		case row.Found == 0:
 			all = append(all, fmt.Sprintf("Never found: %s; %s.", row.Fault, strings.Join(row.Why, "; ")))
 		}
+	}
+	if len(idle) > 0 {
+		all = append(all, fmt.Sprintf("Not tried: %s. They changed no reading at any of the times: the instrument had none, or the level never went where they would show.", strings.Join(idle, ", ")))
 	}
 	return all
 }

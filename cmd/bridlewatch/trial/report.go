@@ -184,11 +184,12 @@ func whyMissed(missed []*attempt, limit float64) []string {
 	if len(missed) == 0 {
 		return nil
 	}
-	most, longest, watched := 0.0, time.Duration(0), 0
+	most, longest, watched, changed := 0.0, time.Duration(0), 0, 0
 	spots := map[string]int{}
 	var order []string
 	for _, a := range missed {
 		most, longest = max(most, a.graft.Moved().Millimetres()), max(longest, a.last.Sub(a.onset))
+		changed += a.put.changed
 		if !a.watched.IsZero() {
 			watched++
 		}
@@ -201,7 +202,9 @@ func whyMissed(missed []*attempt, limit float64) []string {
 		}
 	}
 	why := []string{fmt.Sprintf("missed in %d, watched for at most %s", len(missed), days(longest))}
-	if most > 0 {
+	if most == 0 { // a switch
+		why[0] += fmt.Sprintf("; it changed %d readings in all", changed)
+	} else {
 		why[0] += fmt.Sprintf("; it changed a level by %.3g mm on average", most)
 		if most < limit {
 			why[0] += fmt.Sprintf(", less than the %.3g mm that are allowed", limit)
