@@ -35,7 +35,7 @@ type episode struct {
 	opened   time.Time
 	alert    time.Time // zero: only watched
 	closed   time.Time // zero: open to the end
-	suspect  string    // who is named
+	suspect  string    // who is named when it is judged
 	sentence string
 }
 
@@ -148,7 +148,10 @@ func (w *own) note(at map[string]int, changes []watch.Change) {
 			e.closed = c.Time
 			continue
 		}
-		e.sentence, e.suspect, e.tag = c.Finding.Sentence, who(&c.Finding), c.Finding.Tag
+		e.tag = c.Finding.Tag
+		if e.alert.IsZero() || c.Time.Sub(e.alert) <= judgedAfter { // later its gaps may be those of a repair
+			e.sentence, e.suspect = c.Finding.Sentence, who(&c.Finding)
+		}
 		if c.Finding.Tier == cause.Alert && e.alert.IsZero() {
 			e.alert = c.Time
 		}
