@@ -111,6 +111,33 @@ func TestFrozenToTheLastDigit(t *testing.T) {
 	}
 }
 
+// Foam lifts an echo and never repeats it to the last digit: a radar that reads
+// high by a fall of the level it does not show is announced as soon as a dp
+// transmitter would be, unless foam came and went lately, in which a radar
+// without an echo keeps its last reading.
+func TestFrozenIsNoFoam(t *testing.T) {
+	for _, foamed := range []bool{false, true} {
+		sheet := baseSheet()
+		fine(&sheet)
+		p := commissioned(t, sheet, 3)
+		if foamed {
+			p.level = func(s float64) float64 { return 500 + 4*math.Sin(s/900) }
+			p.transmitter = func(s, l float64) float64 { return l + 55*math.Max(0, math.Copysign(1, 900-s)) }
+			p.run(2 * time.Hour)
+			p.start, p.transmitter = p.now, nil
+		}
+		p.level = func(s float64) float64 { return 500 - 8*math.Min(10, s/60) }
+		p.hold(0, math.Inf(1), false, true)
+		after, found := p.until(14 * time.Minute)
+		switch f := p.top(); {
+		case foamed && found:
+			t.Errorf("after foam: announced after %v: %s", after, f.Symptom)
+		case !foamed && (!found || after > 9*time.Minute || f.Symptom != symptom.TransmitterFrozen):
+			t.Errorf("found %v after %v: %+v", found, after, f)
+		}
+	}
+}
+
 // A gateway that repeats every signal for ten minutes after a restart, and a
 // transmitter that resolves no more than 2 mm of a calm level, are healthy.
 func TestRepeatsOfHealth(t *testing.T) {

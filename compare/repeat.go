@@ -13,12 +13,12 @@ import (
 // health is not judged, nor by a witness an open alert blames.
 func (g *Gauge) repeats(at int64, st *State, c symptom.Channel) (moved symptom.Channel, mm float64, yes bool) {
 	r := &st.Repeat[c]
-	if !r.Stands(at) || st.Exception[c].Known() || at-st.Exception[c].Began < symptom.LearnSeconds {
+	if r.Since == 0 || st.Exception[c].Known() || at-st.Exception[c].Began < symptom.LearnSeconds {
 		return 0, 0, false
 	}
-	blamed := st.blamed()
+	stands, blamed := r.Stands(at), st.blamed()
 	for o := range symptom.Channels {
-		if o == c || !g.has(o) || blamed&bit(o) != 0 || at-st.Movement.At[o] > gapInData {
+		if o == c || !g.has(o) || blamed&bit(o) != 0 || at-st.Movement.At[o] > gapInData || !stands && !g.leftAt(st, c, o) {
 			continue
 		}
 		if d, far := r.Left(o, st.Movement.Level[o]); far && abs(d) > abs(mm) {
@@ -26,6 +26,20 @@ func (g *Gauge) repeats(at int64, st *State, c symptom.Channel) (moved symptom.C
 		}
 	}
 	return moved, mm, yes
+}
+
+// leftAt reports whether another level is beyond what is allowed from a channel
+// that gave one reading all that time: that needs no quarter of an hour. The
+// other may not be an echo that foam lifts, nor the channel one that foam hid
+// lately: a radar without an echo keeps its last reading.
+func (g *Gauge) leftAt(st *State, c, o symptom.Channel) bool {
+	p := pairOf(c, o)
+	gap := &st.Gaps[p]
+	if o == symptom.VesselLevel || gap.Sparse || !g.prompt(st, p) || !st.Repeat[c].Stood(gap.Prompt.Since) {
+		return false
+	}
+	low, _ := ordered(p, gap.Prompt.Sign)
+	return (!g.foams(c) || st.unfoamed(p)) && (!g.foams(o) || low == o)
 }
 
 // repeatSigns says who repeats one reading while another moves.

@@ -98,18 +98,30 @@ func (g *Gauge) plain(st *State, p gauge.Pair) bool {
 	if gap.Sparse {
 		return false
 	}
-	a, b := symptom.Members(p)
-	if a == symptom.VesselLevel {
+	if a, _ := symptom.Members(p); a == symptom.VesselLevel {
 		return gap.Plain >= vesselPlain
 	}
-	low, high := a, b
-	if gap.Prompt.Sign > 0 {
-		low, high = b, a
-	}
+	low, high := ordered(p, gap.Prompt.Sign)
 	if g.prompt(st, p) && (!g.foams(high) || g.seconded(st, low, high)) {
 		return true
 	}
-	return gap.Plain >= foamMinutes && gap.LastAt-max(gap.BurstAt, st.Began) >= foamMemory
+	return gap.Plain >= foamMinutes && st.unfoamed(p)
+}
+
+// ordered are the channels of a pair by what they read when its gap has a sign.
+func ordered(p gauge.Pair, sign float64) (low, high symptom.Channel) {
+	first, second := symptom.Members(p)
+	if sign > 0 {
+		return second, first
+	}
+	return first, second
+}
+
+// unfoamed reports whether the gap of a pair came and went no more for long
+// enough that no foam is about.
+func (st *State) unfoamed(p gauge.Pair) bool {
+	gap := &st.Gaps[p]
+	return gap.LastAt-max(gap.BurstAt, st.Began) >= foamMemory
 }
 
 // prompt reports a gap beyond what is allowed for minutes.

@@ -17,6 +17,7 @@ type Repeat struct {
 // Constants of Repeat.
 const (
 	repeatLeast   = 10  // readings
+	repeatFew     = 5   // the same while the device is far from another level
 	repeatTimes   = 3   // as many as any run before
 	repeatSeconds = 900 // a gateway that is restarted repeats what it had for ten minutes
 	repeatMove    = 5.0 // mm another level must have gone, far beyond a finest digit
@@ -51,6 +52,12 @@ func (r *Repeat) Add(b *Block, channel Channel, levels *[Channels]float64, at *[
 // for nothing but a frozen device.
 func (r *Repeat) Stands(at int64) bool {
 	return r.Since != 0 && at-r.Since >= repeatSeconds && r.N >= max(repeatLeast, repeatTimes*r.Longest)
+}
+
+// Stood reports whether the run began by a time and is too long for a device in
+// health: no echo that foam lifts repeats to the last digit.
+func (r *Repeat) Stood(since int64) bool {
+	return r.Since != 0 && r.Since <= since && r.N >= max(repeatFew, repeatTimes*r.Longest)
 }
 
 // Left reports how far another channel has gone since the run began, mm, and
