@@ -22,9 +22,8 @@ var (
 	failureHigh   = fraction(FailureHigh, 4, 20)
 )
 
-// live converts a signal with a live zero that runs from low to high.
-func (s *Spec) live(signal, low, high float64) (float64, quantity.Quality, quantity.Reason) {
-	x := fraction(signal, low, high)
+// live converts a signal with a live zero at fraction x of its span.
+func (s *Spec) live(x float64) (float64, quantity.Quality, quantity.Reason) {
 	quality, reason := judgeLive(x)
 	return s.span(x), quality, reason
 }

@@ -93,9 +93,9 @@ func (s *Spec) convert(raw float64) (float64, quantity.Quality, quantity.Reason)
 	case Value:
 		return raw*orOne(s.Scale) + s.Offset, quantity.Good, quantity.NoReason
 	case Current:
-		return s.live(raw*orOne(s.RawScale), 4, 20)
+		return s.live(fraction(raw*orOne(s.RawScale), 4, 20))
 	case Voltage:
-		return s.live(raw*orOne(s.RawScale), 1, 5)
+		return s.live(fraction(raw*orOne(s.RawScale), 1, 5))
 	case Counts:
 		return s.counts(raw)
 	case Pt100:
@@ -110,7 +110,7 @@ func (s *Spec) convert(raw float64) (float64, quantity.Quality, quantity.Reason)
 // accuracy to speak of: the value is usable but marked.
 func (s *Spec) counts(raw float64) (float64, quantity.Quality, quantity.Reason) {
 	if s.LiveZero {
-		return s.live(raw, s.Raw[0], s.Raw[1])
+		return s.live(fraction(raw, s.Raw[0], s.Raw[1]))
 	}
 	x := fraction(raw, s.Raw[0], s.Raw[1])
 	if x < 0 || x > 1 {

@@ -33,10 +33,11 @@ type remembered struct {
 }
 
 // drawer holds the conditions of some readings that share a place. The one
-// filled first is emptied first.
+// filled first is emptied first. What is looked through stands together.
 type drawer struct {
-	states [4]remembered
+	inputs [4]inputs
 	next   uint8
+	states [4]remembered
 }
 
 // drawers is how many there are. Two registers that go up and down a few dozen
@@ -107,14 +108,14 @@ func (last *Memory) place(now *inputs) *remembered {
 		return &last.last
 	}
 	d := &last.many[now.hash()%drawers]
-	for i := range d.states {
-		if d.states[i].inputs == *now {
+	for i := range d.inputs {
+		if d.inputs[i] == *now {
 			return &d.states[i]
 		}
 	}
-	r := &d.states[d.next]
-	d.next = (d.next + 1) % uint8(len(d.states))
-	return r
+	k := d.next
+	d.inputs[k], d.next = *now, (k+1)%uint8(len(d.states))
+	return &d.states[k]
 }
 
 // find finds the conditions of a snapshot.

@@ -118,8 +118,9 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, to
 		r := Reading(in, Signal(i))
 		stamps[i] = stamp(r, now)
 		if stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000 {
-			c.rough(Channel(i), stamps[i], r.Value, millimetres(l, top))
-			c.level(Channel(i), stamps[i], millimetres(l, top), l.Bound != level.Within)
+			mm := millimetres(l, top)
+			c.rough(Channel(i), stamps[i], r.Value, mm)
+			c.level(Channel(i), stamps[i], mm, l.Bound != level.Within)
 		}
 	}
 	for p := range gauge.Pairs {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -62,16 +63,31 @@ func (u *unit) through(b *batch, after func(at time.Time)) {
 	}
 }
 
-// sideBySide runs a task for every unit, and one beside them when it is not
-// nil, on all processors.
+// sideBySide runs a task for every unit, and first one beside them when it is
+// not nil, on all processors. Each takes the next task when it is done with one.
 func sideBySide(units []*unit, beside func() error, each func(k int, u *unit) error) error {
 	var g errgroup.Group
-	g.SetLimit(runtime.GOMAXPROCS(0))
-	if beside != nil {
-		g.Go(beside)
+	var next atomic.Int64
+	if beside == nil {
+		next.Store(1)
 	}
-	for k, u := range units {
-		g.Go(func() error { return each(k, u) })
+	for range min(runtime.GOMAXPROCS(0), len(units)+1) {
+		g.Go(func() error {
+			for {
+				switch k := int(next.Add(1)) - 2; {
+				case k < 0:
+					if err := beside(); err != nil {
+						return err
+					}
+				case k < len(units):
+					if err := each(k, units[k]); err != nil {
+						return err
+					}
+				default:
+					return nil
+				}
+			}
+		})
 	}
 	return g.Wait()
 }

@@ -30,9 +30,7 @@ type unit struct {
 
 	first    int                            // index of its first sample in a snapshot
 	snapshot gauge.Snapshot                 // of the last step
-	readings []*quantity.Reading            // where it has the converted signals, in the order of config.Signals
-	levels   []bool                         // which of them are levels
-	found    []found                        // what they were converted from
+	lines    []line                         // from samples to the snapshot, in the order of config.Signals
 	shown    []dashboards.InstrumentReading // what stays the same of them for the pages
 	raw      []collector.Sample             // of the last step
 	result   compare.Result
@@ -48,9 +46,7 @@ func newUnit(g config.Gauge, first int, maxAge time.Duration) (*unit, error) {
 	u := &unit{config: g, gauge: model, first: first, maxAge: maxAge, raw: make([]collector.Sample, len(g.Signals))}
 	for i := range g.Signals {
 		sig := &g.Signals[i]
-		u.readings = append(u.readings, ReadingOf(&u.snapshot, sig))
-		u.levels = append(u.levels, isLevel(sig.Role))
-		u.found = append(u.found, nothing)
+		u.lines = append(u.lines, line{spec: &sig.Spec, delay: sig.Delay, reading: ReadingOf(&u.snapshot, sig), level: isLevel(sig.Role), found: nothing})
 		u.shown = append(u.shown, dashboards.InstrumentReading{
 			Tag: sig.Tag, Role: dashboards.Role(sig.Role), Unit: RawUnit(sig), SI: Unit(&u.config.Sheet, sig),
 		})
@@ -66,7 +62,30 @@ func (u *unit) take(samples []collector.Sample) {
 // lend is take without a copy, for samples that stay as they are until the
 // next ones come.
 func (u *unit) lend(samples []collector.Sample) {
-	u.raw = samples[u.first : u.first+len(u.readings)]
+	u.raw = samples[u.first : u.first+len(u.lines)]
+}
+
+// line takes the samples of one signal to its reading in the snapshot.
+type line struct {
+	spec    *signal.Spec
+	delay   time.Duration
+	reading *quantity.Reading
+	level   bool
+	found   found // what the reading was converted from
+}
+
+// convert makes the reading of a sample. A sample like the one before says what
+// that said.
+func (l *line) convert(s *collector.Sample) {
+	r := l.reading
+	r.Time = s.Time
+	if l.delay > 0 {
+		r.Time = s.Time.Add(-l.delay)
+	}
+	if now := (found{math.Float64bits(s.Value), s.Quality, s.Reason}); now != l.found {
+		l.found = now
+		r.Value, r.Quality, r.Reason = l.spec.ConvertValue(s.Value, s.Quality, s.Reason)
+	}
 }
 
 // found is a raw value with its quality, every bit of it.
@@ -86,23 +105,14 @@ func (u *unit) evaluate(now time.Time) {
 	u.step(now)
 }
 
-// step converts the samples taken and compares them. A sample like the one
-// before says what that said; what the unit has no signal for stays absent. The
-// caller holds u.mu.
+// step converts the samples taken and compares them; what the unit has no
+// signal for stays absent. The caller holds u.mu.
 func (u *unit) step(now time.Time) {
 	u.snapshot.Time = now
-	for i, r := range u.readings {
-		s := &u.raw[i]
-		sig := &u.config.Signals[i]
-		r.Time = s.Time
-		if sig.Delay > 0 {
-			r.Time = s.Time.Add(-sig.Delay)
-		}
-		if now := (found{math.Float64bits(s.Value), s.Quality, s.Reason}); now != u.found[i] {
-			u.found[i] = now
-			r.Value, r.Quality, r.Reason = sig.Spec.ConvertValue(s.Value, s.Quality, s.Reason)
-		}
-		if u.levels[i] && r.Quality.Usable() && s.Time.After(u.seen) {
+	for i := range u.lines {
+		l, s := &u.lines[i], &u.raw[i]
+		l.convert(s)
+		if l.level && l.reading.Quality.Usable() && s.Time.After(u.seen) {
 			u.seen = s.Time
 		}
 	}
@@ -179,7 +189,7 @@ func (u *unit) view(now time.Time) dashboards.GaugeView {
 		Readings: slices.Clone(u.shown),
 	}
 	for i := range v.Readings {
-		r, raw, value := &v.Readings[i], &u.raw[i], u.readings[i]
+		r, raw, value := &v.Readings[i], &u.raw[i], u.lines[i].reading
 		r.Raw, r.Age = raw.Value, age(now, raw.Time)
 		r.Value, r.Quality, r.Reason = value.Value, value.Quality, value.Reason
 		if raw.Detail != "" && v.Trouble == "" && !value.Usable() {
