@@ -149,7 +149,7 @@ func checkAcknowledged(t *testing.T, dir string, last int) {
 }
 
 func TestKilledProcessLosesNothing(t *testing.T) {
-	killRepeatedly(t, 6)
+	killRepeatedly(t, 0, 6)
 }
 
 // scansOfADay is a little more than a day of the writer's clock.
@@ -183,10 +183,12 @@ func sealedFiles(t *testing.T, dir string) (n int) {
 	return n
 }
 
-func killRepeatedly(t *testing.T, times int) {
+// killRepeatedly kills the writer of a new history; from which of the instants
+// on is the first argument.
+func killRepeatedly(t *testing.T, from, times int) {
 	dir := t.TempDir()
 	last := 0
-	for i := range times {
+	for i := from; i < from+times; i++ {
 		d := time.Duration(i*37%199) * time.Millisecond
 		ready := once
 		switch {
