@@ -22,7 +22,7 @@ func (g *Gauge) weigh(at int64, st *State, e *Episode) {
 	case Absence:
 		g.blameSignal(st, e)
 	case Scatter:
-		g.blameScatter(st, e)
+		g.blameScatter(at, st, e)
 	case Service:
 		f := &e.Finding
 		f.Cause, f.Suspect, f.Tag = cause.OutsideDataSheet, cause.Service, g.sheet.Tag
@@ -154,7 +154,8 @@ func blames(bank []cause.Hypothesis, set []cause.Ranked, before uint8) (mask uin
 
 // ledger enters all evidence there is at time at about the levels.
 func (g *Gauge) ledger(at int64, st *State, e *Episode) (*cause.Ledger, *parting) {
-	l := cause.NewLedger(g.bank)
+	l := cause.NewLedger(g.suspectsOf(st))
+	g.noisyEvidence(at, st, l)
 	g.moveEvidence(at, st, e, l)
 	g.limitEvidence(at, st, l)
 	parted := g.shapeEvidence(at, st, e, l)

@@ -10,32 +10,6 @@ import (
 	"bridlewatch/compare/symptom"
 )
 
-// blameScatter names the transmitter whose noise changed.
-func (g *Gauge) blameScatter(st *State, e *Episode) {
-	f, c := &e.Finding, symptom.Channel(e.Index)
-	f.Cause, f.Suspect, f.Tag = cause.TransmitterQuiet, cause.Transmitter, g.tag(c)
-	ratio, kind := st.Calm[c].Ratio, "less"
-	if f.Symptom == symptom.NoiseGrown {
-		f.Cause, kind = cause.Unknown, "more"
-		for _, p := range g.pairs {
-			if a, b := symptom.Members(p); (a == c || b == c) && st.Noise[p].Usual > 0 {
-				ratio = math.Sqrt(st.Noise[p].Ratio)
-			}
-		}
-		if g.foams(c) {
-			f.Cause = cause.RadarDisturbed
-		}
-	}
-	f.Alone()
-	if n := g.bursts(st, c); n >= burstWatch {
-		f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: 2 * n,
-			Sentence: fmt.Sprintf("%s read high and came back %.0f times within about a week.", f.Tag, n), Numbers: map[string]float64{"bursts": n}}}
-		return
-	}
-	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: symptom.NoiseNats,
-		Sentence: fmt.Sprintf("%s scatters %s than it used to: %.0f %% of the usual.", f.Tag, kind, 100*ratio), Numbers: map[string]float64{"ratio": ratio}}}
-}
-
 // pointEvidence uses the switches the float works as witnesses of the
 // follower, and those with an element of their own as witnesses of the liquid.
 func (g *Gauge) pointEvidence(at int64, st *State, l *cause.Ledger) {

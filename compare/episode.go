@@ -139,9 +139,9 @@ func (g *Gauge) book(at int64, st *State, s *sign) {
 }
 
 // hidden reports whether a float that stands explains that a switch contradicts
-// it, or that its gap to a transmitter scatters: neither says anything new.
+// it: that says nothing new.
 func hidden(st *State, s *sign) bool {
-	if s.group != Contact && s.Kind != symptom.NoiseGrown {
+	if s.group != Contact {
 		return false
 	}
 	for i := range st.Episodes {

@@ -89,19 +89,23 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 			continue
 		}
 		first, second := symptom.Members(p)
+		noisy := st.Loud&(bit(first)|bit(second)) != 0
 		level := g.halfSpans(b, p)
 		g.allow(p, m, st, assumed)
 		t := g.tolerance(p, level, st, assumed)
+		t.Loud = st.loudness(p)
 		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p]+st.Sign[p].Apart())
 		if assumed {
 			continue // nothing is learned, and no dependence judged, from assumed conditions
 		}
-		g.sign(b, p, level, st)
+		if !noisy {
+			g.sign(b, p, level, st)
+		}
 		st.Noise[p].Add(b.At, b.Jitter[p], b.Steps[p], (level+1)*g.scale.Top/2, math.Max(scatterTravel, g.pitchOf(p)))
 		if expected, ok := st.Base[p].Expected(level); ok && finished && first != symptom.VesselLevel {
 			st.Gaps[p].Jump.Add(b.At, mean-expected, (level+1)*g.scale.Top/2, g.jumps(p, st))
 		}
-		healthy := suspects&(bit(first)|bit(second)) == 0 && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
+		healthy := suspects&(bit(first)|bit(second)) == 0 && !noisy && !st.Gaps[p].Watched(b.At) && speed*600 < learnTravel
 		if !finished || !healthy {
 			continue
 		}
@@ -268,6 +272,7 @@ func (g *Gauge) switches(at int64, m *gauge.Measurement, st *State) {
 			l := surface(m)
 			position, ok = mm(l.Value), l.OK()
 		}
+		ok = ok && (!t.ByFloat || st.Loud&bit(symptom.FloatLevel) == 0) // a noisy follower does not say where the float is
 		flat := t.ByFloat && at-st.Movement.Anchor[symptom.FloatLevel].Since >= stillLeast
 		st.Points[i].Add(t, at, m.Points[i], position, ok, flat)
 	}

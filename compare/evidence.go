@@ -215,6 +215,8 @@ func (g *Gauge) wanders(st *State, h *cause.Hypothesis, subject, witness symptom
 	switch h.Cause {
 	case cause.FloatOneWay:
 		return f.Over >= g.scale.Size || f.Under >= g.scale.Size
+	case cause.TransmitterNoisy, cause.FollowerNoisy, cause.VesselNoisy:
+		return true
 	case cause.RadarDisturbed, cause.Emulsion:
 		return f.Under < g.scale.Size
 	case cause.LegPlugged:

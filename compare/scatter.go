@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/symptom"
 )
@@ -37,10 +39,11 @@ func (g *Gauge) bursts(st *State, c symptom.Channel) float64 {
 	return 0
 }
 
-// noiseSigns says which transmitter lost, or gained, the scatter it always had.
-// More scatter comes and goes with the process: it is shown and not announced.
-// A transmitter that is suspected for its level has a finding already.
+// noiseSigns says which transmitter lost the scatter it always had, and which
+// level grew noisy alone. A transmitter that is suspected for its level has a
+// finding already.
 func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
+	list = g.noisySigns(at, st, list)
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !g.has(c) {
 			continue
@@ -49,10 +52,6 @@ func (g *Gauge) noiseSigns(at int64, st *State, list []sign) []sign {
 		if k := &st.Calm[c]; k.Lost && (st.suspects()&bit(c) == 0 || st.calm(c)) {
 			s.alert = true
 			s.Symptom = symptom.Symptom{Kind: symptom.NoiseLost, Pair: gauge.Pairs, Point: -1, Since: unix(k.Fall.DnOnset), Found: unix(at), Nats: k.Fall.Down}
-			list = append(list, s)
-		} else if worst, grown := g.grown(st, c); grown {
-			n := &st.Noise[worst]
-			s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: worst, Point: -1, Since: unix(n.Grown.Onset), Found: unix(at), Nats: n.Grown.Sum}
 			list = append(list, s)
 		}
 	}
@@ -74,6 +73,7 @@ func (g *Gauge) listen(b *symptom.Block, st *State) {
 		st.Exception[c].Add(b, c)
 		st.Repeat[c].Add(b, c, &st.Movement.Level, &st.Movement.At, suspects&bit(c) == 0)
 	}
+	g.listenNoisy(b, st)
 	for c := symptom.TransmitterLevel; c <= symptom.SecondLevel; c++ {
 		if !b.Has[c] || b.Bound[c] {
 			continue
@@ -94,24 +94,6 @@ func (g *Gauge) listen(b *symptom.Block, st *State) {
 // finePitch is the coarsest step of a follower beside which the noise of a
 // transmitter can be seen, mm.
 const finePitch = 2.0
-
-// grown reports whether every pair of a channel gained scatter while the pairs
-// without the channel did not.
-func (g *Gauge) grown(st *State, c symptom.Channel) (worst gauge.Pair, yes bool) {
-	yes, worst = true, gauge.Pairs
-	for _, p := range g.pairs {
-		n := &st.Noise[p]
-		if n.Usual == 0 || g.pitchOf(p) > finePitch {
-			continue // the steps of a reed chain are scatter of their own
-		}
-		if a, b := symptom.Members(p); a != c && b != c {
-			yes = yes && !n.IsGrown()
-			continue
-		}
-		yes, worst = yes && n.IsGrown(), p
-	}
-	return worst, yes && worst != gauge.Pairs
-}
 
 // commonShift reports whether the switches worked by the float trip shifted
 // together, as they do when the follower, not a switch, has moved: two of
@@ -159,4 +141,18 @@ func (st *State) floatOff(p gauge.Pair) (above float64, ok bool) {
 		return -st.Gaps[p].Last, true
 	}
 	return 0, false
+}
+
+// blameScatter names the instrument whose noise changed.
+func (g *Gauge) blameScatter(at int64, st *State, e *Episode) {
+	f, c := &e.Finding, symptom.Channel(e.Index)
+	if f.Symptom == symptom.NoiseGrown {
+		g.blameNoisy(at, st, e)
+		return
+	}
+	f.Cause, f.Suspect, f.Tag = cause.TransmitterQuiet, cause.Transmitter, g.tag(c)
+	f.Alone()
+	ratio := st.Calm[c].Ratio
+	f.Evidence = []cause.Evidence{{From: f.Since, To: unix(e.Active), For: []cause.Cause{f.Cause}, Nats: symptom.NoiseNats,
+		Sentence: fmt.Sprintf("%s scatters less than it used to: %.0f %% of the usual.", f.Tag, 100*ratio), Numbers: map[string]float64{"ratio": ratio}}}
 }

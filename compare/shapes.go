@@ -228,6 +228,9 @@ func (g *Gauge) normalise(st *State, p *shape.Problem) {
 	known := true
 	for _, c := range p.Channels {
 		p.Sigma[c] = math.Max([...]float64{2.5, 2.5, 2.5, 3.5}[c], g.scatterOf(st, c)/math.Sqrt2)
+		if st.Loud&bit(c) != 0 {
+			p.Sigma[c] = math.Hypot(p.Sigma[c], st.Noisy[c].Of(float64(p.Step)))
+		}
 		if c == ref {
 			continue
 		}

@@ -27,6 +27,8 @@ type State struct {
 	Sign      [gauge.Pairs]symptom.Signature
 	Noise     [gauge.Pairs]symptom.Noise
 	Calm      [symptom.Channels]symptom.Calm // of the transmitters
+	Noisy     [symptom.Channels]symptom.Noisy
+	Loud      uint8 // channels that grew noisy alone, one bit each
 	Exception [symptom.Channels]symptom.Exception
 	Repeat    [symptom.Channels]symptom.Repeat
 	Drifts    [gauge.Pairs]Drift
@@ -110,7 +112,7 @@ const (
 	Contact              // a point switch
 	Absence              // a signal does not arrive
 	Service              // conditions outside the data sheet
-	Scatter              // a transmitter's noise
+	Scatter              // an instrument's noise
 )
 
 // Time bookkeeping in seconds.

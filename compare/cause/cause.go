@@ -34,6 +34,10 @@ const (
 	TransmitterFrozen  Cause = "transmitter-frozen"
 	TransmitterLimit   Cause = "transmitter-saturated"
 	TransmitterQuiet   Cause = "transmitter-noise-lost"
+	TransmitterNoisy   Cause = "transmitter-noisy"
+	FollowerNoisy      Cause = "follower-noisy"
+	VesselNoisy        Cause = "vessel-instrument-noisy"
+	SurfaceUnquiet     Cause = "surface-unquiet" // boiling, waves, agitation: the process, no instrument
 	RadarDisturbed     Cause = "radar-disturbed" // foam or build-up
 	LegEmpty           Cause = "dp-leg-empty"
 	LegPartlyFilled    Cause = "dp-leg-partly-filled"
@@ -56,7 +60,7 @@ const (
 // All lists every cause but the unknown one.
 var All = []Cause{
 	FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, UpperDensityWrong, Emulsion, FollowerDecoupled, FollowerShifted,
-	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, RadarDisturbed,
+	TransmitterZero, TransmitterSpan, TransmitterDrift, TransmitterFrozen, TransmitterLimit, TransmitterQuiet, TransmitterNoisy, FollowerNoisy, VesselNoisy, SurfaceUnquiet, RadarDisturbed,
 	LegEmpty, LegPartlyFilled, LegPlugged, DisplacerDisturbed, PointFailed, PointShifted, PointWorn, LowerPlug, UpperPlug, ChamberIsolated,
 	VesselInstrument, TimeSkew, NoSignal, OutsideDataSheet, TwoFaults,
 }

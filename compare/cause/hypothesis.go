@@ -252,3 +252,35 @@ func Stands(ranked []Ranked, c Cause, tag string) bool {
 	}
 	return false
 }
+
+// Noisy is the hypothesis that one instrument of a gauge has grown noisy.
+func Noisy(s *datasheet.Sheet, c symptom.Channel) Hypothesis {
+	h := Hypothesis{Cause: TransmitterNoisy, Suspect: Transmitter, Channel: c, Point: -1, Prior: 2}
+	switch c {
+	case symptom.FloatLevel:
+		h.Cause, h.Suspect, h.Tag = FollowerNoisy, Follower, s.Float.Tag
+	case symptom.VesselLevel:
+		h.Cause, h.Suspect, h.Tag = VesselNoisy, Vessel, s.Vessel.Tag
+	case symptom.TransmitterLevel:
+		h.Tag = s.Transmitter.Tag
+	default:
+		h.Tag = s.Second.Tag
+	}
+	return h
+}
+
+// Restless lists what can make one level of a gauge go to and fro: the instrument
+// itself, foam under a radar, or the liquid, with priors of common practice.
+func Restless(s *datasheet.Sheet, c symptom.Channel) []Hypothesis {
+	bank := []Hypothesis{
+		Noisy(s, c),
+		{Cause: SurfaceUnquiet, Suspect: Service, Tag: s.Tag, Channel: symptom.Channels, Point: -1, Prior: 1},
+		{Cause: Unknown, Suspect: Undecided, Channel: symptom.Channels, Point: -1, Prior: 0.1},
+	}
+	for i, t := range []*datasheet.Transmitter{s.Transmitter, s.Second} {
+		if t != nil && t.Principle == datasheet.Radar && c == symptom.TransmitterLevel+symptom.Channel(i) {
+			bank = append(bank, Hypothesis{Cause: RadarDisturbed, Suspect: Transmitter, Tag: t.Tag, Channel: c, Point: -1, Prior: 1})
+		}
+	}
+	return bank
+}

@@ -15,6 +15,7 @@ type phrase struct {
 
 const (
 	drainTest = "Drain test under the site's permit, 10 min."
+	noiseTest = "Compare the loop current with the display and look at wiring, earthing, supply and damping, 30 min."
 	loopTest  = "Check the transmitter against a simulated signal and its zero, 30 min."
 )
 
@@ -54,6 +55,14 @@ func phraseOf(c Cause) phrase {
 		return phrase{"transmitter saturated", "Transmitter %s is probably saturated.", loopTest, "read the loop current: at the end of its range it says nothing"}
 	case TransmitterQuiet:
 		return phrase{"transmitter noise lost", "Transmitter %s has lost the noise it always had: filter, lost echo or plugged line.", "Look at the device status and its damping, 15 min.", "compare damping and status with the last record"}
+	case TransmitterNoisy:
+		return phrase{"transmitter noisy", "Transmitter %s has probably grown noisy: wiring, earthing, supply, damping or failing electronics.", noiseTest, "the loop current scatters as the display does, or shows it sound at the device and noisy at the card"}
+	case FollowerNoisy:
+		return phrase{"follower noisy", "Follower of float %s has probably grown noisy: wiring, earthing, supply or failing electronics; the float itself is not suspect.", noiseTest, "the follower's signal scatters with the float at rest"}
+	case VesselNoisy:
+		return phrase{"vessel instrument noisy", "Vessel instrument %s has probably grown noisy: wiring, earthing, supply, damping or failing electronics.", noiseTest, "the instrument scatters with the vessel's surface at rest"}
+	case SurfaceUnquiet:
+		return phrase{"surface unquiet by boiling, waves or agitation", "The surface is probably unquiet: boiling, waves, filling or agitation.", "Look at what the vessel does: heating, filling, agitator, 10 min.", "the scatter goes when heating, filling or agitator pause"}
 	case RadarDisturbed:
 		return phrase{"radar disturbed by foam or build-up", "Radar %s is probably disturbed by foam or build-up.", "Look at the echo curve of the radar, 15 min.", "look at the echo curve: a second or a broad echo"}
 	case LegEmpty:

@@ -75,6 +75,14 @@ func (a *active) follower(position float64) float64 {
 	return position
 }
 
+// scatter is what a noisy instrument adds to one reading, metres.
+func (a *active) scatter(kind Kind, s *source) float64 {
+	if a.fault.Kind != kind {
+		return 0
+	}
+	return a.size * s.normal()
+}
+
 // levelError is the error of a transmitter in metres of level.
 func (a *active) levelError(level float64, s *source) float64 {
 	switch a.fault.Kind {

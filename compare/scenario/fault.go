@@ -268,6 +268,8 @@ func choosePart(sheet *datasheet.Sheet, f Fault, n needs) (part, string) {
 		candidates = []part{findPart(sheet, transmitterTag(sheet.Transmitter)), findPart(sheet, sheet.Float.Tag)}
 	case needTransmitter, needRadar, needWetLeg, needLeg, needDisplacer:
 		candidates = []part{{partTransmitter, -1}, {partSecond, -1}}
+	case needVesselLevel:
+		candidates = []part{{partVessel, -1}}
 	case needFloat:
 		candidates = []part{{partFloat, -1}}
 	}

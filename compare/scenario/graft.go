@@ -110,6 +110,8 @@ func (g *Graft) Part() string {
 		return s.Points[p.point].Tag
 	case partTransmitter, partSecond:
 		return p.transmitter(s).Tag
+	case partVessel:
+		return s.Vessel.Tag
 	}
 	return g.fault.fault.Part
 }

@@ -23,6 +23,9 @@ const (
 	TransmitterFrozen    Kind = "transmitter-frozen"
 	TransmitterSaturated Kind = "transmitter-saturated"
 	TransmitterNoiseLost Kind = "transmitter-noise-lost"
+	TransmitterNoisy     Kind = "transmitter-noisy"
+	FollowerNoisy        Kind = "follower-noisy"
+	VesselNoisy          Kind = "vessel-noisy"
 	RadarFoam            Kind = "radar-foam"
 	RadarBuildUp         Kind = "radar-build-up"
 	LegEmpty             Kind = "leg-empty"
@@ -71,6 +74,7 @@ const (
 	needChamber
 	needSignal
 	needLevel
+	needVesselLevel
 )
 
 // Description explains one kind of fault.
@@ -103,6 +107,9 @@ var catalogue = [...]Description{
 	{Kind: TransmitterFrozen, Text: "the transmitter repeats its last value", needs: needTransmitter},
 	{Kind: TransmitterSaturated, Text: "the transmitter's signal stands at the upper end of its range", needs: needTransmitter},
 	{Kind: TransmitterNoiseLost, Text: "the transmitter's signal loses its natural noise (damping, blocked cell)", Size: "what is left of the noise, default 30 %", Instance: "20%", measure: ratio, size: 0.3, needs: needTransmitter},
+	{Kind: TransmitterNoisy, Text: "the transmitter's readings scatter (wiring, earthing, failing electronics)", Size: "standard deviation of one reading, default 25 mm", Instance: "60mm", measure: length, size: 25e-3, needs: needTransmitter},
+	{Kind: FollowerNoisy, Text: "the follower's readings scatter while float and magnet are sound", Size: "standard deviation of one reading, default 25 mm", Instance: "60mm", measure: length, size: 25e-3, needs: needFloat},
+	{Kind: VesselNoisy, Text: "the readings of the level on the vessel scatter", Size: "standard deviation of one reading, default 25 mm", Instance: "60mm", measure: length, size: 25e-3, needs: needVesselLevel},
 	{Kind: RadarFoam, Text: "foam lifts the radar echo in bursts", Size: "largest lift, default 60 mm", Instance: "40mm", measure: length, size: 60e-3, needs: needRadar},
 	{Kind: RadarBuildUp, Text: "a deposit on the probe gives a false echo above the liquid", Size: "elevation of the deposit, default 60 % of centre-to-centre", Instance: "800mm", measure: length, needs: needRadar},
 	{Kind: LegEmpty, Text: "the wet leg of the dp transmitter has emptied", needs: needWetLeg},
@@ -156,6 +163,10 @@ func (n needs) missing(sheet *datasheet.Sheet, p part) string {
 	case needChamber:
 		if sheet.Vessel == nil && sheet.Chamber.CentreToCentre <= 0 {
 			return "it has no chamber"
+		}
+	case needVesselLevel:
+		if sheet.Vessel == nil {
+			return "it has no level on the vessel"
 		}
 	case needSignal:
 		if p.kind == partNone {

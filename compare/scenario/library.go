@@ -90,6 +90,7 @@ func Ladder() []Cell {
 		both(plain(FloatStuck, 30), plain(PointFailed, 30)),
 		on(Interface, plain(FloatStuck, 30), plain(FloatSunk, 20), rate(FloatHeavier, 12), percent(DensityWrong, 40, -3, 2), mm(FollowerShifted, 40, 20),
 			mm(TransmitterZero, 40, 20), plain(TransmitterFrozen, 30), mm(PointShifted, 60, 20)),
+		mm(TransmitterNoisy, 20, 15, 25, 60), mm(FollowerNoisy, 20, 15, 25, 60), mm(VesselNoisy, 20, 25, 60), on(EveryWitness, mm(TransmitterNoisy, 20, 25)),
 	} { // what is new comes last, so that the seeds of the others stay
 		all = append(all, group...)
 	}
@@ -243,7 +244,7 @@ func (m Make) visible(k Kind) bool {
 	switch k {
 	case LowerPlugged, UpperPlugged, ChamberIsolated:
 		return sheet.Vessel != nil
-	case FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong:
+	case FloatStuck, FloatPartlyStuck, FloatOneWay, FloatStickSlip, FloatSunk, FloatHeavier, DensityWrong, FollowerNoisy:
 		return sheet.Transmitter != nil || k == FloatStuck && !slices.ContainsFunc(sheet.Points, datasheet.Point.ByFloat)
 	}
 	return true

@@ -59,7 +59,17 @@ func (u *Unit) readFloat(s *gauge.Snapshot, wave, dt float64) {
 			reads = f.follower(reads)
 		}
 	}
-	s.Float.Value = quantise(&u.sheet.Float, reads) + u.character.float.noise*u.noise.normal()
+	s.Float.Value = quantise(&u.sheet.Float, reads) + u.character.float.noise*u.noise.normal() + u.scatter(FollowerNoisy)
+}
+
+// scatter is what the faults of a kind that are on add to one reading, metres.
+func (u *Unit) scatter(kind Kind) (metres float64) {
+	for i := range u.faults {
+		if f := &u.faults[i]; f.on {
+			metres += f.scatter(kind, &u.faultRand)
+		}
+	}
+	return metres
 }
 
 // bottom is the lowest the float goes.
@@ -119,7 +129,7 @@ func (u *Unit) readSurroundings(s *gauge.Snapshot, dt float64) {
 	}
 	if s.Vessel.Quality != quantity.Absent {
 		e := u.character.vessel
-		s.Vessel.Value += e.zero + e.noise*u.noise.normal() + e.wave*0.6e-3*u.world.mover.boil*u.noise.normal()
+		s.Vessel.Value += e.zero + e.noise*u.noise.normal() + e.wave*0.6e-3*u.world.mover.boil*u.noise.normal() + u.scatter(VesselNoisy)
 	}
 }
 

@@ -91,7 +91,7 @@ func (u *Unit) readTransmitter(p *probe, r quantity.Reading, truth gauge.Truth, 
 		if !f.on || f.part.kind != p.part {
 			continue
 		}
-		level += f.levelError(surface, &u.faultRand)
+		level += f.levelError(surface, &u.faultRand) + f.scatter(TransmitterNoisy, &u.faultRand)
 		if f.needs == needLeg {
 			value += f.legError(u.legs(p, &truth)) * p.perPascal()
 		}

@@ -37,6 +37,13 @@ func (u *Usual) sigma() float64 {
 
 func (u *Usual) add(y float64) { u.N, u.X, u.XX = u.N+1, u.X+y, u.XX+y*y }
 
+// forget keeps what was learned no heavier than so many values.
+func (u *Usual) forget(most float64) {
+	if u.N > most {
+		u.N, u.X, u.XX = most, u.X*most/u.N, u.XX*most/u.N
+	}
+}
+
 const (
 	calmWaves  = 8
 	calmSpeeds = 4

@@ -88,18 +88,26 @@ func (m *Mean) add(at, length int64, x, skew, speed float64) (mean, meanSkew, me
 
 // Tolerance is what a pair's gap may be before it says anything.
 type Tolerance struct {
-	UD     float64 // allowed systematic gap, mm; of the change when Normal is known
-	Stated float64 // allowed whole gap, mm; 0: the same as UD
-	Normal float64 // the gap that is normal now, mm
-	Floor  float64 // extra for a vessel-side pair, whose balance is less well known, mm
-	Weeks  float64 // allowed change from the last weeks, mm; 0: no less than UD
-	Usual  float64 // the gap by the baseline, mm
-	Sigma  float64 // standard deviation of a ten-minute mean of this pair, mm; 0: default
+	UD     float64  // allowed systematic gap, mm; of the change when Normal is known
+	Stated float64  // allowed whole gap, mm; 0: the same as UD
+	Normal float64  // the gap that is normal now, mm
+	Floor  float64  // extra for a vessel-side pair, whose balance is less well known, mm
+	Weeks  float64  // allowed change from the last weeks, mm; 0: no less than UD
+	Usual  float64  // the gap by the baseline, mm
+	Sigma  float64  // standard deviation of a ten-minute mean of this pair, mm; 0: default
+	Loud   Loudness // what a noisy instrument of the pair adds
 }
+
+// Loudness is the standard deviation a noisy instrument gives a gap, mm: of the
+// minutes, and of means over ten minutes and four hours.
+type Loudness struct{ Minute, Ten, Four float64 }
+
+// loudest is how many of its standard deviations noise may reach for minutes.
+const loudest = 3.0
 
 func (t Tolerance) fast(speed, skew float64) sequential.Design {
 	d0 := math.Max(15, t.UD+9) + t.Floor
-	return sequential.Design{D0: d0, D1: d0 + 15, S: 5 + (20+skew)*speed, H: AlertNats, Blocks: 5}
+	return sequential.Design{D0: d0, D1: d0 + 15, S: math.Hypot(5+(20+skew)*speed, t.Loud.Minute), H: AlertNats, Blocks: 5}
 }
 
 // againstBaseline reports whether a change is judged, and not the whole gap: what
@@ -115,7 +123,7 @@ func (t Tolerance) medium(speed, skew float64) sequential.Design {
 	if t.againstBaseline() {
 		more = 4
 	}
-	return sequential.Design{D0: d0, D1: d0 + more, S: math.Hypot(least, (10+skew)*speed), H: AlertNats, Blocks: 6}
+	return sequential.Design{D0: d0, D1: d0 + more, S: math.Hypot(math.Hypot(least, t.Loud.Ten), (10+skew)*speed), H: AlertNats, Blocks: 6}
 }
 
 func (t Tolerance) slow() sequential.Design {
@@ -126,7 +134,7 @@ func (t Tolerance) slow() sequential.Design {
 	if t.againstBaseline() {
 		s, more = math.Max(1, t.Sigma/2), 3
 	}
-	return sequential.Design{D0: d0, D1: d0 + more, S: s, H: AlertNats, Blocks: 5}
+	return sequential.Design{D0: d0, D1: d0 + more, S: math.Hypot(s, t.Loud.Four), H: AlertNats, Blocks: 5}
 }
 
 // Add folds the gap of one minute in millimetres, seen at Unix time at while
@@ -141,9 +149,10 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	x -= t.Normal
 	g.Fast.Add(t.fast(speed, skew), x, at)
 	g.Fast.Cap(2 * AlertNats)
-	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor)
-	g.plain(at, x, t, (20+skew)*speed)
-	g.Prompt.add(at, x, t, (20+skew)*speed)
+	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor+loudest*t.Loud.Minute)
+	movement := (20+skew)*speed + loudest*t.Loud.Minute
+	g.plain(at, x, t, movement)
+	g.Prompt.add(at, x, t, movement)
 	if mean, s, v, done := g.Four.add(at, 4*3600, x, skew, speed); done && s*v < 10 {
 		g.Slow.Add(t.slow(), mean, at)
 		g.Slow.Cap(2 * AlertNats)
@@ -161,7 +170,7 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 	g.Medium.Add(d, mean, at)
 	g.Medium.Cap(2 * AlertNats)
 	if t.Stated > 0 {
-		whole := Tolerance{UD: t.Stated, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
+		whole := Tolerance{UD: t.Stated, Floor: t.Floor, Sigma: t.Sigma, Loud: t.Loud}.medium(speed, skew)
 		g.Stated.Add(whole, mean+t.Normal, at)
 		g.Stated.Cap(2 * AlertNats)
 	}
@@ -175,7 +184,7 @@ func (g *Gap) ten(t Tolerance, at int64, mean, skew, speed float64) {
 	if mean < -middle {
 		g.Low |= 1
 	}
-	if math.Abs(mean) <= d.D0 {
+	if math.Abs(mean) <= d.D0+loudest*t.Loud.Ten {
 		g.Within++
 		if g.Within == 0 {
 			g.Within--
@@ -197,7 +206,7 @@ func (g *Gap) step(t Tolerance, at int64, x, skew, speed float64) {
 		g.Step, g.Recent, g.RecentAt = sequential.Cusum{}, 0, 0
 		return
 	}
-	within := Tolerance{UD: t.Weeks, Stated: t.Weeks, Floor: t.Floor, Sigma: t.Sigma}.medium(speed, skew)
+	within := Tolerance{UD: t.Weeks, Stated: t.Weeks, Floor: t.Floor, Sigma: t.Sigma, Loud: t.Loud}.medium(speed, skew)
 	g.Step.Add(within, x-g.Recent, at)
 	g.Step.Cap(2 * AlertNats)
 	if nats, _, _ := g.Step.Max(); nats == 0 && g.RecentAt != 0 {
@@ -326,3 +335,11 @@ func (g *Gap) Gone() bool {
 
 // Reset forgets the evidence, after maintenance or a new baseline.
 func (g *Gap) Reset() { *g = Gap{BurstAt: g.BurstAt, Bursts: g.Bursts, BurstSign: g.BurstSign} }
+
+// Doubt takes back the sums that an instrument made that has turned out to be
+// noisy. What was learned stays.
+func (g *Gap) Doubt() {
+	g.Fast, g.Medium, g.Slow, g.Stated, g.Step = sequential.Cusum{}, sequential.Cusum{}, sequential.Cusum{}, sequential.Cusum{}, sequential.Cusum{}
+	g.High, g.Low, g.Seen, g.Gross, g.Plain, g.Prompt = 0, 0, 0, 0, 0, Prompt{}
+	g.Jump.Size, g.Jump.There, g.Jump.Seen = 0, 0, 0
+}

@@ -60,6 +60,8 @@ type Block struct {
 	Roughs [Channels]uint16     // number of departures in Rough
 	Same   [Channels]uint16     // number of those readings that repeat the one before
 	Change [Channels]float64    // smallest change from one of those readings to the next, mm; 0: none changed
+	Newest [Channels]float64    // newest reading, mm
+	Read   [Channels]int64      // when it was taken, Unix seconds; 0: none in this minute
 
 	Magnet    float64 // mm
 	HasMagnet bool
@@ -239,6 +241,7 @@ func (c *Compressor) close(b *Block) {
 	for i := range c.N {
 		if b.Has[i] = c.N[i] > 0; b.Has[i] {
 			b.Level[i] = c.Sum[i] / c.N[i]
+			b.Newest[i], b.Read[i] = c.Old[i][1], c.OldAt[i]/1000
 		}
 	}
 	for p := range c.GapN {

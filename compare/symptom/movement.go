@@ -161,6 +161,23 @@ func (m *Movement) Break() {
 	}
 }
 
+// Doubt takes back the moves that were counted with a channel that proves nothing
+// any more.
+func (m *Movement) Doubt(at int64, c Channel) {
+	for o := range Channels {
+		if o == c {
+			continue
+		}
+		for _, pair := range [...][2]Channel{{o, c}, {c, o}} {
+			for _, f := range [...]*Follow{&m.Follow[pair[0]][pair[1]], &m.Fine[pair[0]][pair[1]]} {
+				f.Pending = 0
+				f.restart(at, m.Level[pair[1]], m.Level[pair[0]])
+				f.Break()
+			}
+		}
+	}
+}
+
 // Velocity is the rate of the channel that moves fastest of those seen within
 // ten minutes, with its sign, mm/s. It is one of the medians of minutes: a
 // single echo has no velocity.

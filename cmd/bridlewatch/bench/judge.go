@@ -28,6 +28,9 @@ var answers = map[scenario.Kind]answer{
 	scenario.TransmitterFrozen:    {cause.Transmitter, []cause.Cause{cause.TransmitterFrozen}},
 	scenario.TransmitterSaturated: {cause.Transmitter, []cause.Cause{cause.TransmitterLimit}},
 	scenario.TransmitterNoiseLost: {cause.Transmitter, []cause.Cause{cause.TransmitterQuiet}},
+	scenario.TransmitterNoisy:     {cause.Transmitter, []cause.Cause{cause.TransmitterNoisy}},
+	scenario.FollowerNoisy:        {cause.Follower, []cause.Cause{cause.FollowerNoisy}},
+	scenario.VesselNoisy:          {cause.Vessel, []cause.Cause{cause.VesselNoisy}},
 	scenario.RadarFoam:            {cause.Transmitter, []cause.Cause{cause.RadarDisturbed}},
 	scenario.RadarBuildUp:         {cause.Transmitter, []cause.Cause{cause.RadarDisturbed}},
 	// A leg that has run empty drives the signal to its end.
