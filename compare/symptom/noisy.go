@@ -23,7 +23,7 @@ type Noisy struct {
 	Above   float64 // sums of how far it stood above its witness
 	Beside  float64 // and of how often that was seen
 	Usual   Usual   // of the logarithm of the mean of a block, mm
-	Now     float64 // standard deviation of a reading, the newest blocks, mm
+	Now     float64 // standard deviation of a reading in the newest blocks, wild ones cut off, mm
 	Newest  int64   // end of the newest block
 	History uint32  // newest blocks, one bit each: it was loud
 
@@ -43,7 +43,7 @@ const (
 	noisyDays    = 3 * 86400 // s
 	noisyForget  = 8640      // blocks what is usual looks back on
 	noisyFloor   = 0.5       // mm: what resolution makes of a resting reading
-	noisyWild    = 8.0       // times the usual: what counts of a larger step
+	noisyWild    = 4.0       // times what a loud block has: what counts of a larger step
 	noisyLargest = 500.0     // mm
 	noisyTimes   = 2.5       // of the usual from which a block is loud
 	noisySpread  = 2.5       // standard deviations of the usual logarithm it must be off as well
@@ -51,6 +51,7 @@ const (
 	noisyBlocks  = 6         // newest blocks that open and end a spell
 	noisyOpens   = 5         // of them loud
 	noisyEnds    = 1         // of them loud
+	noisyQuiet   = 2         // of them loud, and it still counts as quiet
 	noisyShare   = 0.8       // of the blocks since the onset, for it to be sure
 	noisySure    = 12        // blocks since the onset, for it to be sure
 	toAndFro     = 0.57      // standard deviations white noise goes to and fro in the mean
@@ -107,7 +108,7 @@ func (n *Noisy) wild() float64 {
 	if n.Usual.N < learnWarmUp {
 		return noisyLargest
 	}
-	return noisyWild * math.Exp(n.Usual.mean())
+	return noisyWild * math.Exp(n.limit())
 }
 
 func (n *Noisy) block(at int64, floor float64) {
@@ -116,7 +117,7 @@ func (n *Noisy) block(at int64, floor float64) {
 	}
 	n.Newest = at
 	y, size := math.Log(n.Sum/n.N+floor), n.Whole/n.N/toAndFro
-	n.Now += noisySmooth * (size - n.Now)
+	n.Now += noisySmooth * (n.Sum/n.N/toAndFro - n.Now)
 	above := math.NaN()
 	if n.Beside > 0 {
 		above = n.Above / n.Beside
@@ -128,8 +129,7 @@ func (n *Noisy) block(at int64, floor float64) {
 		n.rest(above)
 		return
 	}
-	limit := n.Usual.mean() + math.Max(math.Log(noisyTimes), noisySpread*n.spread())
-	loud := y > limit && size > noisyLeast+floor
+	loud := y > n.limit() && size > noisyLeast+floor
 	if n.spell(loud, size); n.Since != 0 {
 		n.lift(above)
 		return
@@ -139,6 +139,11 @@ func (n *Noisy) block(at int64, floor float64) {
 		n.Usual.forget(noisyForget)
 		n.rest(above)
 	}
+}
+
+// limit is the logarithm above which a block is loud.
+func (n *Noisy) limit() float64 {
+	return n.Usual.mean() + math.Max(math.Log(noisyTimes), noisySpread*n.spread())
 }
 
 // spread is the standard deviation of the logarithm of a block when all is well.
@@ -153,8 +158,7 @@ func (n *Noisy) spell(loud bool, size float64) {
 	if loud {
 		n.History |= 1
 	}
-	const newest = 1<<noisyBlocks - 1
-	count := bits.OnesCount32(n.History & newest)
+	count := n.louds()
 	switch {
 	case n.Since == 0 && count >= noisyOpens:
 		n.Since, n.All, n.Louds, n.Size = n.Newest-int64(noisyBlocks*math.Max(600, noisySteps*n.Every)), noisyBlocks, float64(count), size
@@ -171,6 +175,9 @@ func (n *Noisy) spell(loud bool, size float64) {
 		n.Size += math.Max(0.1, 1/n.Louds) * (size - n.Size)
 	}
 }
+
+// louds is how many of the newest blocks were loud.
+func (n *Noisy) louds() int { return bits.OnesCount32(n.History & (1<<noisyBlocks - 1)) }
 
 func (n *Noisy) rest(above float64) {
 	if !math.IsNaN(above) {
@@ -208,10 +215,10 @@ func (n *Noisy) Sure(lasts int64) bool {
 func (n *Noisy) Judged(at int64) bool { return n.Known() && at-n.Newest <= noisyLongest }
 
 // Keeps reports whether the level stays as quiet beside noise of a size, mm, as it
-// always was.
+// always was. Some wild readings do not count.
 func (n *Noisy) Keeps(size float64) bool {
 	usual := n.Usually()
-	return n.Now*n.Now <= usual*usual+noisyBeside*noisyBeside*size*size
+	return n.louds() <= noisyQuiet && n.Now*n.Now <= usual*usual+noisyBeside*noisyBeside*size*size
 }
 
 // noisyBeside is how much of another's noise a level may have grown by and still

@@ -82,7 +82,7 @@ func groupOf(c *scenario.Cell) string {
 }
 
 func (r *Report) confuse(p *plan, results []outcome) {
-	order := []cause.Suspect{cause.Float, cause.Follower, cause.Transmitter, cause.Point, cause.Chamber, cause.Density, cause.Clock, cause.Signal}
+	order := []cause.Suspect{cause.Float, cause.Follower, cause.Transmitter, cause.Point, cause.Chamber, cause.Density, cause.Clock, cause.Signal, cause.Vessel}
 	c := Confusion{Truth: order, Named: append(slices.Clone(order), cause.Undecided)}
 	c.Count = make([][]int, len(c.Truth))
 	for i := range c.Count {
