@@ -265,6 +265,7 @@ func (g *Gauge) prove(m *gauge.Measurement, st *State) {
 // switches feeds the points with the position that works them: the magnet for
 // those of the float, the surface for those with an element of their own.
 func (g *Gauge) switches(at int64, m *gauge.Measurement, st *State) {
+	shakes := st.shakes(symptom.FloatLevel)
 	for i := range g.sheet.Points {
 		t := &g.trips[i]
 		position, ok := mm(m.Magnet), m.MagnetOK
@@ -272,7 +273,7 @@ func (g *Gauge) switches(at int64, m *gauge.Measurement, st *State) {
 			l := surface(m)
 			position, ok = mm(l.Value), l.OK()
 		}
-		ok = ok && (!t.ByFloat || st.Loud&bit(symptom.FloatLevel) == 0) // a noisy follower does not say where the float is
+		ok = ok && (!t.ByFloat || !shakes) // a noisy follower does not say where the float is
 		flat := t.ByFloat && at-st.Movement.Anchor[symptom.FloatLevel].Since >= stillLeast
 		st.Points[i].Add(t, at, m.Points[i], position, ok, flat)
 	}

@@ -16,7 +16,7 @@ import (
 // day (common practice, no source).
 const (
 	noisyShare  = 0.5 // of a move
-	noisyLasts  = 6 * hour
+	noisyLasts  = 3 * hour
 	noisyApart  = day // of a level that none beside it sees
 	noisyMoves  = 8.0 // standard deviations of a noisy reading that make a move
 	noisyFoam   = 0.5 // standard deviations by which foam lifts an echo in the mean, at least
@@ -54,6 +54,7 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 	for c := range symptom.Channels {
 		if begun&bit(c) != 0 {
 			m.Doubt(b.At, c)
+			g.turn(b.At, st, c)
 		}
 	}
 	for _, p := range g.pairs {
@@ -87,6 +88,54 @@ func (g *Gauge) noisy(at int64, st *State) (mask uint8) {
 		}
 	}
 	return mask
+}
+
+// shakes reports whether the readings of a channel go to and fro now, or lately.
+func (st *State) shakes(c symptom.Channel) bool {
+	return st.Loud&bit(c) != 0 || st.Noisy[c].Shakes()
+}
+
+// shaken reports whether one of a pair shakes and the other does not.
+func (st *State) shaken(p gauge.Pair) bool {
+	a, b := symptom.Members(p)
+	return st.shakes(a) != st.shakes(b)
+}
+
+// turn gives a finding about levels that only began with the noise of one of them
+// its real name: what it saw was that noise. A second one has nothing left to say.
+func (g *Gauge) turn(at int64, st *State, c symptom.Channel) {
+	n, told := &st.Noisy[c], st.about(Scatter, int(c)) != nil
+	for i := range st.Episodes {
+		e := &st.Episodes[i]
+		if e.Group != Levels || e.Finding.Raised.Unix() < n.Since || !e.saw(c) {
+			continue
+		}
+		if told {
+			e.Ended = true
+			continue
+		}
+		told = true
+		e.Group, e.Index, e.Channels, e.Keys, e.Kinds = Scatter, int(c), 0, nil, []symptom.Kind{symptom.NoiseGrown}
+		f := &e.Finding
+		f.Symptom, f.Since, f.Value, f.Budget, f.RatePerD, f.More = symptom.NoiseGrown, unix(n.Since), length(n.Size), length(n.Usually()), 0, false
+		e.Shown, e.Active = at, at
+		g.weigh(at, st, e)
+	}
+}
+
+// saw reports whether a sign of the episode is about a channel.
+func (e *Episode) saw(c symptom.Channel) bool {
+	for _, k := range e.Keys {
+		if k.Channels&bit(c) != 0 {
+			return true
+		}
+		if k.Pair < gauge.Pairs {
+			if a, b := symptom.Members(k.Pair); a == c || b == c {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // witnessed reports whether a level shows by its own readings how the liquid is
@@ -223,8 +272,7 @@ func (g *Gauge) blameNoisy(at int64, st *State, e *Episode) {
 	}
 	ranked := l.Rank()
 	f.Evidence, f.Set = l.Lines, cause.Remaining(ranked)
-	named, by, tag := cause.Name(ranked)
-	e.rename(Name{named, by, tag}, ranked)
+	f.Cause, f.Suspect, f.Tag = cause.Name(ranked)
 }
 
 // quietEvidence enters which other levels keep the scatter they always had. One

@@ -71,8 +71,12 @@ func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 // confirmed reports whether a gap is an alert: after three hours, or sooner
 // when it is plain. A gap between the chamber and the vessel while everything
 // on the chamber agrees may be a blow-down nobody recorded and is given time.
+// One whose readings shake tells nothing within minutes.
 func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
 	gap := &st.Gaps[p]
+	if st.shaken(p) {
+		return gap.Settled(at)
+	}
 	if a, _ := symptom.Members(p); a == symptom.VesselLevel && gap.IsGross(at) && g.chamberAgrees(st) {
 		return at-gap.GrossSince >= blowDown
 	}

@@ -38,12 +38,12 @@ type witnesses struct {
 }
 
 // watchers sums up the witnesses of a subject. A witness blamed by an open
-// alert is no witness.
+// alert is no witness, nor is one whose readings shake.
 func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnesses) {
 	blamed := st.blamed()
 	for c := range symptom.Channels {
 		f := &st.Movement.Follow[subject][c]
-		if c == subject || !g.has(c) || blamed&bit(c) != 0 || !f.Set || at-f.LastMove > 24*3600 {
+		if c == subject || !g.has(c) || blamed&bit(c) != 0 || st.shakes(c) || !f.Set || at-f.LastMove > 24*3600 {
 			continue
 		}
 		if f.Still >= g.moves {
@@ -199,7 +199,7 @@ func (g *Gauge) fineStill(at int64, st *State, subject, witness symptom.Channel)
 	}
 	return f.Set && f.Hours >= least && f.Total >= fineKnown && at-f.LastMove <= day && f.Spread() >= fineSpread*size &&
 		st.Movement.Anchor[subject].Since <= f.Rested+judgeSlack && f.Odds() >= symptom.WatchNats &&
-		st.blamed()&bit(witness) == 0
+		st.blamed()&bit(witness) == 0 && !st.shakes(witness)
 }
 
 // fineEvidence enters who stayed behind in fine moves.

@@ -307,7 +307,13 @@ func (g *Gap) Watched(at int64) bool {
 // Confirmed reports whether the gap is an alert: at once when it is gross,
 // otherwise after three hours of agreeing blocks.
 func (g *Gap) Confirmed(at int64) bool {
-	if g.IsGross(at) || g.Jump.Confirmed() {
+	return g.IsGross(at) || g.Settled(at)
+}
+
+// Settled reports whether the gap has stayed long enough to be an alert, however
+// large it is.
+func (g *Gap) Settled(at int64) bool {
+	if g.Jump.Confirmed() {
 		return true
 	}
 	for _, c := range [...]*sequential.Cusum{&g.Stated, &g.Step} {

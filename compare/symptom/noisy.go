@@ -15,6 +15,8 @@ type Noisy struct {
 	Stepped int64   // when the newest step ended
 	Every   float64 // seconds from one reading to the next, smoothed
 
+	Quick float64 // how far the newest steps went to and fro, wild ones cut off, mm
+
 	Began   int64   // first block ever
 	Start   int64   // of the running block
 	N       float64 // steps in it
@@ -56,6 +58,7 @@ const (
 	noisySure    = 12        // blocks since the onset, for it to be sure
 	toAndFro     = 0.57      // standard deviations white noise goes to and fro in the mean
 	noisySmooth  = 0.2       // of the newest block in Now
+	quickSmooth  = 0.25      // of the newest step in Quick
 	restBlocks   = 144       // that Rest looks back on
 	liftBlocks   = 24        // that Lift looks back on
 )
@@ -98,6 +101,7 @@ func (n *Noisy) reading(at int64, x float64) {
 		}
 		n.N++
 		n.Sum += math.Min(back, n.wild())
+		n.Quick += quickSmooth * (math.Min(back, n.wild()) - n.Quick)
 		n.Whole += math.Min(back, noisyLargest)
 	}
 	n.X, n.At, n.Step, n.Stepped = x, at, step, at
@@ -213,6 +217,10 @@ func (n *Noisy) Sure(lasts int64) bool {
 
 // Judged reports whether the level is judged now.
 func (n *Noisy) Judged(at int64) bool { return n.Known() && at-n.Newest <= noisyLongest }
+
+// Shakes reports readings that go to and fro at this moment as those of a loud
+// block do: noise, or one wild reading some minutes ago.
+func (n *Noisy) Shakes() bool { return n.Known() && n.Quick > math.Exp(n.limit()) }
 
 // Keeps reports whether the level stays as quiet beside noise of a size, mm, as it
 // always was. Some wild readings do not count.
