@@ -208,11 +208,12 @@ func (g *Gauge) noisyEvidence(at int64, st *State, l *cause.Ledger) {
 	for c := range symptom.Channels {
 		if st.Loud&bit(c) != 0 {
 			l.Add(g.noisyLine(at, st, c), func(h *cause.Hypothesis) float64 {
-				if noisyCause(h.Cause) && h.Channel == c {
+				if h.Channel == c && (noisyCause(h.Cause) || h.Cause == cause.RadarDisturbed) {
 					return noisyNats(&st.Noisy[c])
 				}
 				return 0
 			})
+			g.liftEvidence(at, st, l, c)
 		}
 	}
 }
@@ -316,8 +317,11 @@ func (g *Gauge) liftEvidence(at int64, st *State, l *cause.Ledger, c symptom.Cha
 	}
 	l.Add(cause.Evidence{From: unix(n.Since), To: unix(at), Sentence: sentence, Excitation: fmt.Sprintf("%.0f blocks of readings", n.Lifts), Numbers: map[string]float64{"lift_mm": n.Lift, "scatter_mm": n.Size}},
 		func(h *cause.Hypothesis) float64 {
-			if h.Cause == cause.RadarDisturbed {
+			switch {
+			case h.Cause == cause.RadarDisturbed && h.Channel == c:
 				return w
+			case noisyCause(h.Cause) && h.Channel == c:
+				return math.Min(0, -w/2) // noise goes both ways
 			}
 			return 0
 		})

@@ -122,7 +122,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	case cause.LegPlugged:
 		return plugged(s, h.Channel)
 	case cause.TransmitterNoisy, cause.FollowerNoisy, cause.VesselNoisy: // its noise is in the spread of its marks
-		return math.Max(s.Healthy, f[shape.Free].Nats-irregular)
+		return s.Healthy
 	case cause.DisplacerDisturbed:
 		return math.Max(math.Max(f[shape.Deadband].Nats, f[shape.Still].Nats-1), irregularly(s, f))
 	case cause.VesselInstrument:

@@ -159,6 +159,8 @@ func TestOneCauseIsConfirmed(t *testing.T) {
 		cause.FollowerDecoupled: "pass a magnet along the follower", cause.FollowerShifted: "measure the follower and the switches against their marks",
 		cause.TransmitterZero: "simulate the transmitter's signal", cause.TransmitterSpan: "simulate the transmitter's signal", cause.TransmitterDrift: "simulate the transmitter's signal",
 		cause.TransmitterFrozen: "simulate the transmitter's signal", cause.TransmitterLimit: "simulate the transmitter's signal", cause.TransmitterQuiet: "simulate the transmitter's signal",
+		cause.TransmitterNoisy: "compare display and loop current, look at the wiring", cause.FollowerNoisy: "compare display and loop current, look at the wiring",
+		cause.VesselNoisy: "compare display and loop current, look at the wiring", cause.SurfaceUnquiet: "watch the scatter while heating, filling and agitator pause",
 		cause.RadarDisturbed: "look at the echo curve", cause.LegEmpty: "check and top up the reference leg", cause.LegPartlyFilled: "check and top up the reference leg",
 		cause.LegPlugged: "blow down one line at a time", cause.DisplacerDisturbed: "hang a known weight on the displacer",
 		cause.PointFailed: "move the level past the switch", cause.PointShifted: "measure the follower and the switches against their marks", cause.PointWorn: "move the level past the switch",
@@ -263,5 +265,37 @@ func TestEveryCauseHasWords(t *testing.T) {
 		if cause.Phrase(c) == cause.Phrase(cause.Unknown) {
 			t.Errorf("%s has no words", c)
 		}
+	}
+}
+
+// Noise: what splits the instrument from foam and from the surface comes with its
+// cautions, and closing the chamber is no test of an instrument on the vessel.
+func TestNoiseIsSettled(t *testing.T) {
+	set := func(causes ...cause.Cause) (s []cause.Ranked) {
+		for _, c := range causes {
+			s = append(s, cause.Ranked{Cause: c, Probability: 1 / float64(len(causes))})
+		}
+		return s
+	}
+	isolates := func(tests []cause.Test) *cause.Test {
+		for i := range tests {
+			if strings.HasPrefix(tests[i].Name, "isolate the chamber") {
+				return &tests[i]
+			}
+		}
+		return nil
+	}
+	x := isolates(cause.Settle(set(cause.TransmitterNoisy, cause.SurfaceUnquiet)))
+	if x == nil || len(x.Cautions) < 4 || !strings.Contains(x.Cautions[0], "shows nothing of the vessel") || x.Splits < 0.6 {
+		t.Errorf("closing the chamber splits a noisy transmitter from an unquiet surface: %+v", x)
+	}
+	if x := isolates(cause.Settle(set(cause.VesselNoisy, cause.SurfaceUnquiet))); x != nil {
+		t.Errorf("closing the chamber says nothing about the vessel's instrument: %+v", x)
+	}
+	if tests := cause.Settle(set(cause.VesselNoisy, cause.SurfaceUnquiet)); tests[0].Name != "watch the scatter while heating, filling and agitator pause" {
+		t.Errorf("first is %s", tests[0].Name)
+	}
+	if tests := cause.Settle(set(cause.TransmitterNoisy, cause.RadarDisturbed)); tests[0].Name != "look at the echo curve" {
+		t.Errorf("a noisy radar or foam: first is %s", tests[0].Name)
 	}
 }

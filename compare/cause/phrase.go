@@ -56,7 +56,7 @@ func phraseOf(c Cause) phrase {
 	case TransmitterQuiet:
 		return phrase{"transmitter noise lost", "Transmitter %s has lost the noise it always had: filter, lost echo or plugged line.", "Look at the device status and its damping, 15 min.", "compare damping and status with the last record"}
 	case TransmitterNoisy:
-		return phrase{"transmitter noisy", "Transmitter %s has probably grown noisy: wiring, earthing, supply, damping or failing electronics.", noiseTest, "the loop current scatters as the display does, or shows it sound at the device and noisy at the card"}
+		return phrase{"transmitter noisy", "Transmitter %s has probably grown noisy: wiring, earthing, supply, damping or failing electronics.", noiseTest, "the scatter is there in the loop, or at the device, with the surface at rest"}
 	case FollowerNoisy:
 		return phrase{"follower noisy", "Follower of float %s has probably grown noisy: wiring, earthing, supply or failing electronics; the float itself is not suspect.", noiseTest, "the follower's signal scatters with the float at rest"}
 	case VesselNoisy:

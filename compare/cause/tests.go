@@ -21,6 +21,10 @@ type procedure struct {
 	outcomes []expected
 }
 
+// besideChamber is a test of a chamber: it says nothing about an instrument on the
+// vessel.
+const besideChamber = "isolate the chamber for some minutes and watch the scatter"
+
 // Permits and kinds of work order.
 const (
 	openPermit   = "work on pressure equipment: isolation and permit as the site requires"
@@ -39,6 +43,14 @@ func openCautions() []string {
 		"Contents may be hot, toxic or flammable and under pressure: drain to a closed system.",
 		"Tell the control room first: level trips and alerts of this chamber may act.",
 		deferToSite,
+	}
+}
+
+// isolateCautions go with closing the valves of a chamber.
+func isolateCautions() []string {
+	return []string{
+		"A closed chamber shows nothing of the vessel: open it at once when another level nears a limit.",
+		"Never close both valves on a full chamber that may warm up: liquid has nowhere to go.",
 	}
 }
 
@@ -102,6 +114,27 @@ func procedures() []procedure {
 		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Read the echo curve.", "Compare with the one stored at commissioning."}},
 			[]expected{{"second, broad or weak echo", []Cause{RadarDisturbed, Emulsion}}, {"one clean echo", nil}}},
+		{Test{Name: "compare display and loop current, look at the wiring", Minutes: 30, Tools: []string{"multimeter", "communicator"}, Permit: bypassWork, Cautions: lookCautions(),
+			Steps: []string{"Inhibit what acts on the signal.", "Watch the device's own display, or its digital value, for two minutes and note how far it goes to and fro.",
+				"Measure the loop current at the device's test terminals, then at the input card.", "Look at terminals, plugs, screen, earthing and supply voltage, and move the cable gently.", "Compare the damping with the last record."}},
+			[]expected{
+				{"the transmitter scatters by itself, in its loop or by another damping", []Cause{TransmitterNoisy}},
+				{"the follower scatters by itself or in its loop", []Cause{FollowerNoisy}},
+				{"the vessel instrument scatters by itself, in its loop or by another damping", []Cause{VesselNoisy}},
+				{"devices, loops and damping are as they should be", nil},
+			}},
+		{Test{Name: besideChamber, Minutes: 20, Tools: []string{"radio"}, Permit: bypassWork,
+			Cautions: append(isolateCautions(), lookCautions()...),
+			Steps: []string{"Inhibit what acts on the signal and keep another level of the vessel in view.", "Close the upper, then the lower valve and wait two minutes for the surface to come to rest.",
+				"Note how far the reading goes to and fro.", "Open the lower, then the upper valve and watch whether it changes."}},
+			[]expected{
+				{"the reading scatters over the still surface as before", []Cause{TransmitterNoisy, FollowerNoisy}},
+				{"the scatter goes at once and comes back with the valves open", []Cause{SurfaceUnquiet}},
+				{"nothing new", nil},
+			}},
+		{Test{Name: "watch the scatter while heating, filling and agitator pause", Minutes: 15, Tools: []string{"radio"}, Permit: ordinaryWork, Cautions: append([]string{"Only as far as operations can let them pause."}, lookCautions()...),
+			Steps: []string{"Ask operations when heating, filling or agitator pause, or to let them.", "Note how far the reading goes to and fro before, during and after."}},
+			[]expected{{"the scatter goes while they pause", []Cause{SurfaceUnquiet}}, {"the scatter stays", nil}}},
 		{Test{Name: "look at the valves", Minutes: 5, Tools: nil, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Look at both isolation valves and the drain and vent valve."}},
 			[]expected{{"a valve is not as it should be", []Cause{ChamberIsolated}}, {"valves are open", nil}}},
@@ -146,6 +179,9 @@ func procedures() []procedure {
 func Settle(set []Ranked) []Test {
 	var tests []Test
 	for _, p := range known {
+		if p.Name == besideChamber && slices.ContainsFunc(set, func(r Ranked) bool { return r.Cause == VesselNoisy }) {
+			continue
+		}
 		if t := p.against(set); t.Splits > 0.01 || len(set) == 1 && p.names(set[0].Cause) {
 			tests = append(tests, t)
 		}

@@ -33,6 +33,8 @@ func series(s []gauge.Snapshot, of func(*gauge.Snapshot) float64) []float64 {
 func transmitterOf(s *gauge.Snapshot) float64 { return s.Transmitter.Value }
 func floatOf(s *gauge.Snapshot) float64       { return s.Float.Value }
 
+func vesselOf(s *gauge.Snapshot) float64 { return s.Vessel.Value }
+
 func difference(a, b []gauge.Snapshot, of func(*gauge.Snapshot) float64) []float64 {
 	x, y := series(a, of), series(b, of)
 	for i := range x {
@@ -169,6 +171,9 @@ func TestFaultsDoWhatTheySay(t *testing.T) {
 				t.Errorf("the noise fell to %.0f %%, want about 30 %%", 100*q)
 			}
 		}},
+		"transmitter-noisy": {sheet: glycol, fault: "transmitter-noisy=25mm", check: scattered(transmitterOf, floatOf)},
+		"follower-noisy":    {sheet: glycol, fault: "follower-noisy=25mm", check: scattered(floatOf, transmitterOf)},
+		"vessel-noisy":      {sheet: glycol, fault: "vessel-noisy=25mm", check: scattered(vesselOf, floatOf)},
 		"radar-foam": {sheet: glycol, fault: "radar-foam", check: func(t *testing.T, bad, good []gauge.Snapshot, _ []scenario.Truth) {
 			d := difference(bad, good, transmitterOf)
 			calm := 0
@@ -466,4 +471,27 @@ func TestIntermittentFaultGoesAway(t *testing.T) {
 			t.Fatalf("after %v: changed %v, truth names %v", since, changed, truth.Faults)
 		}
 	})
+}
+
+// scattered demands that one instrument scatters by 25 mm about what it would
+// read, and that another and the points read as if nothing were.
+func scattered(of, other func(*gauge.Snapshot) float64) func(*testing.T, []gauge.Snapshot, []gauge.Snapshot, []scenario.Truth) {
+	return func(t *testing.T, bad, good []gauge.Snapshot, _ []scenario.Truth) {
+		d, sum, squares := difference(bad, good, of), 0.0, 0.0
+		for _, x := range d {
+			sum, squares = sum+x, squares+x*x
+		}
+		n := float64(len(d))
+		if mean, sd := sum/n, math.Sqrt(squares/n); math.Abs(mean) > 2e-3 || math.Abs(sd-25e-3) > 2e-3 {
+			t.Errorf("mean %.4f m, standard deviation %.4f m, want 0 and 0.025", mean, sd)
+		}
+		if m := span(difference(bad, good, other)); m != 0 {
+			t.Errorf("the other level changed by %.4f m", m)
+		}
+		for i := range bad {
+			if bad[i].Points != good[i].Points {
+				t.Fatal("the points changed although the float is sound")
+			}
+		}
+	}
 }
