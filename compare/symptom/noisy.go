@@ -241,4 +241,4 @@ func (n *Noisy) Of(seconds float64) float64 {
 	return n.Size * math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
 }
 
-const minuteLeast = 60.0
+const minuteLeast = 60.0 // s between the readings that are looked at, at least
