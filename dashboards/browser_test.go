@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -199,7 +200,8 @@ func scheme(ctx context.Context, theme string) error {
 	return err
 }
 
-// pagesToShow are the pages every check of the browser visits.
+// pagesToShow are the pages every check of the browser visits;
+// TestEveryPageIsShown asks for those that are missing.
 var pagesToShow = []struct{ name, path string }{
 	{"visits", "/"},
 	{"gauge-healthy", "/gauge/LG-101"},
@@ -230,6 +232,8 @@ var pagesToShow = []struct{ name, path string }{
 	{"alerts-routes", "/alerts?view=routes"},
 	{"alerts-journal", "/alerts?view=journal"},
 	{"alerts-load", "/alerts?view=load"},
+	{"alert", "/alerts/one?id=LG-102/1"},
+	{"imports-shut", "/imports"},
 	{"plant", "/plant"},
 	{"service", "/service"},
 	{"fleet", "/fleet"},
@@ -237,6 +241,47 @@ var pagesToShow = []struct{ name, path string }{
 	{"fleet-silent-box", "/fleet/box?site=Plant+one&box=tank-farm"},
 	{"interface", "/interface"},
 	{"not-found", "/nowhere"},
+}
+
+// TestEveryPageIsShown asks every registered address: one that answers with a
+// whole page and is not among pagesToShow would be seen by no check of the
+// browser. Addresses behind a login are in TestPagesOfAccessInABrowser.
+func TestEveryPageIsShown(t *testing.T) {
+	s, _, url := site(t, Options{Rehearsal: true})
+	registered := http.NewServeMux()
+	for _, p := range s.patterns {
+		registered.Handle(p, http.NotFoundHandler())
+	}
+	shown := map[string]bool{}
+	for _, p := range pagesToShow {
+		_, pattern := registered.Handler(httptest.NewRequest(http.MethodGet, p.path, nil))
+		shown[pattern] = true
+	}
+	example := strings.NewReplacer("{tag}", "LG-102", "{number}", "1", "{$}", "")
+	stay := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	for _, p := range s.patterns {
+		if strings.HasPrefix(p, "GET /s/") {
+			continue // static files
+		}
+		if path, gets := strings.CutPrefix(p, "GET "); gets && !shown[p] && isPage(t, stay, url+example.Replace(path)) {
+			t.Errorf("%s is a page: add it to pagesToShow", p)
+		}
+	}
+}
+
+// isPage reports whether an address answers with a whole page, not with data or
+// with a piece of one.
+func isPage(t *testing.T, c *http.Client, address string) bool {
+	t.Helper()
+	answer, err := c.Get(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.HasPrefix(answer.Header.Get("Content-Type"), "text/html") {
+		answer.Body.Close() // events never end
+		return false
+	}
+	return strings.HasPrefix(strings.ToLower(read(t, answer)), "<!doctype html")
 }
 
 // TestPagesInABrowser opens every page in light and dark at two sizes: no
