@@ -29,7 +29,10 @@ type Follow struct {
 	Travel      float64 // of the witness in still moves, mm
 	Over, Under float64 // farthest the witness was above and below the subject since Start, mm
 	Went, Swung Span    // of the witness and of the subject since Start, mm
+	Ended       Span    // where moves of the witness ended since then, mm
 	LastMove    int64
+	MoveBefore  int64   // end of the move before the last
+	Every       float64 // s between readings of the subject, set by the caller
 	LastFollows int64
 }
 
@@ -70,7 +73,7 @@ func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, 
 			f.judge(at, dw, dx, witness, subject)
 		}
 		f.Pending, f.PendingAt, f.PendingX = d, at, f.Subject
-		f.Witness, f.Subject, f.LastMove = witness, subject, at
+		f.Witness, f.Subject, f.LastMove, f.MoveBefore = witness, subject, at, f.LastMove
 	case f.Pending == 0:
 		f.apart(witness, subject)
 	}
@@ -91,6 +94,7 @@ func (f *Follow) apart(witness, subject float64) {
 }
 
 func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
+	fro := f.goesBack(dw)
 	f.apart(witness, subject)
 	switch share := dx / dw; {
 	case share > overshoot:
@@ -103,6 +107,8 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.begin(at, witness, subject)
 	case share < 0.25 && f.Swung.Range() >= 0.5*f.Went.Range():
 		f.restart(at, witness, subject) // it moves, at another time
+	case share < 0.25 && fro && (f.Swung.Range() > restShare*f.Went.Range() || f.tooFast()):
+		// it stirs, or could not show it, and what it missed was taken back
 	case share < 0.25:
 		if f.Still == 0 {
 			f.Rested = f.PendingAt
@@ -114,6 +120,31 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.Travel += math.Abs(dw)
 	}
 }
+
+// restShare is how far a subject at rest may go to and fro, of its witness: a
+// well damps a swing of five minutes to a sixth where it follows within five.
+const restShare = 0.1
+
+// goesBack books where a move of the witness ended and reports whether it went to
+// where it had been since the last move the subject followed. A swing goes to
+// and fro there, and a subject that damps it stays behind in every one of them;
+// only what leads farther away leaves it behind for good.
+func (f *Follow) goesBack(dw float64) bool {
+	beyond := f.Witness - f.Ended.High
+	if dw < 0 {
+		beyond = f.Ended.Low - f.Witness
+	}
+	f.Ended.add(f.Witness)
+	return beyond < math.Abs(dw)/2
+}
+
+// seenIn is how many readings of the subject a swing there and back must last to be
+// seen in it: the median of three passes nothing shorter than two.
+const seenIn = 2
+
+// tooFast reports whether the witness moves to and fro faster than the readings of
+// the subject could show: they stand still then, or go anywhere.
+func (f *Follow) tooFast() bool { return float64(f.LastMove-f.MoveBefore) < seenIn*f.Every }
 
 // Spread is the range the difference of witness and subject has had since the
 // last move it followed, mm.
@@ -132,10 +163,11 @@ const stillShare = 0.8
 // resume takes up the count after a gap in the data: the gap itself adds no
 // move, but a subject found elsewhere was not still.
 func (f *Follow) resume(at int64, witness, subject, size float64) {
-	if f.Start == 0 || math.Abs(subject-f.Subject) >= size {
+	elsewhere := f.Start == 0 || math.Abs(subject-f.Subject) >= size
+	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
+	if elsewhere {
 		f.restart(at, witness, subject)
 	}
-	f.Set, f.Pending, f.Witness, f.Subject = true, 0, witness, subject
 }
 
 // restart forgets the moves it made and missed: it moved, and not with them.
@@ -148,6 +180,7 @@ func (f *Follow) begin(at int64, witness, subject float64) {
 	f.Start = at
 	f.Over, f.Under = witness-subject, subject-witness
 	f.Went, f.Swung = Span{witness, witness}, Span{subject, subject}
+	f.Ended = Span{f.Witness, f.Witness}
 }
 
 // Break forgets where the last move ended, after a gap in the data.

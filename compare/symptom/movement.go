@@ -40,13 +40,18 @@ func (a *Anchor) Add(at int64, x, tolerance float64) {
 type Wobble struct {
 	X, Step float64 // newest position and change, mm
 	At      int64   // of the change
-	Mean    float64
+	Mean    float64 // of the newest changes
+	Long    float64 // of the newest hours
 }
 
 const (
 	wobbleSmooth  = 1.0 / 8
-	wobbleShare   = 7.0 // of it a move must exceed: four standard deviations of noise
-	wobbleSeconds = 900 // a change later than that is a move of its own
+	wobbleSteady  = 1.0 / 64
+	wobbleShare   = 7.0  // of Mean a move must exceed, or noise that sets in makes moves at once
+	wobbleLasts   = 15.0 // of Long, four standard deviations of noise: white noise makes one such move a day
+	wobbleClip    = 4.0  // of Long: what counts of a wild value
+	wobbleFree    = 3.0  // mm that count whole
+	wobbleSeconds = 900  // a change later than that is a move of its own
 )
 
 func (w *Wobble) add(at int64, x float64) {
@@ -62,8 +67,12 @@ func (w *Wobble) add(at int64, x float64) {
 		back = math.Min(math.Abs(step), math.Abs(w.Step))
 	}
 	w.Mean += wobbleSmooth * (back - w.Mean)
+	w.Long += wobbleSteady * (math.Min(back, wobbleClip*w.Long+wobbleFree) - w.Long)
 	w.X, w.Step, w.At = x, step, at
 }
+
+// least is what a move must exceed not to be noise, mm.
+func (w *Wobble) least() float64 { return math.Max(wobbleShare*w.Mean, wobbleLasts*w.Long) }
 
 // Move is one finished move of a witness and what the subject did meanwhile.
 type Move struct {
@@ -83,6 +92,7 @@ type Movement struct {
 	Level  [Channels]float64 // newest accepted level, mm
 	At     [Channels]int64   // 0: none
 	Rate   [Channels]float64 // mm/s over the newest accepted minutes
+	Every  [Channels]float64 // s between readings, lately
 	Anchor [Channels]Anchor
 	Wobble [Channels]Wobble
 	Follow [Channels][Channels]Follow  // [subject][witness]
@@ -118,6 +128,7 @@ func (m *Movement) Add(s *Scale, b *Block) {
 		}
 		if dt := float64(b.At - m.At[c]); m.At[c] != 0 && dt > 0 && dt <= 3600 {
 			m.Rate[c] = (x - m.Level[c]) / dt
+			m.Every[c] += everySmooth * (dt - m.Every[c])
 		}
 		m.Level[c], m.At[c] = x, b.At
 		m.Anchor[c].Add(b.At, x, s.Tolerance[c])
@@ -139,7 +150,9 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		m.Fine[subject][witness].Break()
 		return
 	}
-	wobble := wobbleShare * m.Wobble[witness].Mean
+	wobble := m.Wobble[witness].least()
+	f.Every = m.Every[subject]
+	m.Fine[subject][witness].Every = f.Every
 	if size := m.Sizes[subject][witness]; size > 0 {
 		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], max(s.Fine, size, wobble))
 	}
@@ -149,6 +162,9 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		m.n++
 	}
 }
+
+// everySmooth is the weight of the newest distance of readings.
+const everySmooth = 1.0 / 8
 
 // Break forgets where the last moves ended: what changes the levels at once is
 // no move of any of them.

@@ -171,3 +171,85 @@ func TestEchoTakenBackIsNoMove(t *testing.T) {
 		}
 	}
 }
+
+// A float in a well damps the swings of the open water and comes later: it stays
+// behind in every one of them and stands still in none. One that is stuck while
+// the same water rises stays behind for good.
+func TestDampedSwingIsNoStandingStill(t *testing.T) {
+	for _, row := range []struct {
+		name        string
+		rise        float64 // mm a minute
+		stuck       bool
+		least, most uint16
+	}{
+		{"damped", 0, false, 0, 2},
+		{"stuck on a rising tide", 2, true, 8, 1000},
+	} {
+		var m symptom.Movement
+		scale := symptom.Scale{Size: 40, Fine: 6}
+		subject, most := 2000.0, uint16(0)
+		for i := range int64(2000) {
+			x := 2000 + 75*math.Sin(2*math.Pi*float64(i)/12) + row.rise*float64(i)
+			subject += (x - subject) * -math.Expm1(-1.0/6)
+			if row.stuck {
+				subject = 2000 + 8*math.Sin(float64(i)/7)
+			}
+			b := symptom.Block{At: 1e9 + 60*i}
+			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
+			b.Level[symptom.FloatLevel], b.Level[symptom.TransmitterLevel] = subject, x
+			m.Add(&scale, &b)
+			if i > 60 {
+				most = max(most, m.Follow[symptom.FloatLevel][symptom.TransmitterLevel].Still)
+			}
+		}
+		if most < row.least || most > row.most {
+			t.Errorf("%s: still in %d moves in a row, want %d to %d", row.name, most, row.least, row.most)
+		}
+	}
+}
+
+// Readings six minutes apart show nothing of a level that swings there and back
+// in eight: they may all be the same.
+func TestSwingFasterThanReadingsProvesNothing(t *testing.T) {
+	for _, every := range []float64{60, 360} {
+		f := symptom.Follow{}
+		for i := range 600 {
+			f.Every = every
+			f.Add(int64(1e9+60*i), 2000+60*math.Sin(2*math.Pi*float64(i)/8), 2000, 40)
+		}
+		if slow := every > 120; slow && f.Still > 2 || !slow && f.Still < 50 {
+			t.Errorf("a reading every %.0f s: still in %d moves in a row", every, f.Still)
+		}
+	}
+}
+
+// Noise that lasts makes next to no moves, and one wild burst does not hide the
+// moves of the hours behind it.
+func TestLastingNoiseAndWildBurst(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	run := func(level func(i int64) float64) (moves int) {
+		var m symptom.Movement
+		scale := symptom.Scale{Size: 40, Fine: 6}
+		for i := range int64(2 * 1440) {
+			b := symptom.Block{At: 1e9 + 60*i}
+			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
+			b.Level[symptom.FloatLevel], b.Level[symptom.TransmitterLevel] = 500, level(i)
+			m.Add(&scale, &b)
+			if i > 120 {
+				moves += len(m.Moves())
+			}
+		}
+		return moves / 2
+	}
+	if n := run(func(int64) float64 { return 500 + 60*rng.NormFloat64() }); n > 10 {
+		t.Errorf("%d moves a day by noise of 60 mm", n)
+	}
+	if n := run(func(i int64) float64 {
+		if i >= 300 && i < 310 {
+			return 3000 * float64(i%4/2)
+		}
+		return 500 + 100*math.Sin(float64(i)/60)
+	}); n < 20 {
+		t.Errorf("%d moves a day of a tide behind a wild burst", n)
+	}
+}
