@@ -32,6 +32,8 @@ type Follow struct {
 	Ended       Span    // where moves of the witness ended since then, mm
 	LastMove    int64
 	MoveBefore  int64   // end of the move before the last
+	Newest      float64 // move that was judged last, mm
+	Turned      int64   // when the witness last turned
 	Every       float64 // s between readings of the subject, set by the caller
 	LastFollows int64
 }
@@ -125,17 +127,26 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 // well damps a swing of five minutes to a sixth where it follows within five.
 const restShare = 0.1
 
-// goesBack books where a move of the witness ended and reports whether it went to
-// where it had been since the last move the subject followed. A swing goes to
-// and fro there, and a subject that damps it stays behind in every one of them;
-// only what leads farther away leaves it behind for good.
+// swingLongest is how long a swing goes one way at most, s: half the period of the
+// slowest seiche of a harbour (common practice, no source). A tide goes on.
+const swingLongest = 1800
+
+// goesBack books where a move of the witness ended and reports whether it belongs
+// to a swing and went to where the witness had been since the last move the
+// subject followed. A swing goes to and fro there, and a subject that damps it
+// stays behind in every one of them; only what leads farther away leaves it
+// behind for good.
 func (f *Follow) goesBack(dw float64) bool {
 	beyond := f.Witness - f.Ended.High
 	if dw < 0 {
 		beyond = f.Ended.Low - f.Witness
 	}
+	if dw*f.Newest < 0 {
+		f.Turned = f.MoveBefore
+	}
+	f.Newest = dw
 	f.Ended.add(f.Witness)
-	return beyond < math.Abs(dw)/2
+	return beyond < math.Abs(dw)/2 && f.LastMove-f.Turned < swingLongest
 }
 
 // seenIn is how many readings of the subject a swing there and back must last to be

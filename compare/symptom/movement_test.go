@@ -179,20 +179,25 @@ func TestDampedSwingIsNoStandingStill(t *testing.T) {
 	for _, row := range []struct {
 		name        string
 		rise        float64 // mm a minute
+		tide        float64 // mm, half its range
 		stuck       bool
 		least, most uint16
 	}{
-		{"damped", 0, false, 0, 2},
-		{"stuck on a rising tide", 2, true, 8, 1000},
+		{"damped", 0, 0, false, 0, 2},
+		{"stuck on a rising tide", 2, 0, true, 8, 1000},
+		{"dragged a little by a tide that comes and goes", 0, 700, true, 100, 1000},
 	} {
 		var m symptom.Movement
 		scale := symptom.Scale{Size: 40, Fine: 6}
 		subject, most := 2000.0, uint16(0)
 		for i := range int64(2000) {
-			x := 2000 + 75*math.Sin(2*math.Pi*float64(i)/12) + row.rise*float64(i)
+			x := 2000 + row.rise*float64(i) + row.tide*math.Sin(2*math.Pi*float64(i)/745)
+			if row.tide == 0 {
+				x += 75 * math.Sin(2*math.Pi*float64(i)/12)
+			}
 			subject += (x - subject) * -math.Expm1(-1.0/6)
 			if row.stuck {
-				subject = 2000 + 8*math.Sin(float64(i)/7)
+				subject = 2000 + 3*math.Sin(float64(i)/7) + 0.15*row.tide*math.Sin(2*math.Pi*float64(i)/745)
 			}
 			b := symptom.Block{At: 1e9 + 60*i}
 			b.Has[symptom.FloatLevel], b.Has[symptom.TransmitterLevel] = true, true
