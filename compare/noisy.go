@@ -41,6 +41,9 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 		st.Noisy[c].Add(b, c, above, ok, pitch)
 	}
 	loud := g.noisy(b.At, st)
+	for c := range symptom.Channels {
+		st.Noisy[c].Quiet(b.At, loud&bit(c) != 0)
+	}
 	if loud == st.Loud {
 		return
 	}
@@ -159,6 +162,17 @@ func (g *Gauge) beside(at int64, st *State, c symptom.Channel) bool {
 	return false
 }
 
+// viewed is how long the levels that keep their own noise take to show another, s:
+// one that is read seldom knows little of the last hours.
+func (g *Gauge) viewed(at int64, st *State, c symptom.Channel) (seconds int64) {
+	for o := range symptom.Channels {
+		if o != c && g.witnessed(at, st, c, o) {
+			seconds = max(seconds, int64(st.Noisy[o].View()))
+		}
+	}
+	return seconds
+}
+
 // loudness is what noisy instruments add to the gap of a pair.
 func (st *State) loudness(p gauge.Pair) (l symptom.Loudness) {
 	a, b := symptom.Members(p)
@@ -176,7 +190,7 @@ func (g *Gauge) noisySigns(at int64, st *State, list []sign) []sign {
 		if st.Loud&bit(c) == 0 {
 			continue
 		}
-		n, lasts := &st.Noisy[c], int64(noisyLasts)
+		n, lasts := &st.Noisy[c], max(noisyLasts, g.viewed(at, st, c))
 		if !g.beside(at, st, c) {
 			lasts = noisyApart
 		}

@@ -94,6 +94,59 @@ func TestUnrestOfTheLiquidIsNoInstrument(t *testing.T) {
 	}
 }
 
+// Swell is in every level and does not leave them all at once: the one it leaves
+// last is not noisy, however long the swell was.
+func TestSwellLeavesOneLevelLast(t *testing.T) {
+	sheet := baseSheet()
+	withVessel(&sheet)
+	p := newPlant(t, sheet, 3)
+	p.run(15 * 24 * time.Hour)
+	begin, calm := p.now.Sub(p.start).Seconds(), p.level
+	p.level = func(s float64) float64 {
+		if s-begin < 24*3600 {
+			return calm(s) + 25*p.rng.NormFloat64()
+		}
+		return calm(s)
+	}
+	p.transmitter = func(s, l float64) float64 {
+		if s-begin > 24*3600 && s-begin < 26*3600 {
+			return l + 25*p.rng.NormFloat64()
+		}
+		return l
+	}
+	p.run(40 * time.Hour)
+	for _, f := range p.alerts() {
+		t.Errorf("%s: %s", f.Symptom, f.Sentence)
+	}
+}
+
+// An instrument that is open to waves the others do not see is noisy for a while,
+// and quiet again by itself. The first time is told; the next is no news before it
+// lasts twice as long.
+func TestNoiseThatCameAndWent(t *testing.T) {
+	sheet := baseSheet()
+	continuous(&sheet)
+	p := newPlant(t, sheet, 2)
+	p.run(15 * 24 * time.Hour)
+	told := func(noise, quiet time.Duration) bool {
+		before := len(p.alerts())
+		p.transmitter = p.noisy(25)
+		p.run(noise)
+		p.transmitter = nil
+		p.run(quiet)
+		return len(p.alerts()) > before
+	}
+	if !told(10*time.Hour, 4*24*time.Hour) {
+		t.Error("the first noise is not told")
+	}
+	if told(14*time.Hour, 4*24*time.Hour) {
+		t.Error("noise of 14 h after one of 10 h is told")
+	}
+	if !told(40*time.Hour, 0) {
+		t.Error("noise of 40 h after one of 14 h is not told")
+	}
+}
+
 // A vessel's instrument that scatters above a quiet chamber may show waves: both
 // remain, after a day, and what tells them apart is next.
 func TestNoisyVesselLevelIsASet(t *testing.T) {

@@ -34,33 +34,39 @@ type Noisy struct {
 	Size         float64 // standard deviation of a reading since then, mm
 	Rest, Lift   float64 // where it stood beside its witness before, and since then above that, mm
 	Rests, Lifts float64 // blocks they rest on
+
+	Alone   int64   // since when the others have kept theirs beside it, 0: they do not
+	Longest float64 // s, noise that ended by itself, forgotten slowly
+	Ended   int64   // when the last did
 }
 
 // Constants of Noisy (common practice, no source).
 const (
-	noisyApart   = 1200      // s: readings farther apart are not neighbours
-	noisySteps   = 4         // of a block, which lasts ten minutes at least
-	noisyLongest = 3 * 3600  // s, longest block
-	noisyLearn   = 100       // blocks, over noisyDays, before it is judged
-	noisyDays    = 3 * 86400 // s
-	noisyForget  = 8640      // blocks what is usual looks back on
-	noisyFloor   = 0.5       // mm: what resolution makes of a resting reading
-	noisyWild    = 4.0       // times what a loud block has: what counts of a larger step
-	noisyLargest = 500.0     // mm
-	noisyTimes   = 2.5       // of the usual from which a block is loud
-	noisySpread  = 2.5       // standard deviations of the usual logarithm it must be off as well
-	noisyLeast   = 3.0       // mm, standard deviation of a loud block
-	noisyBlocks  = 6         // newest blocks that open and end a spell
-	noisyOpens   = 5         // of them loud
-	noisyEnds    = 1         // of them loud
-	noisyQuiet   = 2         // of them loud, and it still counts as quiet
-	noisyShare   = 0.8       // of the blocks since the onset, for it to be sure
-	noisySure    = 12        // blocks since the onset, for it to be sure
-	toAndFro     = 0.57      // standard deviations white noise goes to and fro in the mean
-	noisySmooth  = 0.2       // of the newest block in Now
-	quickSmooth  = 0.25      // of the newest step in Quick
-	restBlocks   = 144       // that Rest looks back on
-	liftBlocks   = 24        // that Lift looks back on
+	noisyApart     = 1200         // s: readings farther apart are not neighbours
+	noisySteps     = 4            // of a block, which lasts ten minutes at least
+	noisyLongest   = 3 * 3600     // s, longest block
+	noisyLearn     = 100          // blocks, over noisyDays, before it is judged
+	noisyDays      = 3 * 86400    // s
+	noisyForget    = 8640         // blocks what is usual looks back on
+	noisyFloor     = 0.5          // mm: what resolution makes of a resting reading
+	noisyWild      = 4.0          // times what a loud block has: what counts of a larger step
+	noisyLargest   = 500.0        // mm
+	noisyTimes     = 2.5          // of the usual from which a block is loud
+	noisySpread    = 2.5          // standard deviations of the usual logarithm it must be off as well
+	noisyLeast     = 3.0          // mm, standard deviation of a loud block
+	noisyBlocks    = 6            // newest blocks that open and end a spell
+	noisyOpens     = 5            // of them loud
+	noisyEnds      = 1            // of them loud
+	noisyQuiet     = 2            // of them loud, and it still counts as quiet
+	noisyShare     = 0.8          // of the blocks since the onset, for it to be sure
+	noisySure      = 12           // blocks since the onset, for it to be sure
+	noisyOutlasts  = 2.0          // times the longest noise that ended by itself, for it to be sure
+	noisyRemembers = 60 * 86400.0 // s, how long that is remembered
+	toAndFro       = 0.57         // standard deviations white noise goes to and fro in the mean
+	noisySmooth    = 0.2          // of the newest block in Now
+	quickSmooth    = 0.25         // of the newest step in Quick
+	restBlocks     = 144          // that Rest looks back on
+	liftBlocks     = 24           // that Lift looks back on
 )
 
 // Add folds one minute of a channel: its newest reading, and, where ok, how far
@@ -165,9 +171,10 @@ func (n *Noisy) spell(loud bool, size float64) {
 	count := n.louds()
 	switch {
 	case n.Since == 0 && count >= noisyOpens:
-		n.Since, n.All, n.Louds, n.Size = n.Newest-int64(noisyBlocks*math.Max(600, noisySteps*n.Every)), noisyBlocks, float64(count), size
+		n.Since, n.All, n.Louds, n.Size = n.Newest-int64(n.View()), noisyBlocks, float64(count), size
 		return
 	case n.Since != 0 && count <= noisyEnds:
+		n.Longest, n.Ended = math.Max(n.longest(), float64(n.Newest-n.Since)), n.Newest
 		n.Since, n.All, n.Louds, n.Size, n.Lift, n.Lifts = 0, 0, 0, 0, 0, 0
 		return
 	case n.Since == 0:
@@ -179,6 +186,10 @@ func (n *Noisy) spell(loud bool, size float64) {
 		n.Size += math.Max(0.1, 1/n.Louds) * (size - n.Size)
 	}
 }
+
+// View is how long the newest blocks last, s: so long after a change they say how
+// it is now.
+func (n *Noisy) View() float64 { return noisyBlocks * math.Max(600, noisySteps*n.Every) }
 
 // louds is how many of the newest blocks were loud.
 func (n *Noisy) louds() int { return bits.OnesCount32(n.History & (1<<noisyBlocks - 1)) }
@@ -209,10 +220,31 @@ func (n *Noisy) Usually() float64 {
 	return math.Exp(n.Usual.mean()) / toAndFro
 }
 
-// Sure reports noise that has lasted for so many seconds without much of a
-// break.
+// Sure reports noise that has lasted for so many seconds beside others that keep
+// theirs, without much of a break, and longer than what came and went by itself
+// lately: swell and swings of the liquid do, which not every level is open to, and
+// which do not leave all levels at once.
 func (n *Noisy) Sure(lasts int64) bool {
-	return n.Since != 0 && n.Newest-n.Since >= lasts && n.All >= noisySure && n.Louds >= noisyShare*n.All
+	least := math.Max(float64(lasts), noisyOutlasts*n.longest())
+	return n.Since != 0 && n.Alone != 0 && float64(n.Newest-n.Alone) >= least && n.All >= noisySure && n.Louds >= noisyShare*n.All
+}
+
+// Quiet books whether every other level keeps its own noise beside it. Where
+// they do as soon as it is found, they did from its onset on.
+func (n *Noisy) Quiet(at int64, others bool) {
+	switch {
+	case !others:
+		n.Alone = 0
+	case n.Alone == 0 && float64(at-n.Since) <= n.View()+noisySteps*n.Every:
+		n.Alone = n.Since
+	case n.Alone == 0:
+		n.Alone = at
+	}
+}
+
+// longest is how long noise lasted that ended by itself, s.
+func (n *Noisy) longest() float64 {
+	return n.Longest * math.Exp(-float64(n.Newest-n.Ended)/noisyRemembers)
 }
 
 // Judged reports whether the level is judged now.

@@ -46,6 +46,7 @@ func TestNoisyFindsNoise(t *testing.T) {
 		if l.n.Since == 0 || l.n.Since < onset-3600 {
 			t.Errorf("every %d s: since %d, noise began at %d", every, l.n.Since, onset)
 		}
+		l.n.Quiet(l.at, true)
 		l.hear(20*blocks, every, l.noise(20))
 		if !l.n.Sure(3*3600) || math.Abs(l.n.Size-20) > 5 || math.Abs(l.n.Lift) > 8 {
 			t.Errorf("every %d s: sure %t, size %.1f mm, lift %.1f mm, want 20 and 0", every, l.n.Sure(3*3600), l.n.Size, l.n.Lift)
