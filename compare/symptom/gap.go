@@ -25,6 +25,9 @@ const (
 	plainMore     = 10.0  // mm beyond one and a half times what is allowed
 	burstLongest  = 4 * 3600
 	burstMemory   = 5 * 86400.0
+	wildLongest   = 1800 // s
+	wildMemory    = 20 * 86400.0
+	wildTold      = 0.5
 	clearBlocks   = 144 // ten-minute blocks within d0 before a gap counts as gone
 )
 
@@ -58,6 +61,8 @@ type Gap struct {
 	BurstSign       float64 // its sign
 	Bursts          float64 // how many came and went, forgotten within a week
 	GrossSince      int64
+	Wild            float64 // how many gross gaps came and went within minutes, forgotten within weeks
+	WildAt          int64
 	GrossSign       float64
 	Allowed         float64 // what the newest block was allowed, mm
 	Last            float64 // newest ten-minute mean
@@ -249,6 +254,9 @@ func (g *Gap) plain(at int64, x float64, t Tolerance, movement float64) {
 
 func (g *Gap) gross(at int64, x, allowance float64) {
 	if math.Abs(x) <= grossMM+allowance || (g.Gross > 0 && x*g.GrossSign < 0) {
+		if g.Gross > 0 && at-g.GrossSince <= wildLongest {
+			g.Wild, g.WildAt = g.wilds(at)+1, at
+		}
 		g.Gross = 0
 		return
 	}
@@ -260,10 +268,16 @@ func (g *Gap) gross(at int64, x, allowance float64) {
 	}
 }
 
+// wilds is how many gross gaps came and went within minutes lately.
+func (g *Gap) wilds(at int64) float64 {
+	return g.Wild * math.Exp(-float64(at-g.WildAt)/wildMemory)
+}
+
 // IsGross reports a gap so large for so long that nothing need be confirmed.
-// Where values are sparse, one corrupt value lasts long and more are asked for.
+// Where values are sparse, one corrupt value lasts long, and where they came in
+// bursts lately they come again: more are asked for.
 func (g *Gap) IsGross(at int64) bool {
-	if g.Sparse {
+	if g.Sparse || g.wilds(at) >= wildTold {
 		return g.Gross >= sparseGross
 	}
 	return g.Gross >= grossMinutes
@@ -340,7 +354,9 @@ func (g *Gap) Gone() bool {
 }
 
 // Reset forgets the evidence, after maintenance or a new baseline.
-func (g *Gap) Reset() { *g = Gap{BurstAt: g.BurstAt, Bursts: g.Bursts, BurstSign: g.BurstSign} }
+func (g *Gap) Reset() {
+	*g = Gap{BurstAt: g.BurstAt, Bursts: g.Bursts, BurstSign: g.BurstSign, Wild: g.Wild, WildAt: g.WildAt}
+}
 
 // Doubt takes back the sums that an instrument made that has turned out to be
 // noisy. What was learned stays.

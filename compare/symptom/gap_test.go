@@ -67,6 +67,40 @@ func TestGapIgnoresSingleEchoes(t *testing.T) {
 	}
 }
 
+// Corrupt values that came in a burst come again: the next ones are told only
+// where they last longer than bursts do. After weeks without any that is
+// forgotten.
+func TestCorruptBurstsComeAgain(t *testing.T) {
+	tol := symptom.Tolerance{UD: 4, Sigma: 1}
+	var g symptom.Gap
+	gross := func(at int64, minutes int) (told bool) {
+		for i := range minutes {
+			g.Add(tol, at+int64(i)*60, 1500, 0, 0)
+			told = told || g.IsGross(at+int64(i)*60)
+		}
+		return told
+	}
+	rest := func(at int64, days float64) int64 {
+		return feed(&g, tol, int(days*1440), at, func(int) float64 { return 0 }) + 60
+	}
+	at := rest(1e9, 1)
+	if !gross(at, 6) {
+		t.Error("the first burst is not told")
+	}
+	at = rest(at+6*60, 3)
+	if gross(at, 6) {
+		t.Error("a burst of six minutes three days after another is told")
+	}
+	at = rest(at+6*60, 3)
+	if !gross(at, 15) {
+		t.Error("a gap of a quarter of an hour is not told")
+	}
+	at = rest(at+15*60, 60)
+	if !gross(at, 6) {
+		t.Error("two months later a burst is not told")
+	}
+}
+
 // A hole of six hours adds no evidence, and a gap within its tolerance takes
 // evidence away.
 func TestGapHoleAddsNothing(t *testing.T) {
