@@ -216,7 +216,7 @@ func TestGraftsByChance(t *testing.T) {
 		}
 		return changed, math.Sqrt(rms / n), least, most
 	}
-	if changed, rms, _, _ := changes("signal-noisy=20mm"); changed != n || math.Abs(rms-20) > 1 {
+	if changed, rms, _, _ := changes("transmitter-noisy=20mm"); changed != n || math.Abs(rms-20) > 1 {
 		t.Errorf("noise of 20 mm changed %d of %d readings by %.2f mm", changed, n, rms)
 	}
 	// 5 % of 4000 are 200, with a standard deviation of 14.

@@ -126,7 +126,7 @@ func (g *Graft) value(kind partKind, t *track, value, dt float64, s *gauge.Snaps
 			t.held = value
 		}
 		return t.held + g.noise(kind)*slope
-	case SignalNoisy, TransmitterNoisy, FollowerNoisy, VesselNoisy:
+	case TransmitterNoisy, FollowerNoisy, VesselNoisy:
 		return value + f.size*chance.normal()*slope
 	case SignalWild:
 		if chance.chance(f.size) {

@@ -44,9 +44,8 @@ const (
 
 // Kinds that are put into readings only, see Graft.
 const (
-	FloatDrags  Kind = "float-drags"
-	SignalNoisy Kind = "signal-noisy"
-	SignalWild  Kind = "signal-wild"
+	FloatDrags Kind = "float-drags"
+	SignalWild Kind = "signal-wild"
 )
 
 // measure is what the size of a fault is measured in.
@@ -129,7 +128,6 @@ var catalogue = [...]Description{
 // grafts are the kinds that only a Graft makes.
 var grafts = [...]Description{
 	{Kind: FloatDrags, Text: "the float follows only a part of every move", Size: "part it follows, default 30 %", Instance: "60%", measure: ratio, size: 0.3, needs: needFloat},
-	{Kind: SignalNoisy, Text: "the signal of a level instrument grows noisy", Size: "standard deviation of what is added, default 20 mm", Instance: "10mm", measure: length, size: 20e-3, needs: needLevel},
 	{Kind: SignalWild, Text: "some readings of a level instrument are wild", Size: "share of the readings, default 2 %", Instance: "5%", measure: ratio, size: 0.02, needs: needLevel},
 }
 

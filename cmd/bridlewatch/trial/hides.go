@@ -28,7 +28,7 @@ func spotOf(kind scenario.Kind) string {
 	switch kind {
 	case scenario.TimeSkew:
 		return "delay"
-	case scenario.SignalNoisy, scenario.SignalWild:
+	case scenario.TransmitterNoisy, scenario.FollowerNoisy, scenario.VesselNoisy, scenario.SignalWild:
 		return "noise"
 	case scenario.PointFailed, scenario.PointShifted, scenario.PointWidened:
 		return "switch"

@@ -26,6 +26,9 @@ func Ladder(sheet *datasheet.Sheet, limit quantity.Length) []scenario.Fault {
 		l.lengths(scenario.PointShifted, tag, 0.5, 1, 2)
 		l.lengths(scenario.PointWidened, tag, 1)
 	}
+	if sheet.Vessel != nil {
+		l.lengths(scenario.VesselNoisy, sheet.Vessel.Tag, 0.5)
+	}
 	l.add(scenario.LowerPlugged, "", 180, 900)
 	l.add(scenario.ChamberIsolated, "", 0)
 	return l.list
@@ -74,6 +77,7 @@ func (l *ladder) float(tag string) {
 	l.add(scenario.DensityWrong, tag, 0)
 	l.add(scenario.FollowerDecoupled, tag, 0)
 	l.lengths(scenario.FollowerShifted, tag, 0.5, 1, 2)
+	l.lengths(scenario.FollowerNoisy, tag, 0.5)
 	l.signal(tag)
 }
 
@@ -92,12 +96,12 @@ func (l *ladder) transmitter(t *datasheet.Transmitter) {
 	l.add(scenario.LegPartlyFilled, t.Tag, 0)
 	l.add(scenario.LegPlugged, t.Tag, 0)
 	l.lengths(scenario.DisplacerStuck, t.Tag, 1)
+	l.lengths(scenario.TransmitterNoisy, t.Tag, 0.5)
 	l.signal(t.Tag)
 }
 
 // signal adds what can happen to the signal of any level instrument.
 func (l *ladder) signal(tag string) {
-	l.lengths(scenario.SignalNoisy, tag, 0.5)
 	l.add(scenario.SignalWild, tag, 0)
 	l.add(scenario.TimeSkew, tag, 60, 900)
 	l.add(scenario.SignalLost, tag, 0)

@@ -144,7 +144,7 @@ func TestAStuckFloatIsFoundAndNamed(t *testing.T) {
 
 func TestWorkersDoNotChangeTheReport(t *testing.T) {
 	f := healthy(t)
-	faults := []string{"float-stuck", "signal-noisy/LT-104=20mm", "signal-wild=5%", "transmitter-zero=30mm", "point-failed/LSH-104"}
+	faults := []string{"float-stuck", "transmitter-noisy=20mm", "signal-wild=5%", "transmitter-zero=30mm", "point-failed/LSH-104"}
 	var first string
 	for _, workers := range []int{1, 2, 7} {
 		o := f.options(t, faults...)
