@@ -19,6 +19,7 @@ import (
 	"bridlewatch/collector/replay"
 	"bridlewatch/compare"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/times"
 )
 
 func newReplay() *cobra.Command {
@@ -156,6 +157,20 @@ func printSummary(w io.Writer, s watch.Summary) error {
 	for _, g := range s.Gauges {
 		if _, err := fmt.Fprintf(w, "%-12s %d alerts, %d watched only, %d open at the end. %s\n", g.Gauge, g.Alerts, g.Watches, g.Open, g.Headline); err != nil {
 			return err
+		}
+		for _, t := range g.Told {
+			lasted := "open at the end"
+			if !t.Closed.IsZero() {
+				lasted = "for " + times.Span(t.Closed.Sub(t.Raised))
+			}
+			fmt.Fprintf(w, "  %s  %-15s  %s\n", t.Raised.Format("2006-01-02 15:04"), lasted, t.Sentence)
+		}
+		for _, x := range g.Silent {
+			announced := ""
+			if x.Alerts > 0 {
+				announced = fmt.Sprintf(", %d of them announced", x.Alerts)
+			}
+			fmt.Fprintf(w, "  no usable reading of %s %d times, %s at the longest%s\n", x.Tag, x.Times, times.Span(x.Longest), announced)
 		}
 	}
 	return nil

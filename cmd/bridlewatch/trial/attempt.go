@@ -12,9 +12,6 @@ import (
 	"bridlewatch/compare/scenario"
 )
 
-// judgedAfter is how long after the alert the name is judged.
-const judgedAfter = 72 * time.Hour
-
 // attempt is one fault put into history at one time.
 type attempt struct {
 	fault  scenario.Fault
@@ -81,7 +78,7 @@ func (a *attempt) step(at time.Time, samples []collector.Sample) {
 	if a.done {
 		return
 	}
-	if !at.Before(a.until) || !a.alerted.IsZero() && at.Sub(a.alerted) >= judgedAfter {
+	if !at.Before(a.until) || !a.alerted.IsZero() && at.Sub(a.alerted) >= watch.Judged {
 		a.finish()
 		return
 	}

@@ -149,7 +149,7 @@ func (w *own) note(at map[string]int, changes []watch.Change) {
 			continue
 		}
 		e.tag = c.Finding.Tag
-		if e.alert.IsZero() || c.Time.Sub(e.alert) <= judgedAfter { // later its gaps may be those of a repair
+		if e.alert.IsZero() || c.Time.Sub(e.alert) <= watch.Judged {
 			e.sentence, e.suspect = c.Finding.Sentence, who(&c.Finding)
 		}
 		if c.Finding.Tier == cause.Alert && e.alert.IsZero() {

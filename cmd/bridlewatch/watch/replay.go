@@ -8,7 +8,6 @@ import (
 
 	"bridlewatch/collector"
 	"bridlewatch/compare"
-	"bridlewatch/compare/cause"
 	"bridlewatch/config"
 )
 
@@ -34,6 +33,9 @@ type GaugeSummary struct {
 	Open     int    `json:"open"`    // at the end
 	Category string `json:"category"`
 	Headline string `json:"headline"`
+
+	Told   []Told    `json:"told,omitempty"`   // alerts but those of signals that were missing
+	Silent []Silence `json:"silent,omitempty"` // those
 }
 
 // Replay takes history through the same evaluation as a live service. Gauges
@@ -53,7 +55,7 @@ func Replay(ctx context.Context, cfg *config.Config, h History, works map[string
 	r := replay{units: w.units, tally: make([]tally, len(w.units)), out: make([][]Change, len(w.units))}
 	for k := range r.tally {
 		w.units[k].state.KeepConditions()
-		r.tally[k].alerts = map[string]bool{}
+		r.tally[k] = newTally()
 	}
 	now, next := newBatch(len(Tags(cfg))), newBatch(len(Tags(cfg)))
 	if err := now.read(h); err != nil {
@@ -83,12 +85,6 @@ type replay struct {
 	count    int
 }
 
-// tally counts the findings of one unit.
-type tally struct {
-	opened, open int
-	alerts       map[string]bool // by finding
-}
-
 // evaluate takes every unit through the snapshots, and reads on meanwhile.
 func (r *replay) evaluate(ctx context.Context, b *batch, readOn func() error) error {
 	if r.count == 0 {
@@ -110,15 +106,7 @@ func (r *replay) collect(k int, at time.Time, u *unit) {
 	t := &r.tally[k]
 	for _, c := range changesOf(at, u) {
 		r.out[k] = append(r.out[k], c)
-		switch c.What {
-		case "opened":
-			t.opened, t.open = t.opened+1, t.open+1
-		case "closed":
-			t.open--
-		}
-		if c.Finding.Tier == cause.Alert {
-			t.alerts[c.Finding.ID] = true
-		}
+		t.add(&c)
 	}
 }
 
@@ -138,10 +126,10 @@ func (r *replay) drain() []Change {
 func (r *replay) summary() Summary {
 	s := Summary{From: r.from, To: r.to, Snapshots: r.count}
 	for k, u := range r.units {
-		t := r.tally[k]
+		t := &r.tally[k]
 		s.Gauges = append(s.Gauges, GaugeSummary{
 			Gauge: u.config.Sheet.Tag, Alerts: len(t.alerts), Watches: t.opened - len(t.alerts), Open: t.open,
-			Category: string(u.result.Category), Headline: u.result.Headline,
+			Category: string(u.result.Category), Headline: u.result.Headline, Told: t.told, Silent: t.silent(),
 		})
 	}
 	return s
