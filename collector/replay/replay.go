@@ -204,9 +204,13 @@ type file struct {
 	troubles *Troubles
 	size     int64
 
+	ahead []dated    // rows below, read to tell a stray time
+	free  [][]string // records to read the next rows into
+	end   error      // how reading ended; the rows ahead are still to come
+
 	at  time.Time
 	row []collector.Sample // by signal; Absent where the row has none
-	err error
+	err error              // nothing is left
 }
 
 func openFile(path string, o Options, signals []Signal, troubles *Troubles) (*file, error) {

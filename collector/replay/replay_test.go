@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -75,6 +76,8 @@ func TestMessagesNameThePlace(t *testing.T) {
 		{"empty file", "", Options{}, "no header line"},
 		{"time of another form", "time,LI\n01.05.2026,1\n", Options{}, `:2: time "01.05.2026" is neither RFC 3339 nor epoch seconds`},
 		{"time going back", "time,LI\n100,1\n90,1\n", Options{TimeFormat: "epoch"}, ":3: time 1970-01-01T00:01:30Z is before the row above"},
+		{"a stray time", "time,LI\n100,1\n200,1\n9999,1\n300,1\n400,1\n", Options{TimeFormat: "epoch"}, ":4: time 1970-01-01T02:46:39Z is after the rows below, which go on from the row above (1970-01-01T00:05:00Z)"},
+		{"no CSV", "time,LI\n100,1\n200,\"1\" 2\n300,1\n", Options{TimeFormat: "epoch"}, ":3: the row is no CSV"},
 		{"decimal comma", "time;LI\n100;1,5\n", Options{Comma: ';'}, `:2: column "LI": "1,5" looks like a number with a decimal comma`},
 		{"short row", "LI,time\n1\n", Options{}, ":2: the row has 1 cells, the time is in cell 2"},
 	}
@@ -95,6 +98,40 @@ func TestMessagesNameThePlace(t *testing.T) {
 			}
 			if !strings.Contains(got, row.want) {
 				t.Errorf("got %q, want %q in it", got, row.want)
+			}
+		})
+	}
+}
+
+// One wrong time or one broken row costs that row and no other. A row that goes
+// back by itself is the one left out, not the one above it.
+func TestOneWrongRowCostsNoOther(t *testing.T) {
+	for _, r := range []struct{ name, text, want string }{
+		{"far ahead", "100,1\n200,2\n99999,3\n300,4\n400,5\n", "1 2 4 5"},
+		{"first of all", "99999,1\n200,2\n300,3\n", "2 3"},
+		{"back", "100,1\n200,2\n150,3\n300,4\n400,5\n", "1 2 4 5"},
+		{"back far", "100,1\n200,2\n5,3\n300,4\n400,5\n", "1 2 4 5"},
+		{"at the end", "100,1\n200,2\n99999,3\n", "1 2 3"},
+		{"the same time twice", "100,1\n100,2\n200,3\n", "2 3"},
+		{"a quote", "100,1\n200,\"2\" x\n300,4\n400,5\n", "1 4 5"},
+		{"a jump of the clock that stays", "100,1\n200,2\n9000,3\n9100,4\n9200,5\n", "1 2 3 4 5"},
+	} {
+		t.Run(r.name, func(t *testing.T) {
+			h, err := Open([]string{write(t, "f.csv", "time,LI\n"+r.text)}, Options{TimeFormat: "epoch"}, []Signal{{"LI-1", "LI", 0}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer h.Close()
+			var got []string
+			samples := make([]collector.Sample, 1)
+			for {
+				if _, err := h.Next(samples); err != nil {
+					break
+				}
+				got = append(got, strconv.FormatFloat(samples[0].Value, 'g', -1, 64))
+			}
+			if s := strings.Join(got, " "); s != r.want {
+				t.Errorf("got %s, want %s; %v", s, r.want, h.Troubles().First)
 			}
 		})
 	}

@@ -1,6 +1,8 @@
 package replay
 
 import (
+	"encoding/csv"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -39,35 +41,90 @@ func (f *file) readHead(signals []Signal) error {
 	return nil
 }
 
-// advance reads on to the next row that can be used.
+// dated is a row that was read and whose time is known.
+type dated struct {
+	at     time.Time
+	line   int
+	record []string
+}
+
+// lookAhead is how many rows below a row tell whether its time is a stray one.
+const lookAhead = 2
+
+// advance goes on to the next row that can be used.
 func (f *file) advance() {
 	for {
-		record, err := f.csv.Read()
-		if err != nil {
-			f.err = err
-			if err != io.EOF {
-				f.err = fmt.Errorf("replay: %s: %w", f.name, err)
-			}
+		for len(f.ahead) <= lookAhead && f.end == nil {
+			f.readRow()
+		}
+		if len(f.ahead) == 0 {
+			f.err = f.end
 			return
 		}
-		line, _ := f.csv.FieldPos(0)
-		if f.time >= len(record) {
-			f.troubles.add(f.name, line, "the row has %d cells, the time is in cell %d", len(record), f.time+1)
-			continue
+		r := f.ahead[0]
+		f.ahead = append(f.ahead[:0], f.ahead[1:]...)
+		f.free = append(f.free, r.record)
+		switch {
+		case r.at.Before(f.at):
+			f.troubles.add(f.name, r.line, "time %s is before the row above (%s)", r.at.Format(time.RFC3339), f.at.Format(time.RFC3339))
+		case f.strays(r.at):
+			f.troubles.add(f.name, r.line, "time %s is after the rows below, which go on from the row above (%s): the row is left out", r.at.Format(time.RFC3339), f.ahead[0].at.Format(time.RFC3339))
+		default:
+			f.at = r.at
+			f.fill(r.record, r.line)
+			return
 		}
-		at, err := f.options.stamps().Parse(record[f.time])
-		if err != nil {
-			f.troubles.add(f.name, line, "%v", err)
-			continue
+	}
+}
+
+// strays reports whether a time is one that the rows below do not follow, while
+// they follow the row above: of a clock or a cell that was wrong once. Without it
+// everything below would be left out.
+func (f *file) strays(at time.Time) bool {
+	if len(f.ahead) < lookAhead {
+		return false
+	}
+	last := f.at
+	for _, r := range f.ahead {
+		if !r.at.Before(at) || r.at.Before(last) {
+			return false
 		}
-		if at.Before(f.at) {
-			f.troubles.add(f.name, line, "time %s is before the row above (%s)", at.Format(time.RFC3339), f.at.Format(time.RFC3339))
-			continue
-		}
-		f.at = at
-		f.fill(record, line)
+		last = r.at
+	}
+	return true
+}
+
+// readRow reads the next row whose time can be read, or sets how the file ends. A
+// row that is no CSV is left out; what is below it is read on.
+func (f *file) readRow() {
+	record, err := f.csv.Read()
+	var broken *csv.ParseError
+	switch {
+	case errors.As(err, &broken):
+		f.troubles.add(f.name, broken.Line, "the row is no CSV: %v", broken.Err)
+		return
+	case err == io.EOF:
+		f.end = err
+		return
+	case err != nil:
+		f.end = fmt.Errorf("replay: %s: %w", f.name, err)
 		return
 	}
+	line, _ := f.csv.FieldPos(0)
+	if f.time >= len(record) {
+		f.troubles.add(f.name, line, "the row has %d cells, the time is in cell %d", len(record), f.time+1)
+		return
+	}
+	at, err := f.options.stamps().Parse(record[f.time])
+	if err != nil {
+		f.troubles.add(f.name, line, "%v", err)
+		return
+	}
+	var kept []string
+	if n := len(f.free); n > 0 {
+		kept, f.free = f.free[n-1], f.free[:n-1]
+	}
+	f.ahead = append(f.ahead, dated{at, line, append(kept[:0], record...)})
 }
 
 func (f *file) fill(record []string, line int) {
