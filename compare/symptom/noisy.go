@@ -24,6 +24,7 @@ type Noisy struct {
 	Whole   float64 // the same, cut off late, mm
 	Above   float64 // sums of how far it stood above its witness
 	Beside  float64 // and of how often that was seen
+	Loud    float64 // mean of a block from which it is loud, mm, by Usual; 0: not yet reckoned
 	Usual   Usual   // of the logarithm of the mean of a block, mm
 	Now     float64 // standard deviation of a reading in the newest blocks, wild ones cut off, mm
 	Newest  int64   // end of the newest block
@@ -118,7 +119,7 @@ func (n *Noisy) wild() float64 {
 	if n.Usual.N < learnWarmUp {
 		return noisyLargest
 	}
-	return noisyWild * math.Exp(n.limit())
+	return noisyWild * n.loud()
 }
 
 func (n *Noisy) block(at int64, floor float64) {
@@ -134,7 +135,7 @@ func (n *Noisy) block(at int64, floor float64) {
 	}
 	if !n.Known() {
 		if n.Usual.N < learnWarmUp || y < n.Usual.mean()+calmWild {
-			n.Usual.add(y)
+			n.learn(y)
 		}
 		n.rest(above)
 		return
@@ -145,15 +146,28 @@ func (n *Noisy) block(at int64, floor float64) {
 		return
 	}
 	if !loud {
-		n.Usual.add(y)
+		n.learn(y)
 		n.Usual.forget(noisyForget)
 		n.rest(above)
 	}
 }
 
+func (n *Noisy) learn(y float64) {
+	n.Usual.add(y)
+	n.Loud = 0
+}
+
 // limit is the logarithm above which a block is loud.
 func (n *Noisy) limit() float64 {
 	return n.Usual.mean() + math.Max(math.Log(noisyTimes), noisySpread*n.spread())
+}
+
+// loud is limit in mm. It is asked at every scan and changes with a block.
+func (n *Noisy) loud() float64 {
+	if n.Loud == 0 {
+		n.Loud = math.Exp(n.limit())
+	}
+	return n.Loud
 }
 
 // spread is the standard deviation of the logarithm of a block when all is well.
@@ -252,7 +266,7 @@ func (n *Noisy) Judged(at int64) bool { return n.Known() && at-n.Newest <= noisy
 
 // Shakes reports readings that go to and fro at this moment as those of a loud
 // block do: noise, or one wild reading some minutes ago.
-func (n *Noisy) Shakes() bool { return n.Known() && n.Quick > math.Exp(n.limit()) }
+func (n *Noisy) Shakes() bool { return n.Known() && n.Quick > n.loud() }
 
 // Keeps reports whether the level stays as quiet beside noise of a size, mm, as it
 // always was. Some wild readings do not count.
