@@ -3,7 +3,7 @@ package symptom
 import "math"
 
 // Follow counts whether a subject follows a witness, in moves. A move is
-// complete when the witness has gone Size away from where the last move
+// complete when the witness has gone Sight.Size away from where the last move
 // ended. It is judged a little later, so that a lag is not taken for standing
 // still: the subject followed when it went at least half as far the same way,
 // and was still when it went less than a quarter, and has in all gone less than
@@ -34,8 +34,13 @@ type Follow struct {
 	MoveBefore  int64   // end of the move before the last
 	Newest      float64 // move that was judged last, mm
 	Turned      int64   // when the witness last turned
-	Every       float64 // s between readings of the subject, set by the caller
 	LastFollows int64
+}
+
+// Sight is what can be told of a pair.
+type Sight struct {
+	Size  float64 // of a move, mm
+	Every float64 // s between readings of the subject
 }
 
 // Span is where a position has been.
@@ -55,24 +60,24 @@ const judgeAfter = 180
 
 // Add folds the positions of one minute, mm, and reports a judged move: the
 // displacement of the witness and of the subject.
-func (f *Follow) Add(at int64, witness, subject, size float64) (dw, dx float64, moved bool) {
+func (f *Follow) Add(at int64, witness, subject float64, s Sight) (dw, dx float64, moved bool) {
 	if !f.Set {
-		f.resume(at, witness, subject, size)
+		f.resume(at, witness, subject, s.Size)
 		return 0, 0, false
 	}
 	f.Swung.add(subject)
 	if f.Pending != 0 && at-f.PendingAt >= judgeAfter {
 		dw, dx, moved = f.Pending, subject-f.PendingX, true
-		f.judge(at, dw, dx, witness, subject)
+		f.judge(at, dw, dx, witness, subject, s.Every)
 		f.Pending = 0
 	}
 	switch d := witness - f.Witness; {
-	case math.Abs(d) >= size && f.takenBack(d):
+	case math.Abs(d) >= s.Size && f.takenBack(d):
 		f.Pending, f.Witness, f.Subject = 0, witness, subject
-	case math.Abs(d) >= size:
+	case math.Abs(d) >= s.Size:
 		if f.Pending != 0 { // a fast level: the move before is judged now
 			dw, dx, moved = f.Pending, subject-f.PendingX, true
-			f.judge(at, dw, dx, witness, subject)
+			f.judge(at, dw, dx, witness, subject, s.Every)
 		}
 		f.Pending, f.PendingAt, f.PendingX = d, at, f.Subject
 		f.Witness, f.Subject, f.LastMove, f.MoveBefore = witness, subject, at, f.LastMove
@@ -95,7 +100,7 @@ func (f *Follow) apart(witness, subject float64) {
 	f.Over, f.Under = math.Max(f.Over, witness-subject), math.Max(f.Under, subject-witness)
 }
 
-func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
+func (f *Follow) judge(at int64, dw, dx, witness, subject, every float64) {
 	fro := f.goesBack(dw)
 	f.apart(witness, subject)
 	switch share := dx / dw; {
@@ -109,7 +114,7 @@ func (f *Follow) judge(at int64, dw, dx, witness, subject float64) {
 		f.begin(at, witness, subject)
 	case share < 0.25 && f.Swung.Range() >= 0.5*f.Went.Range():
 		f.restart(at, witness, subject) // it moves, at another time
-	case share < 0.25 && fro && (f.Swung.Range() > restShare*f.Went.Range() || f.tooFast()):
+	case share < 0.25 && fro && (f.Swung.Range() > restShare*f.Went.Range() || f.tooFast(every)):
 		// it stirs, or could not show it, and what it missed was taken back
 	case share < 0.25:
 		if f.Still == 0 {
@@ -155,7 +160,9 @@ const seenIn = 2
 
 // tooFast reports whether the witness moves to and fro faster than the readings of
 // the subject could show: they stand still then, or go anywhere.
-func (f *Follow) tooFast() bool { return float64(f.LastMove-f.MoveBefore) < seenIn*f.Every }
+func (f *Follow) tooFast(every float64) bool {
+	return float64(f.LastMove-f.MoveBefore) < seenIn*every
+}
 
 // Spread is the range the difference of witness and subject has had since the
 // last move it followed, mm.

@@ -147,7 +147,7 @@ func TestFollow(t *testing.T) {
 				f.Break()
 				continue
 			}
-			f.Add(int64(1e9+60*i), witness(float64(i)), subject(float64(i)), 20)
+			f.Add(int64(1e9+60*i), witness(float64(i)), subject(float64(i)), symptom.Sight{Size: 20})
 		}
 		return f
 	}

@@ -144,19 +144,17 @@ func (m *Movement) Add(s *Scale, b *Block) {
 }
 
 func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
-	f := &m.Follow[subject][witness]
+	f, fine := &m.Follow[subject][witness], &m.Fine[subject][witness]
 	if m.At[witness] == 0 || b.At-m.At[witness] > HeldAfter {
 		f.Break()
-		m.Fine[subject][witness].Break()
+		fine.Break()
 		return
 	}
-	wobble := m.Wobble[witness].least()
-	f.Every = m.Every[subject]
-	m.Fine[subject][witness].Every = f.Every
-	if size := m.Sizes[subject][witness]; size > 0 {
-		m.Fine[subject][witness].Add(b.At, m.Level[witness], m.Level[subject], max(s.Fine, size, wobble))
+	wobble, size, every := m.Wobble[witness].least(), m.Sizes[subject][witness], m.Every[subject]
+	if size > 0 {
+		fine.Add(b.At, m.Level[witness], m.Level[subject], Sight{max(s.Fine, size, wobble), every})
 	}
-	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], max(s.Size, m.Sizes[subject][witness], wobble))
+	dw, dx, moved := f.Add(b.At, m.Level[witness], m.Level[subject], Sight{max(s.Size, size, wobble), every})
 	if moved {
 		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
 		m.n++

@@ -20,7 +20,7 @@ func TestFollowOdds(t *testing.T) {
 				x = rest
 			}
 			rest = x
-			f.Add(int64(1e9+60*i), wave(i), x, 20)
+			f.Add(int64(1e9+60*i), wave(i), x, symptom.Sight{Size: 20})
 			if i >= 4000 && f.Still > 0 {
 				odds = append(odds, f.Odds()/float64(f.Still))
 			}
@@ -46,7 +46,7 @@ func TestFollowRested(t *testing.T) {
 	at := int64(1e9)
 	run := func(minutes int, witness, subject func(i int) float64) {
 		for i := range minutes {
-			f.Add(at, witness(i), subject(i), 10)
+			f.Add(at, witness(i), subject(i), symptom.Sight{Size: 10})
 			at += 60
 		}
 	}
@@ -164,7 +164,7 @@ func TestEchoTakenBackIsNoMove(t *testing.T) {
 			if i >= 30 && i < 30+row.held {
 				x = 436
 			}
-			f.Add(int64(1e9+60*i), x, 500, 20)
+			f.Add(int64(1e9+60*i), x, 500, symptom.Sight{Size: 20})
 			if i == 60 && (f.Still != row.still || f.Under > 1 != (row.still > 0)) {
 				t.Errorf("%s: %d still moves, want %d; %.0f mm below", row.name, f.Still, row.still, f.Under)
 			}
@@ -219,8 +219,7 @@ func TestSwingFasterThanReadingsProvesNothing(t *testing.T) {
 	for _, every := range []float64{60, 360} {
 		f := symptom.Follow{}
 		for i := range 600 {
-			f.Every = every
-			f.Add(int64(1e9+60*i), 2000+60*math.Sin(2*math.Pi*float64(i)/8), 2000, 40)
+			f.Add(int64(1e9+60*i), 2000+60*math.Sin(2*math.Pi*float64(i)/8), 2000, symptom.Sight{Size: 40, Every: every})
 		}
 		if slow := every > 120; slow && f.Still > 2 || !slow && f.Still < 50 {
 			t.Errorf("a reading every %.0f s: still in %d moves in a row", every, f.Still)
