@@ -1,11 +1,9 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"net/url"
-	"slices"
 	"strings"
 	"time"
 
@@ -14,6 +12,7 @@ import (
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/api"
+	"bridlewatch/dashboards/units"
 )
 
 func newExplain() *cobra.Command {
@@ -62,16 +61,9 @@ func printFinding(w io.Writer, f cause.Finding) {
 
 // likely lists causes with their probability, the likeliest first.
 func likely(set []cause.Ranked) string {
-	set = slices.Clone(set)
-	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
 	words := make([]string, len(set))
-	for i, r := range set {
-		words[i] = r.Name()
-		percent := "under 1 %"
-		if r.Probability >= 0.01 {
-			percent = fmt.Sprintf("%.0f %%", 100*r.Probability)
-		}
-		words[i] += " " + percent
+	for i, r := range cause.Likeliest(set) {
+		words[i] = r.Name() + " " + units.Chance(r.Probability)
 	}
 	return strings.Join(words, ", ")
 }

@@ -5,6 +5,7 @@
 package cause
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -103,6 +104,14 @@ type Ranked struct {
 
 // Blames reports whether it is a cause of one instrument.
 func (r Ranked) Blames(by Suspect, tag string) bool { return r.Suspect == by && r.Tag == tag }
+
+// Likeliest returns a set with the likeliest first. The causes of two faults
+// stand by couples in it, and each has a chance of its own.
+func Likeliest(set []Ranked) []Ranked {
+	set = slices.Clone(set)
+	slices.SortStableFunc(set, func(a, b Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
+	return set
+}
 
 // Name is the cause as people call it, with the instrument it blames.
 func (r Ranked) Name() string {

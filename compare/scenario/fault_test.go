@@ -171,9 +171,9 @@ func TestFaultsDoWhatTheySay(t *testing.T) {
 				t.Errorf("the noise fell to %.0f %%, want about 30 %%", 100*q)
 			}
 		}},
-		"transmitter-noisy": {sheet: glycol, fault: "transmitter-noisy=25mm", check: scattered(transmitterOf, floatOf)},
-		"follower-noisy":    {sheet: glycol, fault: "follower-noisy=25mm", check: scattered(floatOf, transmitterOf)},
-		"vessel-noisy":      {sheet: glycol, fault: "vessel-noisy=25mm", check: scattered(vesselOf, floatOf)},
+		"transmitter-noisy":       {sheet: glycol, fault: "transmitter-noisy=25mm", check: scattered(transmitterOf, floatOf)},
+		"follower-noisy":          {sheet: glycol, fault: "follower-noisy=25mm", check: scattered(floatOf, transmitterOf)},
+		"vessel-instrument-noisy": {sheet: glycol, fault: "vessel-instrument-noisy=25mm", check: scattered(vesselOf, floatOf)},
 		"radar-foam": {sheet: glycol, fault: "radar-foam", check: func(t *testing.T, bad, good []gauge.Snapshot, _ []scenario.Truth) {
 			d := difference(bad, good, transmitterOf)
 			calm := 0

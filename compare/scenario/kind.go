@@ -25,7 +25,7 @@ const (
 	TransmitterNoiseLost Kind = "transmitter-noise-lost"
 	TransmitterNoisy     Kind = "transmitter-noisy"
 	FollowerNoisy        Kind = "follower-noisy"
-	VesselNoisy          Kind = "vessel-noisy"
+	VesselNoisy          Kind = "vessel-instrument-noisy"
 	RadarFoam            Kind = "radar-foam"
 	RadarBuildUp         Kind = "radar-build-up"
 	LegEmpty             Kind = "leg-empty"

@@ -34,7 +34,7 @@ func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingVi
 		Heading: findingHeading(f), Sentence: f.Sentence, Next: nextStep(f.Next), WouldProve: upperFirst(f.WouldProve),
 		Since: p.ago(f.Since, now), Tier: string(f.Tier),
 	}
-	for _, r := range f.Set {
+	for _, r := range cause.Likeliest(f.Set) {
 		v.Ranked = append(v.Ranked, ranked(r))
 	}
 	for _, e := range f.Evidence {
@@ -71,7 +71,7 @@ func (p *Pages) evidence(e cause.Evidence, set []cause.Ranked, now time.Time) ev
 }
 
 func ranked(r cause.Ranked) rankedRow {
-	return rankedRow{causeWords(r.Cause), string(r.Suspect), r.Tag, units.Fixed(r.Probability*100, 0) + units.NoBreak + "%", int(r.Probability*100 + 0.5)}
+	return rankedRow{causeWords(r.Cause), string(r.Suspect), r.Tag, units.Chance(r.Probability), int(r.Probability*100 + 0.5)}
 }
 
 // causeWords writes a cause as people say it.

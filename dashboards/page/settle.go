@@ -76,7 +76,7 @@ func (p *Pages) settle(w http.ResponseWriter, r *http.Request) {
 
 func (p *Pages) settleFinding(f cause.Finding) settleFinding {
 	now := p.Plant.Now()
-	set := f.Set[:min(len(f.Set), mostCauses)]
+	set := cause.Likeliest(f.Set)[:min(len(f.Set), mostCauses)]
 	s := settleFinding{Heading: findingHeading(f), Sentence: f.Sentence}
 	if f.Cause != cause.TwoFaults && !f.More { // several of those that are there at once are not to be told apart
 		s.Inseparable = inseparable(f.Set)

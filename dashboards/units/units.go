@@ -190,6 +190,18 @@ func (u unit) write(si float64) string {
 	return Fixed(u.shown(si), u.digits) + NoBreak + u.symbol
 }
 
+// Chance writes a probability. Nothing that is weighed is certain, and nothing
+// that is listed is out of the question.
+func Chance(p float64) string {
+	switch {
+	case p < 0.01:
+		return "under" + NoBreak + "1" + NoBreak + "%"
+	case p > 0.99:
+		return "over" + NoBreak + "99" + NoBreak + "%"
+	}
+	return Fixed(100*p, 0) + NoBreak + "%"
+}
+
 // Fixed writes a number with a fixed count of decimals and a true minus;
 // what rounds to zero has no sign.
 func Fixed(v float64, digits int) string {

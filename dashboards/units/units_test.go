@@ -53,6 +53,10 @@ func TestWriting(t *testing.T) {
 		{"raw without idle zeros", Raw(609.0, "mm"), "609 mm"},
 		{"raw with its digits", Raw(13.7912, "mA"), "13.7912 mA"},
 		{"contact", Metric.SIValue(1, ""), "wet"},
+		{"a chance", Chance(0.962), "96 %"},
+		{"a chance of 200 to 1 is no certainty", Chance(200.0 / 201), "over 99 %"},
+		{"a chance that is named alone", Chance(1), "over 99 %"},
+		{"a chance that remains", Chance(0.004), "under 1 %"},
 		{"zero", Significant(0, 4), "0.000"},
 		{"rounding to the next decade", Significant(9.9996, 4), "10.00"},
 	}
