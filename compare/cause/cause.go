@@ -82,6 +82,8 @@ const (
 	Signal      Suspect = "signal"
 	Service     Suspect = "service" // conditions outside the data sheet
 	Undecided   Suspect = "undecided"
+
+	EitherOfFloat Suspect = "float or follower" // said of an undecided finding, see Blamed
 )
 
 // Tier says how far a finding has come.
@@ -172,6 +174,14 @@ func (f *Finding) FloatOrFollower() bool {
 		}
 	}
 	return f.Suspect == Undecided && len(f.Set) > 0
+}
+
+// Blamed is what is suspect, as far as that is known.
+func (f *Finding) Blamed() Suspect {
+	if f.FloatOrFollower() {
+		return EitherOfFloat
+	}
+	return f.Suspect
 }
 
 // Distinct returns findings in their order without those that say once more

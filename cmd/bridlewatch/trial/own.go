@@ -20,23 +20,11 @@ import (
 type own struct {
 	from, to  time.Time
 	snapshots int
-	findings  []episode // in order of time
+	findings  watch.Episodes
 	gaps      [][2]time.Time
 	steps     []float64       // by signal: the finest step of the raw values, 0: they never changed
 	limit     quantity.Length // largest gap that is allowed between two level instruments, usually
 	budgets   []quantity.Length
-}
-
-// episode is a finding of the history itself.
-type episode struct {
-	id       string
-	symptom  symptom.Kind
-	tag      string // of the instrument named last
-	opened   time.Time
-	alert    time.Time // zero: only watched
-	closed   time.Time // zero: open to the end
-	suspect  string    // who is named when it is judged
-	sentence string
 }
 
 // often is after how many snapshots progress is shown.
@@ -56,7 +44,6 @@ func readOwn(ctx context.Context, o *Options) (*own, error) {
 		return nil, err
 	}
 	w := &own{steps: make([]float64, len(o.Gauge.Signals))}
-	at := map[string]int{}
 	samples, before := make([]collector.Sample, len(w.steps)), make([]collector.Sample, len(w.steps))
 	for {
 		now, err := h.Next(samples)
@@ -70,7 +57,9 @@ func readOwn(ctx context.Context, o *Options) (*own, error) {
 		w.learnSteps(before, samples)
 		r := course.Step(now, samples)
 		if r.Changed {
-			w.note(at, course.Changes(now))
+			for _, c := range course.Changes(now) {
+				w.findings.Add(&c)
+			}
 		}
 		copy(before, samples)
 		if w.snapshots%often == 0 {
@@ -133,47 +122,23 @@ func (w *own) settle() {
 	}
 }
 
-// note keeps findings by the changes to them.
-func (w *own) note(at map[string]int, changes []watch.Change) {
-	for i := range changes {
-		c := &changes[i]
-		k, known := at[c.Finding.ID]
-		if !known {
-			k = len(w.findings)
-			at[c.Finding.ID] = k
-			w.findings = append(w.findings, episode{id: c.Finding.ID, symptom: c.Finding.Symptom, opened: c.Time})
-		}
-		e := &w.findings[k]
-		if c.What == "closed" {
-			e.closed = c.Time
-			continue
-		}
-		e.tag = c.Finding.Tag
-		if e.alert.IsZero() || c.Time.Sub(e.alert) <= watch.Judged {
-			e.sentence, e.suspect = c.Finding.Sentence, who(&c.Finding)
-		}
-		if c.Finding.Tier == cause.Alert && e.alert.IsZero() {
-			e.alert = c.Time
-		}
-	}
-}
-
 // who is the instrument a finding names, with what is said of it.
-func who(f *cause.Finding) string {
+func who(f *cause.Finding) string { return blamed(f.Blamed(), f.Tag) }
+
+// blamed names an instrument, with what is said of it.
+func blamed(by cause.Suspect, tag string) string {
 	switch {
-	case f.FloatOrFollower():
-		return "float or follower"
-	case f.Suspect == cause.Undecided || f.Suspect == "":
-		return "undecided"
-	case f.Tag == "":
-		return string(f.Suspect)
+	case by == "":
+		return string(cause.Undecided)
+	case tag == "" || by == cause.Undecided || by == cause.EitherOfFloat:
+		return string(by)
 	}
-	return f.Tag + " (" + string(f.Suspect) + ")"
+	return tag + " (" + string(by) + ")"
 }
 
 // disturbs reports whether an alert of the history itself hides what a fault
 // put in would show. A signal that is missing for a while does not.
-func (e *episode) disturbs() bool { return !e.alert.IsZero() && e.symptom != symptom.NoReading }
+func disturbs(e *watch.Episode) bool { return e.Alerted() && e.Symptom != symptom.NoReading }
 
 // same is how far apart in time the same finding with and without a fault may
 // be.
@@ -183,13 +148,13 @@ const same = time.Hour
 // takes it as far: what it only watched and a fault makes an alert is new. Of
 // signals that are missing the instrument must be the same.
 func (w *own) has(f *cause.Finding) bool {
-	for i := range w.findings {
-		e := &w.findings[i]
-		when := e.opened
+	for i := range w.findings.List {
+		e := &w.findings.List[i]
+		when := e.Opened
 		if f.Tier == cause.Alert {
-			when = e.alert // zero: far from any
+			when = e.Raised // zero: far from any
 		}
-		like := e.symptom == f.Symptom && (f.Symptom != symptom.NoReading || e.tag == f.Tag)
+		like := e.Symptom == f.Symptom && (f.Symptom != symptom.NoReading || e.Tag == f.Tag)
 		if like && f.Raised.Sub(when).Abs() <= same {
 			return true
 		}
@@ -200,10 +165,10 @@ func (w *own) has(f *cause.Finding) bool {
 // open are the findings of the history itself that are open at a time.
 func (w *own) open(at time.Time) map[string]bool {
 	ids := map[string]bool{}
-	for i := range w.findings {
-		e := &w.findings[i]
-		if e.opened.Before(at) && (e.closed.IsZero() || e.closed.After(at)) {
-			ids[e.id] = true
+	for i := range w.findings.List {
+		e := &w.findings.List[i]
+		if e.Opened.Before(at) && e.Lasts(at) {
+			ids[e.ID] = true
 		}
 	}
 	return ids
@@ -212,9 +177,9 @@ func (w *own) open(at time.Time) map[string]bool {
 // quietUntil is when the history raises its next alert by itself, or ends.
 func (w *own) quietUntil(at time.Time) time.Time {
 	until := w.to
-	for i := range w.findings {
-		if e := &w.findings[i]; e.disturbs() && e.alert.After(at) && e.alert.Before(until) {
-			until = e.alert
+	for i := range w.findings.List {
+		if e := &w.findings.List[i]; disturbs(e) && e.Raised.After(at) && e.Raised.Before(until) {
+			until = e.Raised
 		}
 	}
 	return until

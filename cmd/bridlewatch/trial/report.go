@@ -84,9 +84,9 @@ func newReport(o *Options, w *own, faults []scenario.Fault, times []time.Time, a
 		Gauge: o.Gauge.Sheet.Tag, From: w.from, To: w.to, Snapshots: w.snapshots, Seed: o.Seed, Watch: tenth(o.Watch.Hours()),
 		LimitMM: tenth(w.limit.Millimetres()), Own: []Own{}, Cautions: cautions,
 	}
-	for i := range w.findings {
-		if e := &w.findings[i]; !e.alert.IsZero() {
-			r.Own = append(r.Own, Own{e.alert, e.closed, string(e.symptom), e.suspect, e.sentence})
+	for i := range w.findings.List {
+		if e := &w.findings.List[i]; e.Alerted() {
+			r.Own = append(r.Own, Own{e.Raised, e.Closed, string(e.Symptom), blamed(e.Suspect, e.Tag), e.Sentence})
 		}
 	}
 	if years := w.to.Sub(w.from).Hours() / 24 / 365.25; years > 0 {

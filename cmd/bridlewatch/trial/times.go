@@ -51,9 +51,9 @@ func checkTime(o *Options, w *own, at time.Time) error {
 	if at.Before(w.from) || !at.Before(w.to) {
 		return fmt.Errorf("--at %s is outside of the history, which goes from %s to %s", at.Format(time.RFC3339), w.from.Format(time.RFC3339), w.to.Format(time.RFC3339))
 	}
-	for i := range w.findings {
-		if e := &w.findings[i]; e.disturbs() && !e.alert.After(at) && (e.closed.IsZero() || e.closed.After(at)) {
-			return fmt.Errorf("--at %s: the history has an alert of its own there, since %s (%s); choose a time when it is quiet", at.Format(time.RFC3339), e.alert.Format(time.RFC3339), e.suspect)
+	for i := range w.findings.List {
+		if e := &w.findings.List[i]; disturbs(e) && !e.Raised.After(at) && e.Lasts(at) {
+			return fmt.Errorf("--at %s: the history has an alert of its own there, since %s (%s); choose a time when it is quiet", at.Format(time.RFC3339), e.Raised.Format(time.RFC3339), blamed(e.Suspect, e.Tag))
 		}
 	}
 	return nil
@@ -63,16 +63,16 @@ func checkTime(o *Options, w *own, at time.Time) error {
 // of it behind, without an alert of the history's own and without a hole.
 func quietSpans(w *own, before, after time.Duration) []span {
 	spans := []span{{w.from.Add(before), w.to.Add(-after)}}
-	for i := range w.findings {
-		e := &w.findings[i]
-		if !e.disturbs() {
+	for i := range w.findings.List {
+		e := &w.findings.List[i]
+		if !disturbs(e) {
 			continue
 		}
 		until := w.to
-		if !e.closed.IsZero() {
-			until = e.closed.Add(rest)
+		if !e.Closed.IsZero() {
+			until = e.Closed.Add(rest)
 		}
-		spans = without(spans, span{e.alert.Add(-after), until})
+		spans = without(spans, span{e.Raised.Add(-after), until})
 	}
 	for _, g := range w.gaps {
 		spans = without(spans, span{g[0].Add(-after), g[1].Add(rest)})

@@ -235,11 +235,11 @@ func TestTheLadderIsOfTheInstrumentsThereAre(t *testing.T) {
 
 func TestQuietSpans(t *testing.T) {
 	day := func(n float64) time.Time { return begin.Add(time.Duration(n * 24 * float64(time.Hour))) }
-	w := &own{from: day(0), to: day(100), findings: []episode{
-		{symptom: symptom.GapBeyondBudget, alert: day(40), closed: day(45)},
-		{symptom: symptom.GapBeyondBudget}, // never more than watched
-		{symptom: symptom.NoReading, alert: day(60), closed: day(61)},
-	}, gaps: [][2]time.Time{{day(70), day(75)}}}
+	w := &own{from: day(0), to: day(100), findings: watch.Episodes{List: []watch.Episode{
+		{Symptom: symptom.GapBeyondBudget, Raised: day(40), Closed: day(45)},
+		{Symptom: symptom.GapBeyondBudget}, // never more than watched
+		{Symptom: symptom.NoReading, Raised: day(60), Closed: day(61)},
+	}}, gaps: [][2]time.Time{{day(70), day(75)}}}
 	got := quietSpans(w, 14*24*time.Hour, 10*24*time.Hour)
 	want := []span{{day(14), day(30)}, {day(46), day(60)}, {day(76), day(90)}}
 	if !slices.Equal(got, want) {
@@ -255,11 +255,11 @@ func TestQuietSpans(t *testing.T) {
 
 func TestWhatTheHistoryHasByItself(t *testing.T) {
 	at := begin.Add(time.Hour)
-	w := &own{findings: []episode{
-		{symptom: symptom.FloatStill, opened: at}, // only watched
-		{symptom: symptom.GapDrift, opened: at, alert: at.Add(time.Hour)},
-		{symptom: symptom.NoReading, tag: "LT-1", opened: at, alert: at},
-	}}
+	w := &own{findings: watch.Episodes{List: []watch.Episode{
+		{Symptom: symptom.FloatStill, Opened: at}, // only watched
+		{Symptom: symptom.GapDrift, Opened: at, Raised: at.Add(time.Hour)},
+		{Symptom: symptom.NoReading, Tag: "LT-1", Opened: at, Raised: at},
+	}}}
 	rows := []struct {
 		kind symptom.Kind
 		tag  string

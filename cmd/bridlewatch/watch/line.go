@@ -41,14 +41,11 @@ type Odds struct {
 // LineOf makes the line of a change.
 func LineOf(c Change) Line {
 	f := c.Finding
-	verdict, suspect := compare.Disagree, string(f.Suspect)
-	if f.FloatOrFollower() {
-		suspect = "float or follower"
-	}
+	verdict, suspect := compare.Disagree, f.Blamed()
 	switch {
 	case c.What == "closed":
 		verdict = compare.Agree
-	case suspect == string(cause.Undecided) || f.Suspect == cause.Signal || f.Suspect == cause.Service:
+	case suspect == cause.Undecided || f.Suspect == cause.Signal || f.Suspect == cause.Service:
 		verdict = compare.CannotTell
 	}
 	causes := make([]Odds, len(f.Set))
@@ -56,7 +53,7 @@ func LineOf(c Change) Line {
 		causes[i] = Odds{Cause: r.Cause, Tag: r.Tag, Probability: math.Round(r.Probability*1000) / 1000}
 	}
 	return Line{
-		Time: c.Time, Event: c.What, Gauge: f.Gauge, Symptom: string(f.Symptom), Suspect: suspect, Tag: f.Tag, Causes: causes,
+		Time: c.Time, Event: c.What, Gauge: f.Gauge, Symptom: string(f.Symptom), Suspect: string(suspect), Tag: f.Tag, Causes: causes,
 		Cause: string(f.Cause), Tier: string(f.Tier), Verdict: string(verdict), Since: f.Since, Sentence: f.Sentence, Next: f.Next,
 		ValueMM: tenth(f.Value.Millimetres()), BudgetMM: tenth(f.Budget.Millimetres()), ID: f.ID,
 	}

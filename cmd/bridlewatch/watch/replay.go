@@ -8,6 +8,7 @@ import (
 
 	"bridlewatch/collector"
 	"bridlewatch/compare"
+	"bridlewatch/compare/symptom"
 	"bridlewatch/config"
 )
 
@@ -34,7 +35,7 @@ type GaugeSummary struct {
 	Category string `json:"category"`
 	Headline string `json:"headline"`
 
-	Told   []Told    `json:"told,omitempty"`   // alerts but those of signals that were missing
+	Told   []Episode `json:"told,omitempty"`   // alerts but those of signals that were missing
 	Silent []Silence `json:"silent,omitempty"` // those
 }
 
@@ -52,10 +53,9 @@ func Replay(ctx context.Context, cfg *config.Config, h History, works map[string
 			return Summary{}, err
 		}
 	}
-	r := replay{units: w.units, tally: make([]tally, len(w.units)), out: make([][]Change, len(w.units))}
-	for k := range r.tally {
-		w.units[k].state.KeepConditions()
-		r.tally[k] = newTally()
+	r := replay{units: w.units, episodes: make([]Episodes, len(w.units)), out: make([][]Change, len(w.units))}
+	for _, u := range w.units {
+		u.state.KeepConditions()
 	}
 	now, next := newBatch(len(Tags(cfg))), newBatch(len(Tags(cfg)))
 	if err := now.read(h); err != nil {
@@ -79,7 +79,7 @@ func Replay(ctx context.Context, cfg *config.Config, h History, works map[string
 // replay is a replay under way.
 type replay struct {
 	units    []*unit
-	tally    []tally
+	episodes []Episodes // by unit
 	out      [][]Change // by unit, since the last drain
 	from, to time.Time
 	count    int
@@ -103,10 +103,9 @@ func (r *replay) collect(k int, at time.Time, u *unit) {
 	if !u.result.Changed {
 		return
 	}
-	t := &r.tally[k]
 	for _, c := range changesOf(at, u) {
 		r.out[k] = append(r.out[k], c)
-		t.add(&c)
+		r.episodes[k].Add(&c)
 	}
 }
 
@@ -126,11 +125,26 @@ func (r *replay) drain() []Change {
 func (r *replay) summary() Summary {
 	s := Summary{From: r.from, To: r.to, Snapshots: r.count}
 	for k, u := range r.units {
-		t := &r.tally[k]
-		s.Gauges = append(s.Gauges, GaugeSummary{
-			Gauge: u.config.Sheet.Tag, Alerts: len(t.alerts), Watches: t.opened - len(t.alerts), Open: t.open,
-			Category: string(u.result.Category), Headline: u.result.Headline, Told: t.told, Silent: t.silent(),
-		})
+		s.Gauges = append(s.Gauges, summaryOf(u, &r.episodes[k]))
 	}
+	return s
+}
+
+func summaryOf(u *unit, x *Episodes) GaugeSummary {
+	s := GaugeSummary{Gauge: u.config.Sheet.Tag, Category: string(u.result.Category), Headline: u.result.Headline, Silent: x.silences()}
+	for _, e := range x.List {
+		if e.Closed.IsZero() {
+			s.Open++
+		}
+		if !e.Alerted() {
+			s.Watches++
+			continue
+		}
+		s.Alerts++
+		if e.Symptom != symptom.NoReading {
+			s.Told = append(s.Told, e)
+		}
+	}
+	slices.SortStableFunc(s.Told, func(a, b Episode) int { return a.Raised.Compare(b.Raised) })
 	return s
 }
