@@ -6,8 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
@@ -143,23 +143,21 @@ func (a *Access) provision() error {
 func (a *Access) Users() []User {
 	a.mu.RLock()
 	defer a.mu.RUnlock()
-	out := make([]User, 0, len(a.users))
-	for _, u := range a.users {
-		out = append(out, *u)
-	}
-	slices.SortFunc(out, func(x, y User) int { return strings.Compare(x.Name, y.Name) })
-	return out
+	return byName(a.users)
 }
 
 // Tokens returns every token, by name.
 func (a *Access) Tokens() []Token {
 	a.mu.RLock()
 	defer a.mu.RUnlock()
-	out := make([]Token, 0, len(a.tokens))
-	for _, t := range a.tokens {
-		out = append(out, *t)
+	return byName(a.tokens)
+}
+
+func byName[T any](all map[string]*T) []T {
+	out := make([]T, 0, len(all))
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		out = append(out, *all[name])
 	}
-	slices.SortFunc(out, func(x, y Token) int { return strings.Compare(x.Name, y.Name) })
 	return out
 }
 

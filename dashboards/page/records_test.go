@@ -2,7 +2,6 @@ package page
 
 import (
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"regexp"
 	"strings"
@@ -15,7 +14,7 @@ import (
 	"bridlewatch/dashboards/times"
 )
 
-// desks are pages somebody with a role has logged in to.
+// loggedIn are pages somebody with a role has logged in to.
 func loggedIn(t *testing.T, role string) (*Pages, *http.ServeMux) {
 	t.Helper()
 	hub := live.New(1, 1e9)
@@ -30,21 +29,13 @@ func loggedIn(t *testing.T, role string) (*Pages, *http.ServeMux) {
 	return pages, mux
 }
 
-func send(mux http.Handler, address string, values url.Values) *httptest.ResponseRecorder {
-	r := httptest.NewRequest(http.MethodPost, address, strings.NewReader(values.Encode()))
-	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	w := httptest.NewRecorder()
-	mux.ServeHTTP(w, r)
-	return w
-}
-
 func begun() url.Values {
 	return url.Values{"step": {"begin"}, "kind": {"drain test"}, "way": {"draining"}, "reference": {"sight glass"}, "reference_u": {"4"}, "trips_may": {"10"}, "confirmed": {"on"}, "isolate": {"on"}}
 }
 
 func TestRecordIsBookedByForm(t *testing.T) {
 	pages, mux := loggedIn(t, plant.Technician)
-	w := send(mux, "/gauge/LG-102/record", url.Values{"kind": {"float cleaned"}, "instrument": {"LI-102"}, "work": {"Scale removed <b>carefully</b>."}})
+	w := post(mux, "/gauge/LG-102/record", url.Values{"kind": {"float cleaned"}, "instrument": {"LI-102"}, "work": {"Scale removed <b>carefully</b>."}})
 	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/records/1?done=booked" {
 		t.Fatalf("%d to %s: %s", w.Code, w.Header().Get("Location"), w.Body)
 	}
@@ -80,7 +71,7 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, mux := loggedIn(t, plant.Technician)
-			w := send(mux, "/gauge/LG-102/record", c.values)
+			w := post(mux, "/gauge/LG-102/record", c.values)
 			if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), c.want) {
 				t.Errorf("%d without %q", w.Code, c.want)
 			}
@@ -94,10 +85,10 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 func TestWhoMayBook(t *testing.T) {
 	for role, want := range map[string]int{plant.Viewer: http.StatusForbidden, "": http.StatusUnprocessableEntity, plant.Technician: http.StatusSeeOther, plant.Admin: http.StatusSeeOther} {
 		_, mux := loggedIn(t, role)
-		if w := send(mux, "/gauge/LG-102/record", url.Values{"kind": {"note"}, "work": {"x"}}); w.Code != want {
+		if w := post(mux, "/gauge/LG-102/record", url.Values{"kind": {"note"}, "work": {"x"}}); w.Code != want {
 			t.Errorf("record by %q: %d, want %d", role, w.Code, want)
 		}
-		if w := send(mux, "/gauge/LG-102/prove", begun()); w.Code != want {
+		if w := post(mux, "/gauge/LG-102/prove", begun()); w.Code != want {
 			t.Errorf("test by %q: %d, want %d", role, w.Code, want)
 		}
 	}
@@ -114,7 +105,7 @@ func TestGuidedTest(t *testing.T) {
 		if m := seenField.FindStringSubmatch(get(mux, here).Body.String()); m != nil && values.Get("seen") == "" {
 			values.Set("seen", m[1])
 		}
-		w := send(mux, here, values)
+		w := post(mux, here, values)
 		if w.Code != want {
 			t.Fatalf("%s: %d, want %d: %s", values.Get("step"), w.Code, want, w.Body)
 		}
@@ -167,10 +158,10 @@ func TestGuidedTest(t *testing.T) {
 func TestReadOnlyPagesTakeNothing(t *testing.T) {
 	pages, mux := loggedIn(t, plant.Admin)
 	pages.ReadOnly = true
-	if w := send(mux, "/gauge/LG-101/record", url.Values{"kind": {"note"}, "work": {"x"}}); w.Code != http.StatusForbidden {
+	if w := post(mux, "/gauge/LG-101/record", url.Values{"kind": {"note"}, "work": {"x"}}); w.Code != http.StatusForbidden {
 		t.Errorf("%d", w.Code)
 	}
-	if w := send(mux, "/gauge/LG-101/prove", begun()); w.Code != http.StatusForbidden {
+	if w := post(mux, "/gauge/LG-101/prove", begun()); w.Code != http.StatusForbidden {
 		t.Errorf("%d", w.Code)
 	}
 }
@@ -193,12 +184,12 @@ func TestRecordPagesWithEveryGauge(t *testing.T) {
 		look(here + "/record")
 		look(here + "/prove")
 		for _, values := range []url.Values{begun(), {"step": {"take"}, "phase": {"as left"}, "reference_level": {"0.4 m"}}} {
-			if w := send(mux, here+"/prove", values); w.Code != http.StatusSeeOther {
+			if w := post(mux, here+"/prove", values); w.Code != http.StatusSeeOther {
 				t.Fatalf("%s: %d %s", here, w.Code, w.Body)
 			}
 			look(here + "/prove")
 		}
-		w := send(mux, here+"/prove", url.Values{"step": {"finish"}, "work": {"Tested."}})
+		w := post(mux, here+"/prove", url.Values{"step": {"finish"}, "work": {"Tested."}})
 		if w.Code != http.StatusSeeOther {
 			t.Fatalf("%s: %d %s", here, w.Code, w.Body)
 		}
@@ -212,7 +203,7 @@ func TestRecordsAnnotateTheTrend(t *testing.T) {
 	_, mux := loggedIn(t, plant.Technician)
 	for _, values := range []url.Values{{"kind": {"isolated"}, "work": {"Valves shut."}, "at": {"2026-11-25T12:00"}}, {"kind": {"back in service"}, "work": {"Valves open."}, "at": {"2026-11-25T13:30"}},
 		{"kind": {"note"}, "work": {"Long ago."}, "at": {"2026-11-01T00:00"}}} {
-		if w := send(mux, "/gauge/LG-102/record", values); w.Code != http.StatusSeeOther {
+		if w := post(mux, "/gauge/LG-102/record", values); w.Code != http.StatusSeeOther {
 			t.Fatalf("%d %s", w.Code, w.Body)
 		}
 	}

@@ -1,8 +1,10 @@
 package records
 
 import (
+	"slices"
 	"time"
 
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -160,29 +162,9 @@ func snapshotOf(g plant.GaugeView) gauge.Snapshot {
 	in := gauge.Snapshot{Time: g.Result.Time}
 	for _, r := range g.Readings {
 		reading := quantity.Reading{Value: r.Value, Time: g.Result.Time.Add(-r.Age), Quality: r.Quality, Reason: r.Reason}
-		switch r.Role {
-		case plant.Float:
-			in.Float = reading
-		case plant.Transmitter:
-			in.Transmitter = reading
-		case plant.Second:
-			in.Second = reading
-		case plant.Pressure:
-			in.Pressure = reading
-		case plant.Temperature:
-			in.Temperature = reading
-		case plant.ChamberTemperature:
-			in.ChamberTemperature = reading
-		case plant.Density:
-			in.Density = reading
-		case plant.Vessel:
-			in.Vessel = reading
-		case plant.Point:
-			for i, p := range g.Sheet.Points {
-				if p.Tag == r.Tag {
-					in.Points[i] = reading
-				}
-			}
+		point := slices.IndexFunc(g.Sheet.Points, func(p datasheet.Point) bool { return p.Tag == r.Tag })
+		if r.Role != plant.Point || point >= 0 {
+			*in.Of(string(r.Role), point) = reading
 		}
 	}
 	return in
