@@ -62,7 +62,7 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 	}
 	g.switches(at, m, st)
 	var b symptom.Block
-	if !st.Minute.Add(at, in, m, g.top, &b) {
+	if !st.Minute.Add(at, in, m, &b) {
 		return
 	}
 	g.minute(&b, m, st)

@@ -79,6 +79,8 @@ func (m *Model) stand(h quantity.Length, l *level.Level) bool {
 		return true
 	case level.None:
 		l.Reason = quantity.ConversionFailed
+	case level.AboveUpperTap:
+		l.AtTap = m.sheet.Chamber.CentreToCentre
 	}
 	return false
 }
@@ -140,6 +142,9 @@ func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *co
 	}
 	m.solve(t, quantity.Length(r.Value), c, l)
 	if !l.OK() {
+		if t.onVessel {
+			l.AtTap = c.balance.ChamberUnbounded(l.AtTap)
+		}
 		return
 	}
 	l.Parts[t.signal] += t.uInput
@@ -164,6 +169,9 @@ func across(c *conditions, of, l *level.Level, h quantity.Length, at level.Bound
 	l.Value, l.Bound = h, at
 	if at != level.Within {
 		l.Value, l.Parts = 0, level.Contributions{}
+		if at == level.AboveUpperTap {
+			l.AtTap = c.balance.Span
+		}
 		return
 	}
 	for i := range l.Parts {
@@ -189,6 +197,7 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 	}
 	l.Basis = level.ByVessel
 	if !m.stand(quantity.Length(in.Vessel.Value)+m.sheet.Vessel.Offset, l) {
+		l.AtTap = c.balance.ChamberUnbounded(l.AtTap)
 		return
 	}
 	l.Parts[level.VesselDevice] = m.u.vessel

@@ -129,6 +129,39 @@ func TestReasons(t *testing.T) {
 	}
 }
 
+// A vessel-side level at a tap stands in the chamber where the balance puts it
+// just short of there: in a cold chamber well below the upper tap.
+func TestVesselAtATap(t *testing.T) {
+	m := model(t, drum())
+	at := func(vessel quantity.Length) level.Level {
+		in := half(t, m)
+		in.Vessel.Value = float64(vessel - drum().Vessel.Offset)
+		return measured(m, in).Vessel
+	}
+	span := drum().Chamber.CentreToCentre
+	for name, c := range map[string]struct {
+		short, beyond quantity.Length
+		bound         level.Bound
+	}{
+		"upper": {span - mm(.001), span + mm(20), level.AboveUpperTap},
+		"lower": {mm(.001), mm(-20), level.BelowLowerTap},
+	} {
+		short, beyond := at(c.short), at(c.beyond)
+		if beyond.Bound != c.bound || beyond.Value != 0 {
+			t.Fatalf("%s tap: %v, value %v", name, beyond.Bound, float64(beyond.Value))
+		}
+		if !short.OK() { // the chamber's own lower tap is nearer
+			continue
+		}
+		if off := short.Value - beyond.AtTap; off > mm(.01) || off < mm(-.01) {
+			t.Errorf("%s tap: in the chamber at %.2f mm, just short of it at %.2f mm", name, beyond.AtTap.Millimetres(), short.Value.Millimetres())
+		}
+		if name == "upper" && beyond.AtTap > span-mm(10) {
+			t.Errorf("a chamber 45 K colder stands at %.1f mm of %.0f", beyond.AtTap.Millimetres(), span.Millimetres())
+		}
+	}
+}
+
 // finite checks that no field of a measurement is NaN or infinite.
 func finite(t *testing.T, out *gauge.Measurement) {
 	t.Helper()

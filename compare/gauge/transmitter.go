@@ -212,7 +212,7 @@ func (m *Model) covers(t *transmitter, x quantity.Length, l *level.Level) bool {
 	case dry && bottom <= 0:
 		l.Bound = level.BelowLowerTap
 	case covered && top >= m.sheet.Chamber.CentreToCentre:
-		l.Bound = level.AboveUpperTap
+		l.Bound, l.AtTap = level.AboveUpperTap, m.sheet.Chamber.CentreToCentre
 	case dry || covered:
 		l.Reason = quantity.OutOfRange
 	default:

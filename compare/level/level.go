@@ -109,6 +109,7 @@ func (b Basis) String() string {
 // Level is a level above the lower tap.
 type Level struct {
 	Value  quantity.Length
+	AtTap  quantity.Length // where in the chamber the liquid stands while the instrument is just at the tap of Bound
 	Parts  Contributions
 	Bound  Bound
 	Basis  Basis

@@ -102,9 +102,8 @@ type Compressor struct {
 }
 
 // Add folds one scan. When the scan opens a new minute, the finished one is
-// written to b first and Add reports true. The top of the scale (centre to
-// centre, in metres) stands for a level at or above the upper tap.
-func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, top quantity.Length, b *Block) (closed bool) {
+// written to b first and Add reports true.
+func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, b *Block) (closed bool) {
 	minute := now / 60
 	if c.Minute != 0 && minute != c.Minute {
 		c.close(b)
@@ -120,17 +119,16 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, to
 		r := Reading(in, Signal(i))
 		stamps[i] = stamp(r, now)
 		if stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000 {
-			mm := millimetres(l, top)
+			mm := stand(l)
 			c.rough(Channel(i), stamps[i], r.Value, mm)
 			c.level(Channel(i), stamps[i], mm, l.Bound != level.Within)
 		}
 	}
 	for p := range gauge.Pairs {
 		a, z := members[p][0], members[p][1]
-		if levels[a].Bound == level.None || levels[z].Bound == level.None {
-			continue
+		if mm, ok := apart(levels[a], levels[z], &m.Gaps[p]); ok {
+			c.gap(p, now, stamps[a], stamps[z], mm)
 		}
-		c.gap(p, now, stamps[a], stamps[z], levels[a], levels[z], &m.Gaps[p], top)
 	}
 	if m.MagnetOK {
 		c.MagnetN++
@@ -150,14 +148,29 @@ func stamp(r *quantity.Reading, now int64) int64 {
 	return r.Time.UnixMilli()
 }
 
-func millimetres(l *level.Level, top quantity.Length) float64 {
-	switch l.Bound {
-	case level.BelowLowerTap:
-		return 0
-	case level.AboveUpperTap:
-		return top.Millimetres()
+// stand is where a level is, mm, or that of the tap it is at or beyond.
+func stand(l *level.Level) float64 {
+	if l.OK() {
+		return l.Value.Millimetres()
 	}
-	return l.Value.Millimetres()
+	return l.AtTap.Millimetres()
+}
+
+// apart is the gap of two levels, mm, of which one may be at a tap: then it is at
+// least what parts the other from there, and one on the far side says nothing.
+func apart(a, z *level.Level, g *gauge.Gap) (mm float64, ok bool) {
+	if g.OK {
+		mm = g.Value.Millimetres()
+		return mm, finite(mm)
+	}
+	if a.Bound == level.None || z.Bound == level.None || a.OK() == z.OK() {
+		return 0, false
+	}
+	mm = stand(a) - stand(z)
+	if above := a.Bound == level.AboveUpperTap || z.Bound == level.BelowLowerTap; above != (mm > 0) {
+		return 0, false
+	}
+	return mm, finite(mm)
 }
 
 // finite refuses what no instrument gives, so that a state can always be
@@ -208,18 +221,7 @@ func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
 	x[0], x[1], c.OldAt[ch], c.Raw[ch] = x[1], mm, stamp, raw
 }
 
-func (c *Compressor) gap(p gauge.Pair, now, first, second int64, a, z *level.Level, g *gauge.Gap, top quantity.Length) {
-	mm := g.Value.Millimetres()
-	if !g.OK {
-		// one level inside and the other at a tap: the gap is at least this
-		if a.OK() == z.OK() {
-			return
-		}
-		mm = millimetres(a, top) - millimetres(z, top)
-	}
-	if !finite(mm) {
-		return
-	}
+func (c *Compressor) gap(p gauge.Pair, now, first, second int64, mm float64) {
 	renewed := first != c.GapStamp[p][0] && second != c.GapStamp[p][1]
 	if !renewed && now-c.GapAt[p] < HeldAfter {
 		return
