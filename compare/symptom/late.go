@@ -50,6 +50,7 @@ const (
 	lateOther  = 4.0  // mm the other of a pair must move now and then, where foam may feign a level
 	lateRest   = 1800 // s it may rest between: a float with friction rests at every turn
 	lateApart  = 120  // s, between minutes that follow each other
+	lateWild   = 20.0 // mm from both neighbours: not a movement
 	lateLevel  = 50.0 // mm that make a change of level one
 	lateRatio  = 0.005
 	lateSigma  = 0.5 // mm, least scatter of a change
@@ -86,11 +87,19 @@ var lateLeast = [regression.Terms]float64{termPlay: 5, TermSpan: 0.3, TermSkew: 
 func (l *Late) Add(at int64, gap, level, ratio, clip float64) {
 	m, times := &l.Minutes, &l.Times
 	if whole := at-times[1] <= lateApart && times[1]-times[0] <= lateApart; whole {
+		if strays(m[0].Gap, m[1].Gap, gap) { // a wild echo is not of the level, and two at turns would be friction
+			m[1].Gap, m[1].Level = (m[0].Gap+gap)/2, (m[0].Level+level)/2
+		}
 		l.minute(times[1], m[1], (m[0].Level+m[1].Level+level)/3, clip)
 	} else {
 		l.Filled, l.N, l.Placed = 0, 0, false
 	}
 	m[0], m[1], times[0], times[1] = m[1], lateMark{Gap: gap, Level: level, Ratio: ratio}, times[1], at
+}
+
+// strays reports whether a minute's gap lies far from that of both neighbours.
+func strays(before, gap, after float64) bool {
+	return math.Min(gap-before, gap-after) > lateWild || math.Min(before-gap, after-gap) > lateWild
 }
 
 // minute folds a minute whose neighbours are known, with the level smoothed

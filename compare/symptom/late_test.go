@@ -50,6 +50,23 @@ func TestDelayIsFoundFastAndNotLearned(t *testing.T) {
 	}
 }
 
+// Wild echoes now and then are no friction.
+func TestWildEchoesAreNoFriction(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 5))
+	var l symptom.Late
+	for i := range 2 * 1440 {
+		x := 120 * math.Sin(2*math.Pi*float64(i)/400)
+		echo := x
+		if into := (i + 100) % 400; into == 36 || into == 236 {
+			echo += 70
+		}
+		l.Add(int64(1e9)+int64(i)*60, x-echo+rng.NormFloat64(), 500+echo, 0, 13)
+	}
+	if _, behind := l.Solve(0); math.Abs(behind.Value) > 1 || behind.U > 0.5 {
+		t.Errorf("behind by %.2f ± %.2f mm", behind.Value, behind.U)
+	}
+}
+
 // Foam that lifts the echo over a level at rest is no movement the float is late
 // for or stays behind in; a float that is held back in a level that moves stands
 // out all the same.
