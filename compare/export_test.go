@@ -37,3 +37,6 @@ func (g *Gauge) Means(f *cause.Finding) string { return g.means(f) }
 
 // WithRange is withRange.
 var WithRange = withRange
+
+// ChamberAgrees is chamberAgrees.
+func (g *Gauge) ChamberAgrees(at int64, st *State) bool { return g.chamberAgrees(at, st) }

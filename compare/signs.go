@@ -77,7 +77,7 @@ func (g *Gauge) confirmed(at int64, st *State, p gauge.Pair) bool {
 	if st.shaken(p) {
 		return gap.Settled(at)
 	}
-	if a, _ := symptom.Members(p); a == symptom.VesselLevel && gap.IsGross(at) && g.chamberAgrees(st) {
+	if a, _ := symptom.Members(p); a == symptom.VesselLevel && gap.IsGross(at) && g.chamberAgrees(at, st) {
 		return at-gap.GrossSince >= blowDown
 	}
 	return gap.Confirmed(at) || g.plain(st, p)

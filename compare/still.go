@@ -12,10 +12,11 @@ import (
 )
 
 // chamberAgrees reports whether two instruments of the chamber agree, so that
-// it is the chamber or the vessel's instrument that is apart.
-func (g *Gauge) chamberAgrees(st *State) bool {
+// it is the chamber or the vessel's instrument that is apart. While a chamber
+// fills again they are apart for some minutes.
+func (g *Gauge) chamberAgrees(at int64, st *State) bool {
 	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond, gauge.TransmitterSecond} {
-		if slices.Contains(g.pairs, p) && st.Gaps[p].Plain == 0 && st.Gaps[p].Gross == 0 {
+		if slices.Contains(g.pairs, p) && st.Gaps[p].Plain < promptMinutes && !st.Gaps[p].IsGross(at) {
 			return true
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/compare/symptom"
 )
@@ -56,6 +57,24 @@ func TestBlowDownAfterAQuietLevel(t *testing.T) {
 	p.run(4 * time.Hour)
 	if f := p.top(); f == nil || f.Tier != cause.Alert || f.Suspect != cause.Chamber {
 		t.Fatalf("a chamber that stays behind: %+v", f)
+	}
+}
+
+// While a chamber fills again its instruments are apart for a minute or two:
+// they still agree that it is the chamber that stays behind the vessel.
+func TestChamberAgreesWhileItFills(t *testing.T) {
+	sheet := baseSheet()
+	withVessel(&sheet)
+	g, err := compare.New(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for minutes, want := range map[uint16]bool{0: true, 1: true, 3: true, 4: false, 30: false} {
+		var st compare.State
+		st.Gaps[gauge.FloatTransmitter].Plain = minutes
+		if got := g.ChamberAgrees(0, &st); got != want {
+			t.Errorf("float and transmitter apart for %d min: agree %t", minutes, got)
+		}
 	}
 }
 
