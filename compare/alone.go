@@ -18,6 +18,25 @@ import (
 // more than 1.7; of those with two, nine in ten are beyond (own simulation).
 const apartMost = 2.5
 
+// apartLikely is the same while no two of the others part by more than they may:
+// the weather of a long record moves sound levels apart for hours.
+const apartLikely = 6.0
+
+// alone reports whether the best single cause is enough.
+func (g *Gauge) alone(at int64, st *State, l *cause.Ledger, x *parting) bool {
+	best := &l.Bank[l.Best()]
+	return x.explains(best) || x.left(best) <= apartLikely && !g.othersPart(at, st, x, seenAt(best))
+}
+
+// othersPart reports whether two levels part by more than may be, leaving out a
+// channel.
+func (g *Gauge) othersPart(at int64, st *State, x *parting, left symptom.Channel) bool {
+	others := without(x.problem, left).Channels
+	return slices.ContainsFunc(others, func(c symptom.Channel) bool {
+		return g.parts(at, st, c, without(x.problem, left, c).Channels...)
+	})
+}
+
 // explains reports whether a hypothesis by itself leaves the other levels in
 // agreement. Of two levels nothing is left to be apart.
 func (x *parting) explains(h *cause.Hypothesis) bool { return x.left(h) <= apartMost }
@@ -86,7 +105,7 @@ func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *pa
 	f.Set, e.Channels, f.RatePerD, f.More = set, blames(l.Bank, set, e.Channels), 0, true
 	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), Sentence: x.mixed(l)})
 	e.wish(Name{c, by, tag})
-	if f.Suspect == cause.Undecided || e.Wished >= 2 {
+	if e.givesWay() {
 		f.Cause, f.Suspect, f.Tag = c, by, tag
 	}
 }

@@ -2,6 +2,7 @@ package compare_test
 
 import (
 	"fmt"
+	"math"
 	"testing"
 	"time"
 
@@ -58,5 +59,30 @@ func TestNoThirdIsNamed(t *testing.T) {
 				}
 			})
 		}
+	}
+}
+
+// One transmitter has shifted; the two others move apart and together again
+// with the hours by what they may. The name of the first does not come and go.
+func TestANameStaysWhileTheOthersWander(t *testing.T) {
+	sheet := baseSheet()
+	withVessel(&sheet)
+	p := newPlant(t, sheet, 5)
+	p.step = time.Minute
+	p.run(15 * 24 * time.Hour)
+	from := p.now.Sub(p.start).Seconds()
+	p.transmitter = func(_, l float64) float64 { return l + 60 }
+	p.vessel = func(s, l float64) float64 { return l + 11*math.Sin(2*math.Pi*(s-from)/43200) }
+	var names []cause.Suspect
+	for range 72 {
+		p.run(time.Hour)
+		for _, f := range p.last.Findings {
+			if f.Tier == cause.Alert && (len(names) == 0 || names[len(names)-1] != f.Suspect) {
+				names = append(names, f.Suspect)
+			}
+		}
+	}
+	if len(names) != 1 || names[0] != cause.Transmitter {
+		t.Errorf("named %v", names)
 	}
 }

@@ -129,6 +129,17 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 	}
 }
 
+// waysLeast is how many weighings in a row must find more than one thing wrong
+// before a single name gives way: levels that move to and fro part and agree
+// again with it.
+const waysLeast = 6
+
+// givesWay reports whether a name that was given makes room for what is wished.
+func (e *Episode) givesWay() bool {
+	f := &e.Finding
+	return e.Wished >= waysLeast || f.Suspect == cause.Undecided && !f.FloatOrFollower()
+}
+
 // wish counts for how many weighings in a row the same name is wished for.
 func (e *Episode) wish(name Name) {
 	if name != e.Wish {

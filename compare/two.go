@@ -38,7 +38,7 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 		}
 		return beside
 	}
-	alone := x.explains(&l.Bank[l.Best()]) && !beside
+	alone := g.alone(at, st, l, x) && !beside
 	if alone && !x.solution.Strained() && !g.lags(st) {
 		return false
 	}
@@ -48,7 +48,7 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 		n++
 	}
 	if single := g.single(st, l, x); n > 0 && !x.solution.Strains(couples[0].fit) && couples[0].nats >= single+cause.Decisive {
-		if e.wish(Name{Cause: cause.TwoFaults}); e.Wished >= 2 || e.Finding.Suspect == cause.Undecided && !e.Finding.FloatOrFollower() { // a name gives way once it is wished twice
+		if e.wish(Name{Cause: cause.TwoFaults}); e.givesWay() {
 			g.nameBoth(e, l, couples[:n], single, x)
 		}
 		return true
