@@ -125,7 +125,7 @@ func equations(s *datasheet.Sheet) structure.System {
 		}
 	}
 	if secondary(s.Transmitter) || secondary(s.Second) {
-		add("second chamber", vesselLevel|secondChamber)
+		add("second chamber", chamberLevel|secondChamber) // both hang on the same connections
 	}
 	for _, p := range s.Points {
 		if p.ByFloat() {

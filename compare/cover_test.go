@@ -62,3 +62,30 @@ func TestBlindForSmallErrors(t *testing.T) {
 	}
 	t.Log(got[0].What, "-", got[0].Why)
 }
+
+// A second chamber hangs on the connections of the first: what plugs them hides
+// from both.
+func TestBlindForConnectionsOfTwoChambers(t *testing.T) {
+	sheet := baseSheet()
+	sheet.Transmitter.Chamber = "secondary"
+	blind := func() bool {
+		g, err := compare.New(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var st compare.State
+		for _, b := range g.Blind(began, &st) {
+			if b.ID == "lower-connection" {
+				return true
+			}
+		}
+		return false
+	}
+	if !blind() {
+		t.Error("a plugged connection of two chambers without a level on the vessel is no blind spot")
+	}
+	withVessel(&sheet)
+	if blind() {
+		t.Error("a level on the vessel shows a plugged connection")
+	}
+}
