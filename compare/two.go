@@ -190,8 +190,8 @@ func seenAt(h *cause.Hypothesis) symptom.Channel {
 	return h.Channel
 }
 
-// members are the causes of couples, of every instrument the most likely one,
-// and the channels they blame; single is the most any one cause explains.
+// members are the causes of couples, of every instrument the most likely one, the
+// likeliest instrument first, and the channels they blame; single is the most any one cause explains.
 func members(l *cause.Ledger, couples []couple, single float64) (set []cause.Ranked, channels uint8) {
 	for _, c := range couples {
 		for _, i := range [...]int{c.a, c.b} {
@@ -206,6 +206,7 @@ func members(l *cause.Ledger, couples []couple, single float64) (set []cause.Ran
 	for i := range set {
 		set[i].Probability = oneOf(l, couples, single, &set[i])
 	}
+	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
 	return set, channels
 }
 
@@ -230,8 +231,8 @@ func (g *Gauge) nameBoth(e *Episode, l *cause.Ledger, couples []couple, single f
 	f := &e.Finding
 	f.Set, e.Channels = members(l, couples, single)
 	f.Cause, f.Suspect, f.Tag, f.RatePerD = cause.TwoFaults, cause.Undecided, "", 0
-	one, other := cause.Phrase(f.Set[0].Cause), cause.Phrase(f.Set[1].Cause)
-	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), For: []cause.Cause{f.Set[0].Cause, f.Set[1].Cause},
+	one, other := l.Bank[couples[0].a].Cause, l.Bank[couples[0].b].Cause
+	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), For: []cause.Cause{one, other},
 		Nats: temper * (couples[0].fit - x.solution.Best()), Excitation: fmt.Sprintf("%d marks of %s", x.solution.Marks, span(x.problem.Step)),
-		Sentence: fmt.Sprintf("No single fault explains how the levels parted; %s together with %s does.", one, other)})
+		Sentence: fmt.Sprintf("No single fault explains how the levels parted; %s together with %s does.", cause.Phrase(one), cause.Phrase(other))})
 }

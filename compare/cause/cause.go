@@ -186,13 +186,14 @@ func (f *Finding) Blamed() Suspect {
 
 // Distinct returns findings in their order without those that say once more
 // which two faults there are: a second fault is found beside the first, and once
-// both are known each of the two findings tells both.
+// both are known each of the two findings tells both, the one perhaps with one
+// more that it hardly may be.
 func Distinct(findings []Finding) []Finding {
 	var out []Finding
 	for i := range findings {
 		f := &findings[i]
 		if !slices.ContainsFunc(out, func(o Finding) bool {
-			return o.Cause == TwoFaults && f.Cause == TwoFaults && sameInstruments(o.Set, f.Set)
+			return o.Cause == TwoFaults && f.Cause == TwoFaults && amongThem(o.Set, f.Set) && amongThem(f.Set, o.Set)
 		}) {
 			out = append(out, *f)
 		}
@@ -200,8 +201,13 @@ func Distinct(findings []Finding) []Finding {
 	return out
 }
 
-func sameInstruments(a, b []Ranked) bool {
-	return len(a) == len(b) && !slices.ContainsFunc(a, func(x Ranked) bool {
-		return !slices.ContainsFunc(b, func(y Ranked) bool { return x.Blames(y.Suspect, y.Tag) })
+// hardly is the chance below which one more instrument of a set makes it no other.
+const hardly = 0.05
+
+// amongThem reports whether all instruments of a that are no remote chance are
+// among those of b.
+func amongThem(a, b []Ranked) bool {
+	return !slices.ContainsFunc(a, func(x Ranked) bool {
+		return x.Probability >= hardly && !slices.ContainsFunc(b, func(y Ranked) bool { return x.Blames(y.Suspect, y.Tag) })
 	})
 }

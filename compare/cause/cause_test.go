@@ -208,16 +208,18 @@ func alone(c cause.Cause) bool {
 
 // Of findings that name the same two instruments the first is told.
 func TestSameTwoFaultsAreToldOnce(t *testing.T) {
-	follower := cause.Ranked{Cause: cause.FollowerShifted, Suspect: cause.Follower, Tag: "LI-1"}
-	zero := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-1"}
-	drift := cause.Ranked{Cause: cause.TransmitterDrift, Suspect: cause.Transmitter, Tag: "LT-1"}
-	other := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-2"}
+	at := func(c cause.Cause, by cause.Suspect, tag string, chance float64) cause.Ranked {
+		return cause.Ranked{Cause: c, Suspect: by, Tag: tag, Probability: chance}
+	}
+	follower := at(cause.FollowerShifted, cause.Follower, "LI-1", .9)
+	zero, drift := at(cause.TransmitterZero, cause.Transmitter, "LT-1", .9), at(cause.TransmitterDrift, cause.Transmitter, "LT-1", .9)
+	other, hardly := at(cause.TransmitterZero, cause.Transmitter, "LT-2", .2), at(cause.DensityWrong, cause.Density, "LI-1", .01)
 	two := func(id string, set ...cause.Ranked) cause.Finding {
 		return cause.Finding{ID: id, Cause: cause.TwoFaults, Set: set}
 	}
 	one := cause.Finding{ID: "single", Cause: cause.TransmitterZero, Set: []cause.Ranked{zero, drift}}
 	var left []string
-	for _, f := range cause.Distinct([]cause.Finding{one, two("first", follower, zero), one, two("again", drift, follower), two("wider", follower, zero, other), two("else", follower, other)}) {
+	for _, f := range cause.Distinct([]cause.Finding{one, two("first", follower, zero), one, two("again", drift, follower), two("hardly", zero, follower, hardly), two("wider", follower, zero, other), two("else", follower, other)}) {
 		left = append(left, f.ID)
 	}
 	if want := []string{"single", "first", "single", "wider", "else"}; !slices.Equal(left, want) {
