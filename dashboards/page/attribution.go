@@ -50,8 +50,13 @@ func (p *Pages) finding(f cause.Finding, set units.Set, now time.Time) findingVi
 
 // findingHeading names who is to blame as far as that is known.
 func findingHeading(f cause.Finding) string {
-	if f.Suspect != cause.Undecided {
+	switch {
+	case f.Suspect != cause.Undecided:
 		return strings.TrimSpace("Suspect: " + string(f.Suspect) + " " + f.Tag)
+	case f.Cause == cause.TwoFaults && len(f.Set) == 2:
+		return "Two suspects at once: " + f.Set[0].Tag + " and " + f.Set[1].Tag
+	case f.Cause == cause.TwoFaults:
+		return "Two faults at once, which ones is open"
 	}
 	for _, r := range f.Set {
 		if r.Tag == "" || r.Tag != f.Set[0].Tag {

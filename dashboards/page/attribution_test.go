@@ -27,3 +27,21 @@ func TestCausesLikeliestFirst(t *testing.T) {
 		t.Error("the finding itself was changed")
 	}
 }
+
+// The heading says as much as is known of who is to blame.
+func TestFindingHeading(t *testing.T) {
+	follower := cause.Ranked{Cause: cause.FollowerShifted, Suspect: cause.Follower, Tag: "LI-1"}
+	zero := cause.Ranked{Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-1"}
+	drift := cause.Ranked{Cause: cause.TransmitterDrift, Suspect: cause.Transmitter, Tag: "LT-1"}
+	for want, f := range map[string]cause.Finding{
+		"Suspect: transmitter LT-1":              {Cause: cause.TransmitterZero, Suspect: cause.Transmitter, Tag: "LT-1", Set: []cause.Ranked{zero}},
+		"Suspect: LT-1, cause open":              {Cause: cause.Unknown, Suspect: cause.Undecided, Set: []cause.Ranked{zero, drift}},
+		"Something is wrong, cause open":         {Cause: cause.Unknown, Suspect: cause.Undecided, Set: []cause.Ranked{zero, follower}},
+		"Two suspects at once: LI-1 and LT-1":    {Cause: cause.TwoFaults, Suspect: cause.Undecided, Set: []cause.Ranked{follower, zero}},
+		"Two faults at once, which ones is open": {Cause: cause.TwoFaults, Suspect: cause.Undecided, Set: []cause.Ranked{follower, zero, drift}},
+	} {
+		if got := findingHeading(f); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
