@@ -61,11 +61,10 @@ func (g *Gauge) scan(at int64, in *gauge.Snapshot, m *gauge.Measurement, st *Sta
 		return
 	}
 	g.switches(at, m, st)
-	var b symptom.Block
-	if !st.Minute.Add(at, in, m, &b) {
+	if !st.Minute.Add(at, in, m, &st.block) {
 		return
 	}
-	g.minute(&b, m, st)
+	g.minute(&st.block, m, st)
 	g.slowly(at, st)
 	g.attend(at, st)
 }

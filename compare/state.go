@@ -56,6 +56,7 @@ type State struct {
 	Serial   uint32 // of the newest episode
 
 	physics  gauge.Memory // of the last scan; found again after a restart
+	block    symptom.Block
 	notes    []sign
 	marks    []symptom.Mark
 	sorted   [144]float64

@@ -24,6 +24,7 @@ type column struct {
 	byGas     float64 // standard uncertainty of gas
 }
 
+// u is the standard uncertainty of the liquid.
 func (c *column) u() float64 {
 	return math.Sqrt(c.byModel*c.byModel + c.byChamber*c.byChamber + c.byVessel*c.byVessel)
 }
@@ -64,6 +65,7 @@ type conditions struct {
 	permittivity        float64  // of the gas in the chamber, 1 without a radar
 	pulse               [2]pulse // of the first and the second transmitter, where they are radars
 	float               afloat
+	uLiquid             float64 // kg/m3, of the liquid in the chamber
 	rate                float64 // m/s, of the level
 }
 
@@ -135,6 +137,7 @@ func (m *Model) fill(c *conditions) error {
 
 // derive finds what follows from densities and permittivity.
 func (m *Model) derive(c *conditions) error {
+	c.uLiquid = c.inChamber.u()
 	m.launch(c)
 	for i, t := range [...]*transmitter{m.first, m.second} {
 		if t != nil && t.spec.Principle == datasheet.Radar {

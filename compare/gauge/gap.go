@@ -7,14 +7,13 @@ import (
 
 // gaps compares the levels of every pair. out.Gaps are empty on entry.
 func (m *Model) gaps(out *Measurement) {
-	for p := range Pairs {
-		a, b := out.pair(p)
-		limit := m.sheet.Limits.Gap
-		if a == &out.Vessel {
-			limit = 0 // the user's limit is one between instruments of the chamber
-		}
-		m.gap(a, b, limit, &out.Gaps[p])
-	}
+	limit := m.sheet.Limits.Gap // between instruments of the chamber
+	m.gap(&out.Float, &out.Transmitter, limit, &out.Gaps[FloatTransmitter])
+	m.gap(&out.Float, &out.Second, limit, &out.Gaps[FloatSecond])
+	m.gap(&out.Transmitter, &out.Second, limit, &out.Gaps[TransmitterSecond])
+	m.gap(&out.Vessel, &out.Transmitter, 0, &out.Gaps[VesselTransmitter])
+	m.gap(&out.Vessel, &out.Float, 0, &out.Gaps[VesselFloat])
+	m.gap(&out.Vessel, &out.Second, 0, &out.Gaps[VesselSecond])
 	if out.Isolated {
 		m.isolate(out)
 	}

@@ -62,7 +62,7 @@ func (m *Model) report(c *conditions, filled bool, out *Measurement) {
 		return
 	}
 	out.Liquid, out.Gas = quantity.Density(c.inChamber.liquid), quantity.Density(c.inChamber.gas)
-	out.LiquidU, out.LiquidModelU = quantity.Density(c.inChamber.u()), quantity.Density(c.inChamber.byModel)
+	out.LiquidU, out.LiquidModelU = quantity.Density(c.uLiquid), quantity.Density(c.inChamber.byModel)
 	out.VesselLiquid, out.VesselGas = quantity.Density(c.inVessel.liquid), quantity.Density(c.inVessel.gas)
 	if m.float != nil {
 		out.DensityRatio = float64(m.builtFor)/c.inChamber.liquid - 1

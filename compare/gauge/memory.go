@@ -19,7 +19,7 @@ type Memory struct {
 
 	model *Model // nil: nothing yet
 	last  remembered
-	many  *[drawers]drawer       // instead of the last, in their place; nil: only the last
+	many  *shelf                 // instead of the last; nil: only the last
 	water *[isobars]water.Isobar // at pressures of late, where the vessel is under steam; nil: not yet
 }
 
@@ -32,22 +32,26 @@ type remembered struct {
 	conditions conditions
 }
 
-// drawer holds the conditions of some readings that share a place. The one
-// filled first is emptied first. What is looked through stands together.
-type drawer struct {
-	inputs [4]inputs
-	next   uint8
-	states [4]remembered
+// shelf holds the conditions of some readings in drawers: each for those that
+// share a place, and the one filled first is emptied first. What is looked
+// through stands together.
+type shelf struct {
+	labels [drawers][deep]inputs
+	next   [drawers]uint8
+	states [drawers][deep]remembered
 }
 
-// drawers is how many there are. Two registers that go up and down a few dozen
-// of their steps meet in some hundred ways within an hour.
-const drawers = 64
+// Two registers that go up and down a few dozen of their steps meet in some
+// hundred ways within an hour.
+const (
+	drawers = 128
+	deep    = 4
+)
 
 // KeepMany has the memory keep the conditions of some hundred instants, in a
-// tenth of a megabyte: for history, which is evaluated much faster than new
+// quarter of a megabyte: for history, which is evaluated much faster than new
 // readings come.
-func (last *Memory) KeepMany() { last.many = new([drawers]drawer) }
+func (last *Memory) KeepMany() { last.many = new(shelf) }
 
 // isobars is how many pressures are remembered. A transmitter's register goes
 // up and down a few dozen of its steps within minutes.
@@ -98,7 +102,7 @@ func (m *Model) recall(in *Snapshot, last *Memory) *remembered {
 func (last *Memory) forget() {
 	last.last = remembered{}
 	if last.many != nil {
-		*last.many = [drawers]drawer{}
+		*last.many = shelf{}
 	}
 }
 
@@ -107,15 +111,19 @@ func (last *Memory) place(now *inputs) *remembered {
 	if last.many == nil {
 		return &last.last
 	}
-	d := &last.many[now.hash()%drawers]
-	for i := range d.inputs {
-		if d.inputs[i] == *now {
-			return &d.states[i]
+	return last.many.place(now)
+}
+
+func (s *shelf) place(now *inputs) *remembered {
+	d := now.hash() % drawers
+	for i := range s.labels[d] {
+		if s.labels[d][i] == *now {
+			return &s.states[d][i]
 		}
 	}
-	k := d.next
-	d.inputs[k], d.next = *now, (k+1)%uint8(len(d.states))
-	return &d.states[k]
+	k := s.next[d]
+	s.labels[d][k], s.next[d] = *now, (k+1)%deep
+	return &s.states[d][k]
 }
 
 // find finds the conditions of a snapshot.

@@ -57,7 +57,11 @@ func (m *Model) solve(t *transmitter, raw quantity.Length, c *conditions, l *lev
 		l.Parts = level.Contributions{}
 		return
 	}
-	l.Parts[t.device] = math.Hypot(l.Parts[t.device], t.uOwn)
+	if own := &l.Parts[t.device]; *own == 0 {
+		*own = t.uOwn
+	} else { // beside what physics makes of its accuracy
+		*own = math.Hypot(*own, t.uOwn)
+	}
 	if t.byTap {
 		l.Parts[level.TapElevation] = m.u.tap
 	}

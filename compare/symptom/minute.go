@@ -111,15 +111,18 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, b 
 	}
 	c.Minute, c.Last = minute, now
 	levels := [Channels]*level.Level{&m.Float, &m.Transmitter, &m.Second, &m.Vessel}
+	readings := [Channels]*quantity.Reading{&in.Float, &in.Transmitter, &in.Second, &in.Vessel}
 	var stamps [Channels]int64 // of those that have a level
-	for i, l := range levels {
+	for i := range levels {
+		l, r := levels[i], readings[i]
 		if l.Bound == level.None {
 			continue
 		}
-		r := Reading(in, Signal(i))
 		stamps[i] = stamp(r, now)
-		if stamps[i] != c.Stamp[i] || now*1000-c.Stamp[i] >= HeldAfter*1000 {
-			mm := stand(l)
+		if stamps[i] == c.Stamp[i] && now*1000-c.Stamp[i] < HeldAfter*1000 {
+			continue
+		}
+		if mm := stand(l); finite(mm) {
 			c.rough(Channel(i), stamps[i], r.Value, mm)
 			c.level(Channel(i), stamps[i], mm, l.Bound != level.Within)
 		}
@@ -175,12 +178,9 @@ func apart(a, z *level.Level, g *gauge.Gap) (mm float64, ok bool) {
 
 // finite refuses what no instrument gives, so that a state can always be
 // written down and no sum is poisoned.
-func finite(mm float64) bool { return !math.IsNaN(mm) && !math.IsInf(mm, 0) }
+func finite(mm float64) bool { return mm-mm == 0 }
 
 func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
-	if !finite(mm) {
-		return
-	}
 	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
@@ -198,13 +198,13 @@ const (
 // line through its neighbours, as the variance of one reading: a steady
 // movement is not in it, whatever the distances in time.
 func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
-	if !finite(mm) {
-		return
-	}
 	x, before, after := &c.Old[ch], float64(c.Apart[ch]), float64(stamp-c.OldAt[ch])
 	near := after > 0 && after <= roughApart
 	if near && before > 0 {
-		share := before / (before + after)
+		share := 0.5
+		if before != after {
+			share = before / (before + after)
+		}
 		e := min(math.Abs(x[1]-(1-share)*x[0]-share*mm), roughLargest)
 		c.Rough[ch] += e * e / (1 + share*share + (1-share)*(1-share))
 		c.Roughs[ch]++

@@ -15,6 +15,14 @@ type Trip struct {
 	ByFloat      bool    // worked by the float's magnet
 }
 
+// margin is how far beyond a switch a position contradicts it, mm.
+func (t *Trip) margin() float64 {
+	if m := t.Differential + 3*t.U; m > 25 {
+		return m
+	}
+	return 25
+}
+
 // At returns the elevation the switch changes at when the level moves in d.
 func (t *Trip) At(d Direction) float64 {
 	if d == Rising {
@@ -266,7 +274,7 @@ func (p *Point) fade(at int64) {
 
 // expect books a crossing the switch did not answer.
 func (p *Point) expect(t *Trip, at int64, position float64) {
-	margin := max(25, t.Differential+3*t.U)
+	margin := t.margin()
 	wrong := (p.State == gauge.Dry && position > t.Elevation+margin) || (p.State == gauge.Wet && position < t.Elevation-margin)
 	if !wrong {
 		beyond := position - t.Elevation

@@ -111,14 +111,14 @@ const farFromEnd = 80 * quantity.Millimetre
 
 // limit says that an instrument stands at the end of its range while a witness
 // sees the level far from it. A level truly beyond a tap is no fault.
-func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own *level.Level, top quantity.Length, witnesses ...*level.Level) {
+func (p *Presence) limit(at int64, c Channel, r *quantity.Reading, own *level.Level, top quantity.Length, one, other *level.Level) {
 	saturated := r.Reason == quantity.Saturated && r.Quality != quantity.Absent
 	if !saturated && own.Bound != level.BelowLowerTap && own.Bound != level.AboveUpperTap {
 		p.LimitSince[c], p.LimitSeen[c] = 0, 0
 		return
 	}
 	contradicted, confirmed := false, false
-	for _, w := range witnesses {
+	for _, w := range [...]*level.Level{one, other} {
 		switch {
 		case w.Bound == level.None:
 		case !w.OK():
