@@ -30,7 +30,11 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 		above, ok := 0.0, false
 		for o := range symptom.Channels {
 			if o != c && g.has(o) && m.At[o] != 0 && b.At-m.At[o] <= symptom.HeldAfter && st.Loud&bit(o) == 0 {
-				above, ok = b.Level[c]-m.Level[o], true
+				beside := m.Level[o]
+				if b.Has[o] {
+					beside = b.Level[o]
+				}
+				above, ok = b.Level[c]-beside, true
 				break
 			}
 		}

@@ -2,6 +2,7 @@ package compare_test
 
 import (
 	"encoding/json"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -74,6 +75,30 @@ func TestNoisyInstrumentIsNamed(t *testing.T) {
 				t.Errorf("ten days later: %+v", f)
 			}
 		})
+	}
+}
+
+// A radar that has strayed from the float for hours all its life does not change
+// its name with that once it is noisy.
+func TestNoisyWhileItStrays(t *testing.T) {
+	sheet := baseSheet()
+	continuous(&sheet)
+	sheet.Limits.Gap = .08
+	p := newPlant(t, sheet, 2)
+	p.step = time.Minute
+	stray := func(s float64) float64 { return 12 * math.Sin(2*math.Pi*s/44700) }
+	p.transmitter = func(s, l float64) float64 { return l + stray(s) }
+	p.run(15 * 24 * time.Hour)
+	p.transmitter = func(s, l float64) float64 { return l + stray(s) + 25*p.rng.NormFloat64() }
+	var names []cause.Cause
+	for range 96 {
+		p.run(time.Hour)
+		if f := p.top(); f != nil && f.Tier == cause.Alert && (len(names) == 0 || names[len(names)-1] != f.Cause) {
+			names = append(names, f.Cause)
+		}
+	}
+	if n := len(names); n == 0 || n > 2 || names[n-1] != cause.TransmitterNoisy {
+		t.Errorf("named %v", names)
 	}
 }
 

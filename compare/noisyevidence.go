@@ -90,7 +90,8 @@ func (g *Gauge) blameNoisy(at int64, st *State, e *Episode) {
 	}
 	ranked := l.Rank()
 	f.Evidence, f.Set = l.Lines, cause.Remaining(ranked)
-	f.Cause, f.Suspect, f.Tag = cause.Name(ranked)
+	name, by, tag := cause.Name(ranked)
+	e.rename(Name{name, by, tag}, ranked)
 }
 
 // quietEvidence enters which other levels keep the scatter they always had. One
@@ -124,15 +125,15 @@ func (g *Gauge) liftEvidence(at int64, st *State, l *cause.Ledger, c symptom.Cha
 		return
 	}
 	w, sentence := 0.0, ""
-	switch share := n.Lift / n.Size; {
-	case share >= noisyFoam:
+	switch u := n.LiftU(); {
+	case n.Lift-u >= noisyFoam*n.Size:
 		w, sentence = 4, fmt.Sprintf("In the mean it stands %.0f mm higher since: an echo that is lifted.", n.Lift)
-	case share <= noisyNoFoam:
+	case n.Lift+u <= noisyNoFoam*n.Size:
 		w, sentence = -4, fmt.Sprintf("In the mean it stands where it stood, within %.0f mm: foam would lift it.", math.Max(1, abs(n.Lift)))
 	default:
 		return
 	}
-	l.Add(cause.Evidence{From: unix(n.Since), To: unix(at), Sentence: sentence, Excitation: fmt.Sprintf("%.0f blocks of readings", n.Lifts), Numbers: map[string]float64{"lift_mm": n.Lift, "scatter_mm": n.Size}},
+	l.Add(cause.Evidence{From: unix(n.Since), To: unix(at), Sentence: sentence, Excitation: fmt.Sprintf("%.0f blocks of readings", n.Lifts), Numbers: map[string]float64{"lift_mm": n.Lift, "u_mm": n.LiftU(), "scatter_mm": n.Size}},
 		func(h *cause.Hypothesis) float64 {
 			switch {
 			case h.Cause == cause.RadarDisturbed && h.Channel == c:

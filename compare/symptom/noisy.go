@@ -35,6 +35,7 @@ type Noisy struct {
 	Size         float64 // standard deviation of a reading since then, mm
 	Rest, Lift   float64 // where it stood beside its witness before, and since then above that, mm
 	Rests, Lifts float64 // blocks they rest on
+	Strays       float64 // variance of the blocks of Rest, mm²
 
 	Alone   int64   // since when the others have kept theirs beside it, 0: they do not
 	Longest float64 // s, noise that ended by itself, forgotten slowly
@@ -67,7 +68,8 @@ const (
 	noisySmooth    = 0.2          // of the newest block in Now
 	quickSmooth    = 0.25         // of the newest step in Quick
 	restBlocks     = 144          // that Rest looks back on
-	liftBlocks     = 24           // that Lift looks back on
+	liftBlocks     = 144          // that Lift looks back on
+	liftAlike      = 24           // blocks in a row that stray together
 )
 
 // Add folds one minute of a channel: its newest reading, and, where ok, how far
@@ -211,7 +213,9 @@ func (n *Noisy) louds() int { return bits.OnesCount32(n.History & (1<<noisyBlock
 func (n *Noisy) rest(above float64) {
 	if !math.IsNaN(above) {
 		n.Rests = math.Min(n.Rests+1, restBlocks)
-		n.Rest += (above - n.Rest) / n.Rests
+		off := above - n.Rest
+		n.Rest += off / n.Rests
+		n.Strays += (off*(above-n.Rest) - n.Strays) / n.Rests
 	}
 }
 
@@ -220,6 +224,12 @@ func (n *Noisy) lift(above float64) {
 		n.Lifts = math.Min(n.Lifts+1, liftBlocks)
 		n.Lift += (above - n.Rest - n.Lift) / n.Lifts
 	}
+}
+
+// LiftU is how far Lift may be off by what the level strayed from its witness
+// before: a tide or a batch moves it for hours.
+func (n *Noisy) LiftU() float64 {
+	return math.Sqrt(n.Strays * math.Min(1, liftAlike/math.Max(1, n.Lifts)))
 }
 
 // Known reports whether the usual noise is learned.
