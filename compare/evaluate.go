@@ -134,6 +134,9 @@ func (g *Gauge) sign(b *symptom.Block, p gauge.Pair, halfSpans float64, st *Stat
 	}
 	st.Sign[p].Largest, st.Sign[p].Clip = usualSkew(first), clip(first)
 	st.Sign[p].Steps = st.steps(p)
+	if first != symptom.VesselLevel {
+		st.Sign[p].Allows = mm(g.sheet.Limits.Gap)
+	}
 	st.Sign[p].Late.Both = g.foams(of)
 	st.Sign[p].Add(b.At, gap, level, half, b.Ratio)
 }

@@ -135,7 +135,7 @@ func (g *Gauge) prompt(st *State, p gauge.Pair) bool {
 	if g.foams(a) || g.foams(b) {
 		least = promptMinutes
 	}
-	return st.Gaps[p].Prompt.Minutes >= least
+	return st.Gaps[p].Lasts(least)
 }
 
 // seconded reports whether another level than the higher of two, and no radar,

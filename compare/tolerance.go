@@ -129,7 +129,7 @@ func (g *Gauge) reassumed(at int64, st *State) bool {
 func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bool) symptom.Tolerance {
 	a, _ := symptom.Members(p)
 	w, base := &st.Allow[p], &st.Base[p]
-	t := symptom.Tolerance{UD: w.Budget}
+	t := symptom.Tolerance{UD: w.Budget, Limit: g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel}
 	if assumed {
 		t.UD *= assumedMore
 	}
@@ -140,7 +140,7 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 		return t
 	}
 	t.Sigma, t.Usual = base.Sigma, base.Normal(halfSpans)
-	if g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel {
+	if t.Limit {
 		if g.sheet.Budget.LearnBaseline {
 			t.Normal = base.Normal(halfSpans) // the user's limit, about what is normal
 		}

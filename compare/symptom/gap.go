@@ -20,7 +20,7 @@ const (
 	confirmShare  = 0.7
 	grossMM       = 100.0 // beyond this, plus a minute of movement, no confirmation is asked for
 	grossMinutes  = 2     // medians of three in a row
-	sparseGross   = 10    // the same where values are minutes apart and corrupt ones come in bursts
+	burstValues   = 10    // the same, and of Prompt, where values are minutes apart or corrupt ones come in bursts
 	plainLeast    = 16.0  // mm
 	plainMore     = 10.0  // mm beyond one and a half times what is allowed
 	burstLongest  = 4 * 3600
@@ -61,6 +61,7 @@ type Gap struct {
 	BurstSign       float64 // its sign
 	Bursts          float64 // how many came and went, forgotten within a week
 	GrossSince      int64
+	Patient         bool    // the user states what a gap may be
 	Wild            float64 // how many gross gaps came and went within minutes, forgotten within weeks
 	WildAt          int64
 	GrossSign       float64
@@ -100,6 +101,7 @@ type Tolerance struct {
 	Weeks  float64  // allowed change from the last weeks, mm; 0: no less than UD
 	Usual  float64  // the gap by the baseline, mm
 	Sigma  float64  // standard deviation of a ten-minute mean of this pair, mm; 0: default
+	Limit  bool     // UD is the user's own limit
 	Loud   Loudness // what a noisy instrument of the pair adds
 }
 
@@ -146,7 +148,7 @@ func (t Tolerance) slow() sequential.Design {
 // the level moved at speed mm/s and the two readings were skew seconds apart.
 // It reports the mean of a finished ten-minute block.
 func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64, finished bool) {
-	g.Sparse = at-g.Median.At > 120
+	g.Sparse, g.Patient = at-g.Median.At > 120, t.Limit
 	x, ok := g.Median.Add(at, gap)
 	if !ok {
 		return 0, false
@@ -220,21 +222,6 @@ func (g *Gap) step(t Tolerance, at int64, x, skew, speed float64) {
 	g.RecentAt = at
 }
 
-// burst books a gap that came and went; several within an hour are one.
-func (g *Gap) burst(at int64) {
-	if at-g.BurstAt < 3600 {
-		g.BurstAt = at
-		return
-	}
-	g.Bursts = g.Bursts*math.Exp(-float64(at-g.BurstAt)/burstMemory) + 1
-	g.BurstAt, g.BurstSign = at, g.PlainSign
-}
-
-// Bursting reports how many such gaps came and went lately.
-func (g *Gap) Bursting(at int64) float64 {
-	return g.Bursts * math.Exp(-float64(at-g.BurstAt)/burstMemory)
-}
-
 // plain counts the minutes in a row in which the gap is far outside what is
 // allowed, and remembers when such a gap went away by itself.
 func (g *Gap) plain(at int64, x float64, t Tolerance, movement float64) {
@@ -250,37 +237,6 @@ func (g *Gap) plain(at int64, x float64, t Tolerance, movement float64) {
 		g.PlainSince, g.PlainSign = at, math.Copysign(1, x)
 	}
 	g.Plain = satAdd(g.Plain)
-}
-
-func (g *Gap) gross(at int64, x, allowance float64) {
-	if math.Abs(x) <= grossMM+allowance || (g.Gross > 0 && x*g.GrossSign < 0) {
-		if g.Gross > 0 && at-g.GrossSince <= wildLongest {
-			g.Wild, g.WildAt = g.wilds(at)+1, at
-		}
-		g.Gross = 0
-		return
-	}
-	if g.Gross == 0 {
-		g.GrossSince, g.GrossSign = at, math.Copysign(1, x)
-	}
-	if g.Gross < 255 {
-		g.Gross++
-	}
-}
-
-// wilds is how many gross gaps came and went within minutes lately.
-func (g *Gap) wilds(at int64) float64 {
-	return g.Wild * math.Exp(-float64(at-g.WildAt)/wildMemory)
-}
-
-// IsGross reports a gap so large for so long that nothing need be confirmed.
-// Where values are sparse, one corrupt value lasts long, and where they came in
-// bursts lately they come again: more are asked for.
-func (g *Gap) IsGross(at int64) bool {
-	if g.Sparse || g.wilds(at) >= wildTold {
-		return g.Gross >= sparseGross
-	}
-	return g.Gross >= grossMinutes
 }
 
 // Evidence returns the largest sum with its sign and the onset it gives.

@@ -101,6 +101,26 @@ func TestCorruptBurstsComeAgain(t *testing.T) {
 	}
 }
 
+// Who states himself what a gap may be waits until it has outlasted a burst.
+func TestStatedLimitWaitsForABurst(t *testing.T) {
+	for _, c := range []struct {
+		limit   bool
+		minutes int
+		told    bool
+	}{{false, 6, true}, {true, 6, false}, {true, 9, false}, {true, 15, true}} {
+		tol, told := symptom.Tolerance{UD: 160, Limit: c.limit}, false
+		var g symptom.Gap
+		at := feed(&g, tol, 1440, 1e9, func(int) float64 { return 0 }) + 60
+		for i := range int64(c.minutes) {
+			g.Add(tol, at+i*60, 1500, 0, 0)
+			told = told || g.IsGross(at+i*60) || g.Lasts(4)
+		}
+		if told != c.told {
+			t.Errorf("%d minutes, limit stated %t: told %t", c.minutes, c.limit, told)
+		}
+	}
+}
+
 // A hole of six hours adds no evidence, and a gap within its tolerance takes
 // evidence away.
 func TestGapHoleAddsNothing(t *testing.T) {

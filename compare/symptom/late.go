@@ -23,6 +23,8 @@ type Late struct {
 	Other   float64 // where the other last moved to, mm
 	MovedAt int64
 
+	Quick bool // the level turns too often, set by the caller: nothing is folded
+
 	Minutes [2]lateMark // the newest two, newest last
 	Times   [2]int64
 	Play    [2]float64 // where a follower with a little play, and with much, would be, mm
@@ -143,7 +145,7 @@ func (l *Late) fold(at int64, clip float64) {
 	if other := m[3].Level + m[3].Gap; math.Abs(other-l.Other) >= lateOther {
 		l.Other, l.MovedAt = other, at
 	}
-	if l.Filled < 4 || high-low < lateRange || l.Both && at-l.MovedAt > lateRest {
+	if l.Quick || l.Filled < 4 || high-low < lateRange || l.Both && at-l.MovedAt > lateRest {
 		return
 	}
 	before, after := (m[2].Level-m[0].Level)/(2*lateStep), (m[3].Level-m[1].Level)/(2*lateStep)
@@ -201,4 +203,13 @@ func (l *Late) best() (best Estimate) {
 		}
 	}
 	return best
+}
+
+// speed is how fast the level moves when it does, mm/s, as its root mean square.
+func (l *Late) speed() float64 {
+	m := &l.M[lateSlow]
+	if m.N == 0 {
+		return 0
+	}
+	return math.Sqrt(m.A[TermSpan][TermSpan]/m.N) * lateLevel / lateStep
 }

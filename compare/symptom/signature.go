@@ -29,6 +29,8 @@ type Signature struct {
 	Peak, Valley   float64 // since the direction last turned
 	Up             bool
 	Turned         bool    // the direction is known
+	TurnedAt       int64   // when it last turned
+	Quick          int64   // until when it turns too often for what is behind to be told
 	Plainly        uint8   // solutions in a row with friction a sound follower never has
 	Trails         uint8   // solutions in a row with the first behind at the turns
 	Turns          float64 // of the direction lately
@@ -43,10 +45,13 @@ type Signature struct {
 	HasDensity          bool
 	Clip                float64 // mm, largest gap that counts whole, set by the caller
 	Largest             float64 // s, skew that may be learned as usual, set by the caller
+	Allows              float64 // mm, gap the user allows for, 0: none stated, set by the caller
 	Steps               bool    // a device of the pair sends only changes, set by the caller
 	Began               int64
 	UsualSkew           float64 // s, learned
+	UsualU              float64 // s, of UsualSkew where the user allows for a gap
 	UsualKnown          bool
+	Assumed             bool // nothing moved while it could be learned: taken as none
 }
 
 // Signature constants.
@@ -66,6 +71,10 @@ const (
 	learnSkewU      = 10.0 // s, uncertainty of a skew that is learned as usual
 	learnCoarseU    = 40.0 // the same of a skew several times that: signals polled minutes apart
 	sigmaLeast      = 2.0  // mm
+	quickTurn       = 900  // s from one turn to the next: a swing of half an hour, or noise, which four marks cannot follow
+	quickLasts      = 1800 // s that says so
+	wellDelay       = 300  // s, of a well that damps waves as one should (common practice, no source)
+	fastest         = 2.0  // times the usual speed of a level that moves
 	turnsLeast      = 5.0  // turns within the memory that make friction believable
 )
 
@@ -84,7 +93,8 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 		s.Before, s.LevelBefore = s.At, s.Level
 		s.At, s.Gap, s.Level, s.Ratio = at, gap, level, ratio
 	}()
-	s.turn(level)
+	s.turn(at, level)
+	s.Late.Quick = at < s.Quick
 	s.Late.Add(at, gap, level, ratio, s.Clip/3)
 	if s.Before == 0 || at-s.At > 900 || s.At-s.Before > 900 || !s.Turned {
 		return false
@@ -110,15 +120,16 @@ func (s *Signature) Add(at int64, gap, level, halfSpan, ratio float64) bool {
 	s.SolvedAt = at
 	s.solve()
 	s.late()
-	if !s.UsualKnown && at-s.Began >= LearnSeconds {
+	if (!s.UsualKnown || s.Assumed) && at-s.Began >= LearnSeconds {
 		s.learn()
 	}
 	return true
 }
 
 // turn keeps the direction of movement: it turns when the level comes back
-// from its extreme by more than noise.
-func (s *Signature) turn(level float64) {
+// from its extreme by more than noise. In a well the waves of a slow tide turn it
+// often, and a float would seem to rub at every one.
+func (s *Signature) turn(at int64, level float64) {
 	if s.At == 0 {
 		s.Peak, s.Valley = level, level
 		return
@@ -127,11 +138,16 @@ func (s *Signature) turn(level float64) {
 	switch {
 	case level < s.Peak-turnBack && (s.Up || !s.Turned):
 		s.Up, s.Turned, s.Valley = false, true, level
-		s.Turns++
 	case level > s.Valley+turnBack && (!s.Up || !s.Turned):
 		s.Up, s.Turned, s.Peak = true, true, level
-		s.Turns++
+	default:
+		return
 	}
+	s.Turns++
+	if s.Allows > 0 && at-s.TurnedAt < quickTurn {
+		s.Quick = at + quickLasts
+	}
+	s.TurnedAt = at
 }
 
 func (s *Signature) solve() {
@@ -189,12 +205,19 @@ func (s *Signature) play() float64 {
 // skewed reports whether the delay one window shows is surely one, and surely
 // farther from what is usual than clocks and filters of a healthy pair go.
 func (s *Signature) skewed(e Estimate) bool {
-	sure := 3 * e.U
-	return e.OK && math.Abs(e.Value)-sure > leastSkew && math.Abs(e.Value-s.UsualSkew)-sure > s.healthy()
+	return e.OK && math.Abs(e.Value)-3*e.U > leastSkew && math.Abs(e.Value-s.UsualSkew)-3*math.Hypot(e.U, s.UsualU) > s.healthy()
 }
 
-// healthy is how far from what is usual the delay of a healthy pair goes, s.
-func (s *Signature) healthy() float64 { return math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew)) }
+// healthy is how far from what is usual the delay of a healthy pair goes, s. That
+// of a well goes with the swing: one much slower than the well is behind by all of
+// it, a quick one by little. A user who allows for a gap allows for that.
+func (s *Signature) healthy() float64 {
+	most := math.Max(healthySkew, 0.5*math.Abs(s.UsualSkew))
+	if speed := s.Late.speed(); s.Allows > 0 && speed > 0 {
+		most = math.Max(most, math.Min(wellDelay, s.Allows/(fastest*speed)))
+	}
+	return most
+}
 
 // Shows returns the smallest change of the delay that would stand out now, s;
 // ok is false while the level has moved too little to tell any.
@@ -222,12 +245,23 @@ func count(n uint8, yes bool) uint8 {
 }
 
 // learn takes the present skew as usual, at the end of commissioning, by the
-// window that knows it best.
+// window that knows it best. Where nothing moved until then none is assumed; a well
+// then shows its own once it moves.
 func (s *Signature) learn() {
-	if best := s.Late.best(); best.OK && (best.U < learnSkewU || best.U < learnCoarseU && math.Abs(best.Value) > 4*best.U) {
-		s.UsualSkew = math.Max(-s.Largest, math.Min(s.Largest, best.Value))
-	} else if s.At-s.Began < 2*LearnSeconds {
+	best := s.Late.best()
+	told := best.OK && (best.U < learnSkewU || best.U < learnCoarseU && math.Abs(best.Value) > 4*best.U)
+	switch {
+	case s.Assumed && (!told || s.Allows == 0 || math.Abs(best.Value) > wellDelay):
+		return
+	case told:
+		s.UsualSkew, s.UsualU, s.Assumed = math.Max(-s.Largest, math.Min(s.Largest, best.Value)), 0, false
+		if s.Allows > 0 {
+			s.UsualU = best.U
+		}
+	case s.At-s.Began < 2*LearnSeconds:
 		return // not excited yet: wait
+	default:
+		s.Assumed = true
 	}
 	s.UsualKnown, s.Skewed = true, 0
 }
@@ -251,5 +285,5 @@ func (s *Signature) Rebase() {
 
 // Forget drops the sums, after maintenance or when what is normal changed.
 func (s *Signature) Forget() {
-	*s = Signature{UsualSkew: s.UsualSkew, UsualKnown: s.UsualKnown, Began: s.Began}
+	*s = Signature{UsualSkew: s.UsualSkew, UsualU: s.UsualU, UsualKnown: s.UsualKnown, Assumed: s.Assumed, Began: s.Began}
 }
