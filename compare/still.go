@@ -36,6 +36,7 @@ type witnesses struct {
 	rested      int64   // end of the first move it missed
 	gap         float64 // subject minus busiest witness now, less what is normal, mm
 	joined      bool    // another instrument stands where the subject does and not where that witness is
+	unseconded  bool    // another instrument could have seen its moves and did not
 }
 
 // watchers sums up the witnesses of a subject. A witness blamed by an open
@@ -64,47 +65,10 @@ func (g *Gauge) watchers(at int64, st *State, subject symptom.Channel) (w witnes
 	}
 	if w.moves > 0 {
 		w.joined = g.joined(at, st, subject, w.moved)
+		w.unseconded = g.unseconded(at, st, subject, w.moved)
 	}
 	return w
 }
-
-// joined reports whether an instrument that nothing blames stands with the
-// subject rather than with the witness that moves. Beside a vessel that moves
-// they may rest together: their chamber is closed.
-func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel) bool {
-	m, blamed := &st.Movement, st.blamed()
-	if witness == symptom.VesselLevel {
-		return false
-	}
-	for o := range symptom.Channels {
-		if o == subject || o == witness || !g.has(o) || blamed&bit(o) != 0 || m.At[o] == 0 || at-m.At[o] > symptom.HeldAfter {
-			continue
-		}
-		here := abs(m.Level[o] - m.Level[subject] - st.normal(g, o, subject))
-		there := abs(m.Level[o] - m.Level[witness] - st.normal(g, o, witness))
-		missed := 2*m.Follow[o][witness].Still >= m.Follow[subject][witness].Still && here < joinedShare*g.scale.Size
-		if here < joinedShare*there || missed {
-			return true
-		}
-	}
-	return false
-}
-
-// movesAlone reports whether a witness moves by itself: no other one made its moves,
-// and another instrument stands with the subject.
-func (g *Gauge) movesAlone(at int64, st *State, subject, witness symptom.Channel) bool {
-	for o := range symptom.Channels {
-		if f := &st.Movement.Follow[subject][o]; o != subject && o != witness && g.has(o) && f.Set && f.Still >= 2 {
-			return false
-		}
-	}
-	return g.joined(at, st, subject, witness)
-}
-
-// joinedShare is how much nearer to the subject than to the witness another
-// instrument is that stands with the subject, or, while the witness passes by,
-// than a move when it missed the same ones.
-const joinedShare = 0.5
 
 // normal is the usual difference of two channels, first minus second, mm.
 func (st *State) normal(g *Gauge, a, b symptom.Channel) float64 {
@@ -130,7 +94,7 @@ const foamRise = 80.0
 // chamber stands with the subject, proves nothing about the subject.
 func (g *Gauge) believable(w *witnesses) bool {
 	outvoted := w.voting > 1 && w.odds >= symptom.AlertNats
-	if w.moves < g.moves && !outvoted || abs(w.gap) < g.scale.Size || w.joined && w.agreeing < 2 {
+	if w.moves < g.moves && !outvoted || abs(w.gap) < g.scale.Size || w.joined && w.agreeing < 2 || w.unseconded {
 		return false
 	}
 	return w.agreeing > 1 || outvoted || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
@@ -171,7 +135,7 @@ func (g *Gauge) fineSigns(at int64, st *State, list []sign) []sign {
 			f := &st.Movement.Fine[c][o]
 			// A transmitter at rest while a density moves the other levels looks the
 			// same: that is shown and not announced.
-			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats && !g.joined(at, st, c, o)}
+			s := sign{group: Levels, channels: bit(c), alert: c == symptom.FloatLevel && f.Odds() >= symptom.AlertNats && !g.joined(at, st, c, o) && !g.unseconded(at, st, c, o)}
 			s.Symptom = symptom.Symptom{Kind: stillKind(c), Point: -1, Pair: pairOf(c, o), Since: unix(f.Start), Found: unix(at),
 				Value: length(f.Spread()), Budget: length(g.fineSize(st, c, o)), Moves: int(f.Still), Nats: f.Odds()}
 			list = append(list, s)

@@ -1,0 +1,88 @@
+package compare
+
+import (
+	"bridlewatch/compare/symptom"
+)
+
+// joined reports whether an instrument that nothing blames stands with the
+// subject rather than with the witness that moves. Beside a vessel that moves
+// they may rest together: their chamber is closed.
+func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel) bool {
+	m, blamed := &st.Movement, st.blamed()
+	if witness == symptom.VesselLevel {
+		return false
+	}
+	for o := range symptom.Channels {
+		if o == subject || o == witness || !g.has(o) || blamed&bit(o) != 0 || m.At[o] == 0 || at-m.At[o] > symptom.HeldAfter {
+			continue
+		}
+		here := abs(m.Level[o] - m.Level[subject] - st.normal(g, o, subject))
+		there := abs(m.Level[o] - m.Level[witness] - st.normal(g, o, witness))
+		missed := 2*m.Follow[o][witness].Still >= m.Follow[subject][witness].Still && here < joinedShare*g.scale.Size
+		if here < joinedShare*there || missed {
+			return true
+		}
+	}
+	return false
+}
+
+// movesAlone reports whether a witness moves by itself: no other one made its moves,
+// and another instrument stands with the subject.
+func (g *Gauge) movesAlone(at int64, st *State, subject, witness symptom.Channel) bool {
+	for o := range symptom.Channels {
+		if f := &st.Movement.Follow[subject][o]; o != subject && o != witness && g.has(o) && f.Set && f.Still >= 2 {
+			return false
+		}
+	}
+	return g.joined(at, st, subject, witness)
+}
+
+// joinedShare is how much nearer to the subject than to the witness another
+// instrument is that stands with the subject, or, while the witness passes by,
+// than a move when it missed the same ones.
+const joinedShare = 0.5
+
+// unseconded reports whether a witness moves by itself where the user states what
+// a gap may be: waves shake one instrument and a well damps another, so that moves
+// count only where a third that nothing blames, and that could see them, saw most,
+// or saw one and has left the subject as that witness did.
+func (g *Gauge) unseconded(at int64, st *State, subject, witness symptom.Channel) bool {
+	if g.sheet.Limits.Gap == 0 || witness == symptom.VesselLevel {
+		return false
+	}
+	m, blamed := &st.Movement, st.blamed()
+	for o := range symptom.Channels {
+		if o == subject || o == witness || !g.has(o) || blamed&bit(o) != 0 || m.At[o] == 0 || at-m.At[o] > symptom.HeldAfter {
+			continue
+		}
+		f := &m.Follow[subject][o]
+		here := m.Level[o] - m.Level[subject] - st.normal(g, o, subject)
+		there := m.Level[witness] - m.Level[subject] - st.normal(g, witness, subject)
+		left := f.Still > 0 && here*there > 0 && abs(here) >= leftShare*g.scale.Size && abs(here) <= 2*abs(there)
+		if f.Set && f.Still < max(2, g.moves-1) && !left {
+			return true
+		}
+	}
+	return false
+}
+
+// leftShare is how far from a subject a third instrument has left it, of a move.
+const leftShare = 0.75
+
+// leftAlone is unseconded for a witness that left a reading which repeats: another
+// that could see it did not leave it the same way.
+func (g *Gauge) leftAlone(at int64, st *State, subject, witness symptom.Channel, mm float64) bool {
+	if g.sheet.Limits.Gap == 0 || witness == symptom.VesselLevel {
+		return false
+	}
+	r, blamed := &st.Repeat[subject], st.blamed()
+	for o := range symptom.Channels {
+		if o == subject || o == witness || !g.has(o) || !r.Seen[o] || blamed&bit(o) != 0 || at-st.Movement.At[o] > symptom.HeldAfter {
+			continue
+		}
+		if d, far := r.Left(o, st.Movement.Level[o]); !far || d*mm < 0 {
+			return true
+		}
+	}
+	return false
+}
