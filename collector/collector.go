@@ -39,7 +39,7 @@ type Sample struct {
 
 // Raw is the sample as a reading in the unit of the signal, the form package
 // signal converts.
-func (s Sample) Raw() quantity.Reading {
+func (s *Sample) Raw() quantity.Reading {
 	return quantity.Reading{Value: s.Value, Time: s.Time, Quality: s.Quality, Reason: s.Reason}
 }
 

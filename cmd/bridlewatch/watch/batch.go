@@ -10,43 +10,53 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"bridlewatch/collector"
+	"bridlewatch/compare/quantity"
 )
 
 // batch is some snapshots one after another, read before the gauges look at
-// them so that gauges can be evaluated side by side.
+// them so that gauges can be evaluated side by side. It keeps what is evaluated
+// of them: that goes from the processor that reads to the one that evaluates.
 type batch struct {
-	times   []time.Time
-	samples []collector.Sample // of all of them
-	width   int                // samples of a snapshot
+	times []time.Time
+	raw   []quantity.Reading // of all of them
+	next  []collector.Sample // the snapshot that is read now
 }
 
 // A batch is small enough to stay in the cache of a processor between being
 // read and being evaluated, and long enough for a gauge to get going.
 const (
-	batchSamples = 2048
+	batchSamples = 4096
 	batchLeast   = 64 // snapshots
 )
 
 func newBatch(width int) *batch {
 	n := max(batchLeast, batchSamples/max(1, width))
-	return &batch{times: make([]time.Time, 0, n), samples: make([]collector.Sample, n*width), width: width}
+	return &batch{times: make([]time.Time, 0, n), raw: make([]quantity.Reading, n*width), next: make([]collector.Sample, width)}
 }
 
-// of returns the samples of snapshot k, or where they belong.
-func (b *batch) of(k int) []collector.Sample { return b.samples[k*b.width : (k+1)*b.width] }
+// add appends the snapshot that was read. Field by field: a processor waits when
+// it copies whole what it has just written in parts.
+func (b *batch) add(at time.Time) {
+	raw := b.raw[len(b.times)*len(b.next):][:len(b.next)]
+	for i := range raw {
+		r, s := &raw[i], &b.next[i]
+		r.Value, r.Time, r.Quality, r.Reason = s.Value, s.Time, s.Quality, s.Reason
+	}
+	b.times = append(b.times, at)
+}
 
 // read fills the batch from history. At the end of history it stays empty.
 func (b *batch) read(h History) error {
 	b.times = b.times[:0]
 	for len(b.times) < cap(b.times) {
-		at, err := h.Next(b.of(len(b.times)))
+		at, err := h.Next(b.next)
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		b.times = append(b.times, at)
+		b.add(at)
 	}
 	return nil
 }
@@ -57,8 +67,11 @@ func (u *unit) through(b *batch, after func(at time.Time)) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
 	for i, at := range b.times {
-		u.lend(b.of(i))
-		u.step(at)
+		raw := b.raw[i*len(b.next)+u.first:]
+		for k := range u.lines {
+			u.hear(k, &raw[k])
+		}
+		u.compare(at)
 		after(at)
 	}
 }

@@ -83,18 +83,17 @@ func (c *Computer) Compute(raw []store.Scan) ([]store.Scan, error) {
 func (c *Computer) load(raw []store.Scan) {
 	c.batch.times = c.batch.times[:0]
 	for k := range raw {
-		own := c.batch.of(k)
-		copy(own, c.absent)
+		copy(c.batch.next, c.absent)
 		for _, v := range raw[k].Values {
 			at, ok := c.place[v.ID]
 			if !ok {
 				continue
 			}
-			s := &own[at]
+			s := &c.batch.next[at]
 			s.Value, s.Time, s.SourceTime = v.Value, raw[k].Time, v.Source
 			s.Quality, s.Reason = quantity.Quality(v.Quality), quantity.Reason(v.Reason)
 		}
-		c.batch.times = append(c.batch.times, raw[k].Time)
+		c.batch.add(raw[k].Time)
 	}
 }
 

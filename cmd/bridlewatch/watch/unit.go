@@ -74,17 +74,17 @@ type line struct {
 	found   found // what the reading was converted from
 }
 
-// convert makes the reading of a sample. A sample like the one before says what
-// that said.
-func (l *line) convert(s *collector.Sample) {
+// convert makes the reading of a raw one. One like that before says what that
+// said.
+func (l *line) convert(raw *quantity.Reading) {
 	r := l.reading
-	r.Time = s.Time
+	r.Time = raw.Time
 	if l.delay > 0 {
-		r.Time = s.Time.Add(-l.delay)
+		r.Time = raw.Time.Add(-l.delay)
 	}
-	if now := (found{math.Float64bits(s.Value), s.Quality, s.Reason}); now != l.found {
+	if now := (found{math.Float64bits(raw.Value), raw.Quality, raw.Reason}); now != l.found {
 		l.found = now
-		r.Value, r.Quality, r.Reason = l.spec.ConvertValue(s.Value, s.Quality, s.Reason)
+		r.Value, r.Quality, r.Reason = l.spec.ConvertValue(raw.Value, raw.Quality, raw.Reason)
 	}
 }
 
@@ -105,17 +105,27 @@ func (u *unit) evaluate(now time.Time) {
 	u.step(now)
 }
 
-// step converts the samples taken and compares them; what the unit has no
-// signal for stays absent. The caller holds u.mu.
+// step compares the samples taken. The caller holds u.mu.
 func (u *unit) step(now time.Time) {
-	u.snapshot.Time = now
 	for i := range u.lines {
-		l, s := &u.lines[i], &u.raw[i]
-		l.convert(s)
-		if l.level && l.reading.Quality.Usable() && s.Time.After(u.seen) {
-			u.seen = s.Time
-		}
+		raw := u.raw[i].Raw()
+		u.hear(i, &raw)
 	}
+	u.compare(now)
+}
+
+// hear takes what a signal says.
+func (u *unit) hear(i int, raw *quantity.Reading) {
+	l := &u.lines[i]
+	l.convert(raw)
+	if l.level && l.reading.Quality.Usable() && raw.Time.After(u.seen) {
+		u.seen = raw.Time
+	}
+}
+
+// compare compares what was heard; what the unit has no signal for stays absent.
+func (u *unit) compare(now time.Time) {
+	u.snapshot.Time = now
 	u.maintain(now)
 	u.gauge.EvaluateTo(now, &u.snapshot, &u.state, &u.result)
 }
