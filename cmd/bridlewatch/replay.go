@@ -25,17 +25,21 @@ import (
 func newReplay() *cobra.Command {
 	var file, output, book string
 	var gauges []string
+	var history pastFlags
 	c := &cobra.Command{
-		Use:   "replay --config FILE DATA.csv...",
+		Use:   "replay --config FILE {DATA.csv... | --data DIR}",
 		Short: "Run history through the same comparison as a live plant",
 		Long: `replay reads historian files and says what would have been found and when.
 Each signal is a column, named by its column or its tag; the section history of
 the configuration says how times are written. Several files are merged by time.
+With --data DIR it reads what a service kept in that data directory instead.
 With --records DIR the records in that data directory take effect at the time
 the work was done: an isolated chamber is not compared, a repair ends findings,
 a recalibration begins a new normal.`,
-		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := history.check(c, args); err != nil {
+				return err
+			}
 			cfg, err := config.Load(config.LoadOptions{File: file, WithoutSecrets: true})
 			if err != nil {
 				return err
@@ -47,11 +51,17 @@ a recalibration begins a new normal.`,
 			if err != nil {
 				return err
 			}
-			return replayFiles(c.Context(), cfg, args, works, output, c.OutOrStdout(), c.ErrOrStderr())
+			from, err := history.opener(c.Context(), cfg, args)
+			if err != nil {
+				return err
+			}
+			defer from.close() // only read
+			return replayPast(c.Context(), cfg, from, works, output, c.OutOrStdout(), c.ErrOrStderr())
 		},
 	}
 	c.Flags().StringVar(&file, "config", "bridlewatch.yaml", "configuration file")
 	c.Flags().StringArrayVar(&gauges, "gauge", nil, "tag of a gauge to replay, repeatable; none: all")
+	history.add(c.Flags())
 	c.Flags().StringVar(&book, "records", "", "data directory whose records of what people did count; none unless given")
 	outputFlag(c.Flags(), &output, "findings as text or json lines on standard output")
 	return c
@@ -98,8 +108,8 @@ func recorded(ctx context.Context, cfg *config.Config, file, dir string) (works 
 	return works, nil
 }
 
-func replayFiles(ctx context.Context, cfg *config.Config, files []string, works map[string][]compare.Work, output string, stdout, stderr io.Writer) error {
-	h, err := replay.Open(files, historyOptions(cfg), historySignals(cfg))
+func replayPast(ctx context.Context, cfg *config.Config, from *opener, works map[string][]compare.Work, output string, stdout, stderr io.Writer) error {
+	h, err := from.open(cfg)
 	if err != nil {
 		return err
 	}
@@ -111,7 +121,7 @@ func replayFiles(ctx context.Context, cfg *config.Config, files []string, works 
 	if err != nil {
 		return err
 	}
-	reportTroubles(stderr, h.Troubles())
+	reportTroubles(stderr, h)
 	if output == "json" {
 		return json.NewEncoder(stdout).Encode(map[string]watch.Summary{"summary": sum})
 	}
@@ -143,15 +153,6 @@ func historySignals(cfg *config.Config) []replay.Signal {
 	return out
 }
 
-func reportTroubles(w io.Writer, t replay.Troubles) {
-	for _, x := range t.First {
-		fmt.Fprintln(w, x)
-	}
-	if more := t.Count - len(t.First); more > 0 {
-		fmt.Fprintf(w, "and %d more cells or rows that could not be used\n", more)
-	}
-}
-
 func printSummary(w io.Writer, s watch.Summary) error {
 	fmt.Fprintf(w, "\n%d snapshots from %s to %s\n", s.Snapshots, s.From.Format(time.RFC3339), s.To.Format(time.RFC3339))
 	for _, g := range s.Gauges {
@@ -179,12 +180,12 @@ func printSummary(w io.Writer, s watch.Summary) error {
 // progress draws how much of the files was read, on a terminal only.
 type progress struct {
 	w     io.Writer
-	h     *replay.Reader
+	h     past
 	began time.Time
 	last  time.Time
 }
 
-func newProgress(w io.Writer, h *replay.Reader) *progress {
+func newProgress(w io.Writer, h past) *progress {
 	if f, ok := w.(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
 		return &progress{}
 	}

@@ -13,7 +13,6 @@ import (
 
 	trials "bridlewatch/cmd/bridlewatch/trial"
 	"bridlewatch/cmd/bridlewatch/watch"
-	"bridlewatch/collector/replay"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
 )
@@ -23,18 +22,19 @@ type trialFlags struct {
 	config, book, output string
 	gauges, faults, at   []string
 	before, watch        string
+	history              pastFlags
 	options              trials.Options
 }
 
 func newTrial() *cobra.Command {
 	var f trialFlags
 	c := &cobra.Command{
-		Use:   "trial --config FILE [--fault FAULT] [--at TIME] DATA.csv...",
+		Use:   "trial --config FILE [--fault FAULT] [--at TIME] {DATA.csv... | --data DIR}",
 		Short: "Put faults into history and see what the watch would have made of them",
-		Long: `trial reads historian files as replay does, puts faults into the readings of
-one instrument and says whether each would have been found, after how long, and
-whether the right instrument would have been named. Nothing is stored and no
-device is asked.
+		Long: `trial reads historian files as replay does, or with --data DIR what a service
+kept, puts faults into the readings of one instrument and says whether each
+would have been found, after how long, and whether the right instrument would
+have been named. Nothing is stored and no device is asked.
 
 What the history raises by itself is said first; faults begin where it is
 quiet, and a trial ends before the next alert of its own. Without --fault every
@@ -53,14 +53,15 @@ than a real one.
 Exit codes: 0 the trials were run, whatever they found; 1 the history cannot be
 read or has no place for a trial; 2 wrong words or a configuration with errors.`,
 		Example: `  bridlewatch trial --config plant.yaml --gauge LG-101 year.csv
+  bridlewatch trial --config plant.yaml --gauge LG-101 --data /var/lib/bridlewatch --from 2026-03-01
   bridlewatch trial --config plant.yaml --gauge LG-101 --fault transmitter-zero/LT-101=15mm --times 20 year.csv
   bridlewatch trial --config plant.yaml --fault LG-101:float-stuck --at 2026-03-02T06:00:00Z year.csv`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(f.faults) == 1 && f.faults[0] == "list" {
 				return listTrialFaults(c.OutOrStdout())
 			}
-			if len(args) == 0 {
-				return withCode(exitUsage, fmt.Errorf("no file of history given; see %s --help", c.CommandPath()))
+			if err := f.history.check(c, args); err != nil {
+				return err
 			}
 			return tryAll(c.Context(), &f, args, c.OutOrStdout(), c.ErrOrStderr())
 		},
@@ -76,6 +77,7 @@ read or has no place for a trial; 2 wrong words or a configuration with errors.`
 	fl.Uint64Var(&f.options.Seed, "seed", 1, "of chance; the same seed gives the same report")
 	fl.IntVar(&f.options.Workers, "workers", 0, "processors used; 0: all")
 	fl.StringVar(&f.book, "records", "", "data directory whose records of what people did count; none unless given")
+	f.history.add(fl)
 	outputFlag(fl, &f.output, "report as text, or json with every trial")
 	return c
 }
@@ -110,6 +112,11 @@ func tryAll(ctx context.Context, f *trialFlags, files []string, stdout, stderr i
 	if err != nil {
 		return withCode(exitUsage, err)
 	}
+	from, err := f.history.opener(ctx, cfg, files)
+	if err != nil {
+		return err
+	}
+	defer from.close() // only read
 	var reports []*trials.Report
 	for i := range cfg.Gauges {
 		tag := cfg.Gauges[i].Sheet.Tag
@@ -118,7 +125,7 @@ func tryAll(ctx context.Context, f *trialFlags, files []string, stdout, stderr i
 		}
 		o := f.options
 		o.Gauge, o.Faults, o.Works = cfg.Gauges[i], faults[tag], works[tag]
-		report, err := tryOne(ctx, cfg, o, files, stderr)
+		report, err := tryOne(ctx, cfg, o, from, stderr)
 		if err != nil {
 			return err
 		}
@@ -141,13 +148,13 @@ func tryAll(ctx context.Context, f *trialFlags, files []string, stdout, stderr i
 }
 
 // tryOne opens the files as often as they are read, and shows how far.
-func tryOne(ctx context.Context, cfg *config.Config, o trials.Options, files []string, stderr io.Writer) (*trials.Report, error) {
+func tryOne(ctx context.Context, cfg *config.Config, o trials.Options, from *opener, stderr io.Writer) (*trials.Report, error) {
 	one := *cfg
 	one.Gauges = []config.Gauge{o.Gauge}
-	var open []*replay.Reader
+	var open []past
 	bar := &progress{}
 	o.Open = func() (watch.History, error) {
-		h, err := replay.Open(files, historyOptions(cfg), historySignals(&one))
+		h, err := from.open(&one)
 		if err != nil {
 			return nil, err
 		}
@@ -168,7 +175,7 @@ func tryOne(ctx context.Context, cfg *config.Config, o trials.Options, files []s
 	if err != nil {
 		return nil, err
 	}
-	reportTroubles(stderr, open[0].Troubles())
+	reportTroubles(stderr, open[0])
 	return report, nil
 }
 

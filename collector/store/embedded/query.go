@@ -30,6 +30,45 @@ func (db *DB) Points(ctx context.Context, id store.ID, from, to time.Time) ([]st
 	return out, nil
 }
 
+// Scans puts the stored values of series in [from, to) back together by instant
+// and configuration version, oldest first.
+func (db *DB) Scans(ctx context.Context, ids []store.ID, from, to time.Time) ([]store.Scan, error) {
+	if err := db.checkIDs(ids...); err != nil {
+		return nil, err
+	}
+	scans, err := db.rawScans(ctx, ids, from.UnixMicro(), to.UnixMicro())
+	if err != nil {
+		return nil, fail("read scans", err)
+	}
+	return scans, nil
+}
+
+// Extent returns when history begins and ends, the end exclusive: to the instant
+// of a scan, or to the day where it is in the archive. Both are the zero time
+// where there is none.
+func (db *DB) Extent(ctx context.Context) (begin, end time.Time, err error) {
+	if err := db.checkIDs(); err != nil {
+		return begin, end, err
+	}
+	db.sealed.gate.RLock()
+	defer db.sealed.gate.RUnlock()
+	var first, last sql.NullInt64
+	if err := db.read.QueryRowContext(ctx, `SELECT min(t), max(t) + 1 FROM scan`).Scan(&first, &last); err != nil {
+		return begin, end, fail("look for the oldest and the newest scan", err)
+	}
+	if days := db.sealed.order; len(days) > 0 {
+		oldest, newest := days[0]*dayMicros, (days[len(days)-1]+1)*dayMicros
+		if !first.Valid {
+			first, last = sql.NullInt64{Int64: oldest, Valid: true}, sql.NullInt64{Int64: newest, Valid: true}
+		}
+		first.Int64, last.Int64 = min(first.Int64, oldest), max(last.Int64, newest)
+	}
+	if !first.Valid {
+		return begin, end, nil
+	}
+	return time.UnixMicro(first.Int64).UTC(), time.UnixMicro(last.Int64).UTC(), nil
+}
+
 // Last returns the newest value of each series at or before t; the zero Point
 // where there is none.
 func (db *DB) Last(ctx context.Context, ids []store.ID, t time.Time) ([]store.Point, error) {
