@@ -6,6 +6,7 @@ import (
 
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
+	"bridlewatch/compare/symptom"
 )
 
 // Detect is Evaluate after the physics, for measuring how long it takes.
@@ -40,3 +41,8 @@ var WithRange = withRange
 
 // ChamberAgrees is chamberAgrees.
 func (g *Gauge) ChamberAgrees(at int64, st *State) bool { return g.chamberAgrees(at, st) }
+
+// LeftAlone is leftAlone.
+func (g *Gauge) LeftAlone(at int64, st *State, subject, witness symptom.Channel, mm float64) bool {
+	return g.leftAlone(at, st, subject, witness, mm)
+}

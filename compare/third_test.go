@@ -64,3 +64,21 @@ func TestOneWitnessAloneProvesNothing(t *testing.T) {
 		}
 	}
 }
+
+// One that leaves a reading which repeats says nothing while another that could
+// see it did not go the same way.
+func TestOneThatLeavesARepeatedReading(t *testing.T) {
+	const subject, witness, third = symptom.TransmitterLevel, symptom.FloatLevel, symptom.SecondLevel
+	for _, r := range []struct {
+		limit, third float64 // mm
+		alone        bool
+	}{{160, 0, true}, {160, 60, false}, {160, -60, true}, {0, 0, false}} {
+		p := tideWell(t, r.limit)
+		st, at := &p.st, p.now.Unix()
+		st.Repeat[subject].From, st.Repeat[subject].Seen = [symptom.Channels]float64{witness: 2500, third: 2500}, [symptom.Channels]bool{witness: true, third: true}
+		st.Movement.Level[witness], st.Movement.Level[third] = 2560, 2500+r.third
+		if got := p.g.LeftAlone(at, st, subject, witness, 60); got != r.alone {
+			t.Errorf("limit %.0f mm, the third went %.0f mm: alone %t", r.limit, r.third, got)
+		}
+	}
+}

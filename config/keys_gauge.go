@@ -161,7 +161,7 @@ func chamberShape() shape[datasheet.Chamber] {
 
 func limitsShape() shape[gaugeForm] {
 	return shape[gaugeForm]{name: "limits", keys: []key[gaugeForm]{
-		value("gap", "Gap allowed between float and transmitter, instead of the computed budget.",
+		value("gap", "Gap allowed between float and transmitter, instead of the computed budget. Waves, a well that is late by minutes and bursts of corrupt values are allowed for too.",
 			length(), func(g *gaugeForm) *quantity.Length { return &g.Limits.Gap }),
 		value("drift", "Estimated drift at which an alert is raised.",
 			driftLimit(), func(g *gaugeForm) *driftForm { return &g.Drift }).otherwise("25 mm"),
