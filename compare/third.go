@@ -4,16 +4,28 @@ import (
 	"bridlewatch/compare/symptom"
 )
 
-// joined reports whether an instrument that nothing blames stands with the
-// subject rather than with the witness that moves. Beside a vessel that moves
-// they may rest together: their chamber is closed.
-func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel) bool {
-	m, blamed := &st.Movement, st.blamed()
+// thirds are the instruments beside a subject and its witness that nothing blames
+// and that have a level now. Beside a vessel that moves there are none: those of a
+// chamber that is closed rest together.
+func (g *Gauge) thirds(at int64, st *State, subject, witness symptom.Channel) (mask uint8) {
 	if witness == symptom.VesselLevel {
-		return false
+		return 0
 	}
+	blamed := st.blamed()
 	for o := range symptom.Channels {
-		if o == subject || o == witness || !g.has(o) || blamed&bit(o) != 0 || m.At[o] == 0 || at-m.At[o] > symptom.HeldAfter {
+		if o != subject && o != witness && g.has(o) && blamed&bit(o) == 0 && st.Movement.At[o] != 0 && at-st.Movement.At[o] <= symptom.HeldAfter {
+			mask |= bit(o)
+		}
+	}
+	return mask
+}
+
+// joined reports whether an instrument that nothing blames stands with the
+// subject rather than with the witness that moves.
+func (g *Gauge) joined(at int64, st *State, subject, witness symptom.Channel) bool {
+	m, thirds := &st.Movement, g.thirds(at, st, subject, witness)
+	for o := range symptom.Channels {
+		if thirds&bit(o) == 0 {
 			continue
 		}
 		here := abs(m.Level[o] - m.Level[subject] - st.normal(g, o, subject))
@@ -47,12 +59,12 @@ const joinedShare = 0.5
 // count only where a third that nothing blames, and that could see them, saw most,
 // or saw one and has left the subject as that witness did.
 func (g *Gauge) unseconded(at int64, st *State, subject, witness symptom.Channel) bool {
-	if g.sheet.Limits.Gap == 0 || witness == symptom.VesselLevel {
+	if g.sheet.Limits.Gap == 0 {
 		return false
 	}
-	m, blamed := &st.Movement, st.blamed()
+	m, thirds := &st.Movement, g.thirds(at, st, subject, witness)
 	for o := range symptom.Channels {
-		if o == subject || o == witness || !g.has(o) || blamed&bit(o) != 0 || m.At[o] == 0 || at-m.At[o] > symptom.HeldAfter {
+		if thirds&bit(o) == 0 {
 			continue
 		}
 		f := &m.Follow[subject][o]
@@ -72,12 +84,12 @@ const leftShare = 0.75
 // leftAlone is unseconded for a witness that left a reading which repeats: another
 // that could see it did not leave it the same way.
 func (g *Gauge) leftAlone(at int64, st *State, subject, witness symptom.Channel, mm float64) bool {
-	if g.sheet.Limits.Gap == 0 || witness == symptom.VesselLevel {
+	if g.sheet.Limits.Gap == 0 {
 		return false
 	}
-	r, blamed := &st.Repeat[subject], st.blamed()
+	r, thirds := &st.Repeat[subject], g.thirds(at, st, subject, witness)
 	for o := range symptom.Channels {
-		if o == subject || o == witness || !g.has(o) || !r.Seen[o] || blamed&bit(o) != 0 || at-st.Movement.At[o] > symptom.HeldAfter {
+		if thirds&bit(o) == 0 || !r.Seen[o] {
 			continue
 		}
 		if d, far := r.Left(o, st.Movement.Level[o]); !far || d*mm < 0 {

@@ -191,7 +191,8 @@ func seenAt(h *cause.Hypothesis) symptom.Channel {
 }
 
 // members are the causes of couples, of every instrument the most likely one, the
-// likeliest instrument first, and the channels they blame; single is the most any one cause explains.
+// likeliest instrument first, and the channels they blame; single is the most any
+// one cause explains.
 func members(l *cause.Ledger, couples []couple, single float64) (set []cause.Ranked, channels uint8) {
 	for _, c := range couples {
 		for _, i := range [...]int{c.a, c.b} {
@@ -206,8 +207,7 @@ func members(l *cause.Ledger, couples []couple, single float64) (set []cause.Ran
 	for i := range set {
 		set[i].Probability = oneOf(l, couples, single, &set[i])
 	}
-	slices.SortStableFunc(set, func(a, b cause.Ranked) int { return cmp.Compare(b.Probability, a.Probability) })
-	return set, channels
+	return cause.Likeliest(set), channels
 }
 
 // oneOf is how likely the instrument of a cause is one of two that are wrong, by
