@@ -72,17 +72,22 @@ func (m *Model) report(c *conditions, filled bool, out *Measurement) {
 
 // stand puts a value between the taps, or says at which tap it is.
 func (m *Model) stand(h quantity.Length, l *level.Level) bool {
-	l.Bound = vessel.Between(h, m.sheet.Chamber.CentreToCentre)
+	bind(l, vessel.Between(h, m.sheet.Chamber.CentreToCentre), m.sheet.Chamber.CentreToCentre)
 	switch l.Bound {
 	case level.Within:
 		l.Value = h
 		return true
 	case level.None:
 		l.Reason = quantity.ConversionFailed
-	case level.AboveUpperTap:
-		l.AtTap = m.sheet.Chamber.CentreToCentre
 	}
 	return false
+}
+
+// bind says between or beyond which taps a level is, and where that tap is.
+func bind(l *level.Level, at level.Bound, span quantity.Length) {
+	if l.Bound = at; at == level.AboveUpperTap {
+		l.AtTap = span
+	}
 }
 
 // sound reports whether a reading may be computed with. A number that is none
@@ -166,12 +171,10 @@ func (m *Model) carry(c *conditions, l *level.Level) {
 // itself.
 func across(c *conditions, of, l *level.Level, h quantity.Length, at level.Bound, s vessel.Sensitivity) {
 	l.Basis, l.Reason, l.Marked = of.Basis, of.Reason, of.Marked
-	l.Value, l.Bound = h, at
+	l.Value = h
+	bind(l, at, c.balance.Span)
 	if at != level.Within {
 		l.Value, l.Parts = 0, level.Contributions{}
-		if at == level.AboveUpperTap {
-			l.AtTap = c.balance.Span
-		}
 		return
 	}
 	for i := range l.Parts {

@@ -214,9 +214,9 @@ func (m *Model) covers(t *transmitter, x quantity.Length, l *level.Level) bool {
 	case x != x:
 		l.Reason = quantity.ConversionFailed
 	case dry && bottom <= 0:
-		l.Bound = level.BelowLowerTap
+		bind(l, level.BelowLowerTap, m.sheet.Chamber.CentreToCentre)
 	case covered && top >= m.sheet.Chamber.CentreToCentre:
-		l.Bound, l.AtTap = level.AboveUpperTap, m.sheet.Chamber.CentreToCentre
+		bind(l, level.AboveUpperTap, m.sheet.Chamber.CentreToCentre)
 	case dry || covered:
 		l.Reason = quantity.OutOfRange
 	default:
