@@ -8,7 +8,6 @@ import (
 	"bridlewatch/collector"
 	"bridlewatch/collector/store"
 	"bridlewatch/compare"
-	"bridlewatch/compare/quantity"
 	"bridlewatch/config"
 )
 
@@ -31,7 +30,7 @@ func NewComputer(ctx context.Context, cfg *config.Config, s store.Store) (*Compu
 	for k, t := range w.recorder.tracks {
 		for i, id := range t.raw {
 			c.place[id] = len(c.absent)
-			c.absent = append(c.absent, collector.Sample{Tag: collector.Tag(w.units[k].config.Signals[i].Tag), Quality: quantity.Absent, Reason: quantity.NotRead})
+			c.absent = append(c.absent, absent(&w.units[k].config.Signals[i]))
 		}
 	}
 	c.batch = newBatch(len(c.absent))
@@ -85,13 +84,9 @@ func (c *Computer) load(raw []store.Scan) {
 	for k := range raw {
 		copy(c.batch.next, c.absent)
 		for _, v := range raw[k].Values {
-			at, ok := c.place[v.ID]
-			if !ok {
-				continue
+			if at, ok := c.place[v.ID]; ok {
+				fromStore(&c.batch.next[at], raw[k].Time, v)
 			}
-			s := &c.batch.next[at]
-			s.Value, s.Time, s.SourceTime = v.Value, raw[k].Time, v.Source
-			s.Quality, s.Reason = quantity.Quality(v.Quality), quantity.Reason(v.Reason)
 		}
 		c.batch.add(raw[k].Time)
 	}

@@ -14,11 +14,7 @@ import (
 // detectors end up as those of the service that saw it happen.
 func TestComputingAgainHonoursRecords(t *testing.T) {
 	f := shoot(t, "LG-104", 40*time.Minute)
-	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := emptyStore(t)
 	works := []compare.Work{
 		{Kind: compare.WorkIsolated, At: f.shots[60].Time.Add(-time.Second)},
 		{Kind: compare.WorkRebaseline, At: f.shots[110].Time, Tag: "LT-104"},

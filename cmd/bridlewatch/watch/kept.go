@@ -56,7 +56,7 @@ func OpenKept(ctx context.Context, s Scanner, cfg *config.Config, begin, end tim
 		g, found := &cfg.Gauges[i], 0
 		for j := range g.Signals {
 			sig := &g.Signals[j]
-			want := store.Series{Gauge: g.Sheet.Tag, Name: sig.Tag, Class: store.Raw, Unit: RawUnit(sig)}
+			want := rawSeries(g.Sheet.Tag, sig)
 			if id, ok := ids[want]; ok {
 				k.place[id] = len(k.absent)
 				k.ids = append(k.ids, id)
@@ -64,7 +64,7 @@ func OpenKept(ctx context.Context, s Scanner, cfg *config.Config, begin, end tim
 			} else {
 				k.Missing = append(k.Missing, missing(want, known))
 			}
-			k.absent = append(k.absent, collector.Sample{Tag: collector.Tag(sig.Tag), Quality: quantity.Absent, Reason: quantity.NotRead})
+			k.absent = append(k.absent, absent(sig))
 		}
 		if found == 0 {
 			return nil, fmt.Errorf("nothing is kept of gauge %s; name the data directory of the service that watched it", g.Sheet.Tag)
@@ -104,13 +104,22 @@ func (k *Kept) Next(samples []collector.Sample) (time.Time, error) {
 	copy(samples, k.absent)
 	for len(k.scans) > 0 && k.scans[0].Time.Equal(at) { // a new configuration may begin within an instant
 		for _, v := range k.scans[0].Values {
-			s := &samples[k.place[v.ID]]
-			s.Value, s.Time, s.SourceTime = v.Value, at, v.Source
-			s.Quality, s.Reason = quantity.Quality(v.Quality), quantity.Reason(v.Reason)
+			fromStore(&samples[k.place[v.ID]], at, v)
 		}
 		k.scans = k.scans[1:]
 	}
 	return at, nil
+}
+
+// absent is the sample of a signal that was not read.
+func absent(sig *config.Signal) collector.Sample {
+	return collector.Sample{Tag: collector.Tag(sig.Tag), Quality: quantity.Absent, Reason: quantity.NotRead}
+}
+
+// fromStore makes a sample again of a value that was kept at an instant.
+func fromStore(s *collector.Sample, at time.Time, v store.Value) {
+	s.Value, s.Time, s.SourceTime = v.Value, at, v.Source
+	s.Quality, s.Reason = quantity.Quality(v.Quality), quantity.Reason(v.Reason)
 }
 
 // Progress returns how much of the time was read, in seconds.

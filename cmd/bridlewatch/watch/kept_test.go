@@ -10,7 +10,6 @@ import (
 
 	"bridlewatch/collector"
 	"bridlewatch/collector/signal"
-	"bridlewatch/collector/store/embedded"
 	"bridlewatch/config"
 )
 
@@ -18,11 +17,7 @@ import (
 // samples it saw.
 func TestReplayOfWhatWasKept(t *testing.T) {
 	f := shoot(t, "LG-104", 12*time.Hour, "LG-104:float-stuck@3h")
-	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := emptyStore(t)
 	live, err := New(t.Context(), f.config, Options{Store: db})
 	if err != nil {
 		t.Fatal(err)
@@ -65,11 +60,7 @@ func TestReplayOfWhatWasKept(t *testing.T) {
 // nothing is kept is an error, as is an end before the begin.
 func TestKeptOfAnotherConfiguration(t *testing.T) {
 	f := shoot(t, "LG-104", 10*time.Minute)
-	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
+	db := emptyStore(t)
 	if begin, end, err := db.Extent(t.Context()); err != nil || !begin.IsZero() || !end.IsZero() {
 		t.Errorf("extent of nothing: %v %v %v", begin, end, err)
 	}

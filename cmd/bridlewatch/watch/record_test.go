@@ -21,14 +21,20 @@ func (c *commits) Append(_ context.Context, s store.Scan) error {
 	return nil
 }
 
-func recorded(t *testing.T, f *film) (*Watch, *commits) {
+// emptyStore is a real store with nothing in it.
+func emptyStore(t *testing.T) *embedded.DB {
 	t.Helper()
 	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { db.Close() })
-	c := &commits{Store: db}
+	return db
+}
+
+func recorded(t *testing.T, f *film) (*Watch, *commits) {
+	t.Helper()
+	c := &commits{Store: emptyStore(t)}
 	w, err := New(t.Context(), f.config, Options{Store: c})
 	if err != nil {
 		t.Fatal(err)

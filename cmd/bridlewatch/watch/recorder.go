@@ -9,6 +9,7 @@ import (
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
+	"bridlewatch/config"
 )
 
 // derived is one series computed for a gauge. Name and unit are a contract
@@ -93,7 +94,7 @@ func newRecorder(ctx context.Context, s store.Store, units []*unit) (*recorder, 
 		var series []store.Series
 		for i := range u.config.Signals {
 			sig := &u.config.Signals[i]
-			series = append(series, store.Series{Gauge: sheet.Tag, Name: sig.Tag, Class: store.Raw, Unit: RawUnit(sig)})
+			series = append(series, rawSeries(sheet.Tag, sig))
 		}
 		for _, d := range derivedSeries {
 			if d.has(sheet) {
@@ -114,6 +115,11 @@ func newRecorder(ctx context.Context, s store.Store, units []*unit) (*recorder, 
 		r.tracks = append(r.tracks, t)
 	}
 	return r, nil
+}
+
+// rawSeries is the series of the samples of a signal as they came.
+func rawSeries(tag string, sig *config.Signal) store.Series {
+	return store.Series{Gauge: tag, Name: sig.Tag, Class: store.Raw, Unit: RawUnit(sig)}
 }
 
 // rawValues appends the samples of unit k as they came, before any conversion.
