@@ -92,7 +92,7 @@ func (g *Gauge) minute(b *symptom.Block, m *gauge.Measurement, st *State) {
 		level := g.halfSpans(b, p)
 		g.allow(p, m, st, assumed)
 		t := g.tolerance(p, level, st, assumed)
-		t.Loud = st.loudness(p)
+		t.Loud, t.Again = st.loudness(p), st.again(b.At, first, second)
 		mean, finished := st.Gaps[p].Add(t, b.At, b.Gap[p], speed, b.Skew[p]+st.Sign[p].Apart())
 		if assumed {
 			continue // nothing is learned, and no dependence judged, from assumed conditions

@@ -183,3 +183,32 @@ func TestStickSlipOfEightMillimetres(t *testing.T) {
 		t.Errorf("not named after two days: %+v", f)
 	}
 }
+
+// A gateway that is restarted while the radar had a wild echo repeats it for
+// some minutes beside a float that stands as still: one reading sent eight
+// times is no gap of eight minutes. A gap that repeats for longer is one.
+func TestWildEchoSentAgainIsNoGap(t *testing.T) {
+	for _, r := range []struct {
+		minutes  float64
+		follower datasheet.FollowerType
+		found    bool
+	}{{8, datasheet.ReedChain, false}, {8, datasheet.Magnetostrictive, false}, {40, datasheet.Magnetostrictive, true}} {
+		sheet := baseSheet()
+		withVessel(&sheet)
+		if sheet.Float.Follower = r.follower; r.follower != datasheet.ReedChain {
+			sheet.Float.Pitch = 0
+		}
+		p := commissioned(t, sheet, 4)
+		p.level = func(s float64) float64 { return 300 + 8*s/60 }
+		p.transmitter = func(s, l float64) float64 {
+			if s >= 600 && s < 600+p.step.Seconds() {
+				return l - 60
+			}
+			return l
+		}
+		p.hold(600, 600+60*r.minutes, true, true)
+		if after, found := p.until(35 * time.Minute); found != r.found {
+			t.Errorf("sent again for %.0f minutes: found %v after %v: %+v", r.minutes, found, after, p.top())
+		}
+	}
+}

@@ -28,6 +28,14 @@ func (g *Gauge) repeats(at int64, st *State, c symptom.Channel) (moved symptom.C
 	return moved, mm, yes
 }
 
+// again reports whether both readings of a pair are sent again and not measured
+// again, as from a gateway that was restarted: to the last digit those of the
+// minute before, though one of the devices does not repeat in health. A wild
+// echo it kept is one reading, however long it is sent.
+func (st *State) again(at int64, a, b symptom.Channel) bool {
+	return st.Repeat[a].Again(at) && st.Repeat[b].Again(at) && (!st.Exception[a].Known() || !st.Exception[b].Known())
+}
+
 // leftAt reports whether another level is beyond what is allowed from a channel
 // that gave one reading all that time: that needs no quarter of an hour. The
 // other may not be an echo that foam lifts, nor the channel one that foam hid

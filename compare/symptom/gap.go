@@ -102,6 +102,7 @@ type Tolerance struct {
 	Usual  float64  // the gap by the baseline, mm
 	Sigma  float64  // standard deviation of a ten-minute mean of this pair, mm; 0: default
 	Limit  bool     // UD is the user's own limit
+	Again  bool     // both readings are those of the minute before: sent again, not measured again
 	Loud   Loudness // what a noisy instrument of the pair adds
 }
 
@@ -156,10 +157,12 @@ func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64
 	x -= t.Normal
 	g.Fast.Add(t.fast(speed, skew), x, at)
 	g.Fast.Cap(2 * AlertNats)
-	g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor+loudest*t.Loud.Minute)
-	movement := (20+skew)*speed + loudest*t.Loud.Minute
-	g.plain(at, x, t, movement)
-	g.Prompt.add(at, x, t, movement)
+	if !t.Again {
+		g.gross(at, x, 60*speed+skew*speed+t.UD+t.Floor+loudest*t.Loud.Minute)
+		movement := (20+skew)*speed + loudest*t.Loud.Minute
+		g.plain(at, x, t, movement)
+		g.Prompt.add(at, x, t, movement)
+	}
 	if mean, s, v, done := g.Four.add(at, 4*3600, x, skew, speed); done && s*v < 10 {
 		g.Slow.Add(t.slow(), mean, at)
 		g.Slow.Cap(2 * AlertNats)

@@ -60,6 +60,12 @@ func (r *Repeat) Stood(since int64) bool {
 	return r.Since != 0 && r.Since <= since && r.N >= max(repeatFew, repeatTimes*r.Longest)
 }
 
+// Again reports whether the run goes on and may still be that of a gateway which
+// was restarted and repeats what it had.
+func (r *Repeat) Again(at int64) bool {
+	return r.Since != 0 && r.N > 0 && at-r.Since < repeatSeconds
+}
+
 // Left reports how far another channel has gone since the run began, mm, and
 // whether that is more than the finest digit of the device can hide.
 func (r *Repeat) Left(c Channel, level float64) (mm float64, far bool) {
