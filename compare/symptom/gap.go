@@ -151,7 +151,8 @@ func (t Tolerance) slow() sequential.Design {
 func (g *Gap) Add(t Tolerance, at int64, gap, speed, skew float64) (mean float64, finished bool) {
 	g.Sparse, g.Patient = at-g.Median.At > 120, t.Limit
 	x, ok := g.Median.Add(at, gap)
-	if !ok {
+	if !ok { // nothing is in a row over half an hour without a gap
+		g.Gross, g.Plain, g.Prompt = 0, 0, Prompt{}
 		return 0, false
 	}
 	x -= t.Normal

@@ -34,4 +34,13 @@ func TestPromptCountsMinutesInARow(t *testing.T) {
 	if p := g.Prompt; p.Minutes != 0 {
 		t.Errorf("11 mm are within the margin: %+v", p)
 	}
+	add(600, 600, 600, 600, 600)
+	if g.Plain < 3 || g.Prompt.Minutes < 3 {
+		t.Fatalf("a gap of 600 mm counts %d and %d minutes", g.Plain, g.Prompt.Minutes)
+	}
+	at += 3600 // both levels were beyond the taps
+	add(0)
+	if g.Plain != 0 || g.Prompt.Minutes != 0 || g.Gross != 0 {
+		t.Errorf("after an hour without a gap %d and %d minutes in a row are left", g.Plain, g.Prompt.Minutes)
+	}
 }
