@@ -39,6 +39,9 @@ func (g *Gauge) Means(f *cause.Finding) string { return g.means(f) }
 // WithRange is withRange.
 var WithRange = withRange
 
+// AtOnce is atOnce.
+var AtOnce = atOnce
+
 // ChamberAgrees is chamberAgrees.
 func (g *Gauge) ChamberAgrees(at int64, st *State) bool { return g.chamberAgrees(at, st) }
 

@@ -129,7 +129,7 @@ func (g *Gauge) reassumed(at int64, st *State) bool {
 func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bool) symptom.Tolerance {
 	a, _ := symptom.Members(p)
 	w, base := &st.Allow[p], &st.Base[p]
-	t := symptom.Tolerance{UD: w.Budget, Limit: g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel}
+	t := symptom.Tolerance{UD: atOnce(w.Budget, &w.Parts), Limit: g.sheet.Limits.Gap > 0 && a != symptom.VesselLevel}
 	if assumed {
 		t.UD *= assumedMore
 	}
@@ -155,6 +155,23 @@ func (g *Gauge) tolerance(p gauge.Pair, halfSpans float64, st *State, assumed bo
 		t.Weeks = w.Weeks
 	}
 	return t
+}
+
+// atOnce is a budget in which the chamber's temperature is at an end of its range
+// while the other inputs that vary are at theirs, mm. A product stays for days,
+// and each of them has its warmest hours: of two ends that meet daily the
+// squares do not add.
+func atOnce(budget float64, now *symptom.Varying) float64 {
+	sum := 0.0
+	for i, u := range now {
+		if i != chamberTemperaturePart {
+			sum += u * u
+		}
+	}
+	daily := math.Abs(now[chamberTemperaturePart])
+	steady := math.Max(0, budget*budget-4*(sum+daily*daily))
+	ends := math.Sqrt(3) * (math.Sqrt(sum) + daily)
+	return math.Max(budget, math.Sqrt(steady+ends*ends))
 }
 
 // withRange widens a budget around zero to where the inputs that vary can take a

@@ -110,6 +110,28 @@ func TestBudgetReachesTheEndsOfRanges(t *testing.T) {
 	}
 }
 
+// A product that stays at an end of its range meets the warmest hours of every
+// day. Worked by hand: 13.4 mm of which 5.1 and 0.44 mm are densities and 2.6 mm
+// the chamber's temperature leave √(13.4² - 4·32.96) = 6.91 mm for what is
+// constant, and the ends √3·(5.119 + 2.6) = 13.37 mm, together 15.05 mm.
+func TestProductAndDayTogether(t *testing.T) {
+	for _, r := range []struct {
+		name   string
+		budget float64
+		parts  symptom.Varying
+		want   float64
+	}{
+		{"dry leg in the sun", 13.4, symptom.Varying{5.1, -2.6, 0, -.44}, 15.05},
+		{"what is constant has most of the budget", 5.5, symptom.Varying{1}, 5.5},
+		{"nothing is constant", 4, symptom.Varying{2, 1}, 3 * math.Sqrt(3)},
+		{"nothing varies", 6, symptom.Varying{}, 6},
+	} {
+		if got := compare.AtOnce(r.budget, &r.parts); math.Abs(got-r.want) > .01 {
+			t.Errorf("%s: %.2f mm, want %.2f mm", r.name, got, r.want)
+		}
+	}
+}
+
 // A transmitter that reads a little high says "above the upper tap" before the
 // level is there. Its uncertainty is still that of a level just below.
 func TestTransmitterAtTheTapIsNoGap(t *testing.T) {
