@@ -8,7 +8,8 @@ import (
 
 // standpipe is the liquid in the chamber. It follows the level at which it
 // would balance the vessel through the lower connection, unless a connection
-// is plugged or closed.
+// is plugged or closed. A vessel that stands above the upper connection spills
+// through it, so that a cold chamber is full too, however heavy its liquid.
 type standpipe struct {
 	level float64 // metres above the lower tap
 
@@ -22,6 +23,7 @@ type standpipe struct {
 // surroundings are what the chamber's liquid feels.
 type surroundings struct {
 	balance     float64 // level at which the chamber would stand, metres
+	spill       float64 // level of a vessel above the upper connection, metres; 0: it is not
 	pressure    float64 // of the vessel's gas, pascals absolute
 	temperature float64 // of the chamber, kelvins
 	density     float64 // of the chamber's liquid, kg/m3
@@ -37,7 +39,7 @@ func (p *standpipe) step(dt float64, s surroundings) {
 	switch {
 	case s.lowerClosed:
 		p.trapped = false
-		return
+		goal = p.level
 	case s.upperClosed:
 		if !p.trapped {
 			p.trap(s)
@@ -48,6 +50,9 @@ func (p *standpipe) step(dt float64, s surroundings) {
 		goal = p.trappedLevel(s)
 	default:
 		p.trapped = false
+	}
+	if s.spill > 0 && !s.upperClosed {
+		goal = math.Max(goal, s.spill)
 	}
 	p.level += (goal - p.level) * -math.Expm1(-dt/math.Max(s.lag, 0.1))
 }

@@ -94,6 +94,30 @@ func TestTrappedGas(t *testing.T) {
 	}
 }
 
+// A cold chamber stands lower than its vessel until that reaches the upper
+// connection: then liquid spills into it, also where the lower one is closed,
+// and not where the upper one is.
+func TestVesselSpillsIntoTheChamber(t *testing.T) {
+	for _, r := range []struct {
+		name                     string
+		lowerClosed, upperClosed bool
+		spill, want              float64
+	}{
+		{"vessel below the connection", false, false, 0, 0.97},
+		{"vessel above it", false, false, 1.01, 1.01},
+		{"lower connection closed", true, false, 1.01, 1.01},
+		{"lower connection closed, vessel below", true, false, 0, 0.5},
+		{"upper connection closed", true, true, 1.01, 0.5},
+	} {
+		p := standpipe{level: 0.5}
+		p.step(3600, surroundings{balance: 0.97, spill: r.spill, pressure: 1e5, temperature: 300, density: 1000, lag: 1,
+			lowerClosed: r.lowerClosed, upperClosed: r.upperClosed, height: 1.3})
+		if math.Abs(p.level-r.want) > 1e-9 {
+			t.Errorf("%s: %.3f m, want %.3f m", r.name, p.level, r.want)
+		}
+	}
+}
+
 func TestHistoryInterpolates(t *testing.T) {
 	var h history
 	for i := range 200 {

@@ -153,6 +153,9 @@ func (w *world) feel(faults []active) surroundings {
 		lag: w.process.Lag.Seconds(), height: float64(w.sheet.Chamber.CentreToCentre + w.sheet.Chamber.AboveUpperTap),
 		condenses: w.sheet.Fluid.Vapour.Model == datasheet.Steam,
 	}
+	if w.vessel > float64(w.sheet.Chamber.CentreToCentre) && w.sheet.Fluid.Upper == nil {
+		s.spill = w.vessel
+	}
 	for i := range faults {
 		f := &faults[i]
 		if !f.on {
@@ -168,7 +171,7 @@ func (w *world) feel(faults []active) surroundings {
 		}
 	}
 	if w.events.drained() {
-		s.balance, s.lag, s.upperClosed = -0.3*s.height, 60, false
+		s.balance, s.spill, s.lag, s.upperClosed = -0.3*s.height, 0, 60, false
 	}
 	if s.upperClosed {
 		if chamber, _, err := w.model.Columns(&w.truth); err == nil {
