@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
@@ -75,5 +76,33 @@ func TestFirstToGoIsPartOfTheSilence(t *testing.T) {
 	}
 	if len(announced) != 1 || announced[0] != "LG-101" {
 		t.Errorf("announced for %v, want LG-101 alone", announced)
+	}
+}
+
+// TestASilentInstrumentIsNotAllRight takes the transmitter away: before that is
+// announced the gauge already waits for somebody, with its float as usable as
+// before; without any level it is not seen.
+func TestASilentInstrumentIsNotAllRight(t *testing.T) {
+	p := newPlant(t, baseSheet(), 13)
+	lost := func(r *quantity.Reading) { r.Quality, r.Reason = quantity.Bad, quantity.TooOld }
+	p.cut = func(s float64, in *gauge.Snapshot) {
+		if s > 3600 {
+			lost(&in.Transmitter)
+		}
+		if s > 9*3600 {
+			lost(&in.Float)
+		}
+	}
+	p.run(time.Hour + 3*time.Minute)
+	if p.last.Headline != "No usable reading of LT-101." {
+		t.Errorf("three minutes without the transmitter: %q", p.last.Headline)
+	}
+	p.run(4 * time.Hour)
+	if p.last.Category != compare.MaintenanceDue {
+		t.Errorf("hours without the transmitter: %s, want %s", p.last.Category, compare.MaintenanceDue)
+	}
+	p.run(6 * time.Hour)
+	if p.last.Category != compare.NotSeenCategory {
+		t.Errorf("without float and transmitter: %s, want %s", p.last.Category, compare.NotSeenCategory)
 	}
 }

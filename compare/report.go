@@ -1,7 +1,7 @@
 package compare
 
 import (
-	"fmt"
+	"strings"
 	"time"
 
 	"bridlewatch/compare/cause"
@@ -51,14 +51,14 @@ func (g *Gauge) quiet(st *State) string {
 	case len(g.pairs) == 0:
 		return unwitness
 	}
-	lost := 0
+	var lost []string
 	for s := range symptom.Signals {
-		if st.Presence.LostSince[s] != 0 {
-			lost++
+		if g.fitted[s] && st.Presence.LostSince[s] != 0 {
+			lost = append(lost, g.signalTag(s))
 		}
 	}
-	if lost > 0 {
-		return fmt.Sprintf("%d of the signals have no usable reading.", lost)
+	if len(lost) > 0 {
+		return "No usable reading of " + strings.Join(lost, ", ") + "."
 	}
 	return allWell
 }
@@ -73,7 +73,7 @@ func (g *Gauge) categoryOf(st *State) Category {
 			worst = c
 		}
 	}
-	if worst == GoodCategory && g.unseen(st) {
+	if severity(worst) <= severity(MaintenanceDue) && g.unseen(st) {
 		return NotSeenCategory
 	}
 	return worst
@@ -105,9 +105,6 @@ func severity(c Category) int {
 
 func categoryFor(f *cause.Finding) Category {
 	if f.Tier == cause.Watch {
-		if f.Cause == cause.NoSignal {
-			return NotSeenCategory
-		}
 		return MaintenanceDue
 	}
 	switch f.Cause {

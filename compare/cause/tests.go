@@ -55,7 +55,17 @@ func isolateCautions() []string {
 }
 
 // lookCautions go with work that opens nothing.
-func lookCautions() []string { return []string{"Tell the control room first.", deferToSite} }
+func lookCautions() []string {
+	return []string{"Tell the control room first.", "Chamber and piping may be hot or cold enough to hurt.", deferToSite}
+}
+
+// circuitCautions go with work on the circuit of an instrument.
+func circuitCautions() []string {
+	return append([]string{"Where gas or vapour may burn, use only apparatus approved for that area, and open no housing without the permit for it."}, lookCautions()...)
+}
+
+// magnetCaution goes with a strong magnet in the hand.
+const magnetCaution = "A strong magnet disturbs pacemakers and other implants, pinches fingers, and may trip the switches it passes."
 
 // known are the procedures, made once: a set is settled at every weighing.
 var known = procedures()
@@ -81,7 +91,7 @@ func procedures() []procedure {
 				{"both follow, the gap changes with the level", []Cause{TransmitterSpan, LegEmpty}},
 				{"both follow, the gap vanishes", []Cause{RadarDisturbed, TimeSkew, VesselInstrument}},
 			}},
-		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: bypassWork, Cautions: lookCautions(),
+		{Test{Name: "pass a magnet along the follower", Minutes: 15, Tools: []string{"test magnet"}, Permit: bypassWork, Cautions: append([]string{magnetCaution}, lookCautions()...),
 			Steps: []string{"Inhibit what acts on the float's signal.", "Move a strong magnet along the follower past the float.", "Watch whether the signal takes the magnet and keeps the float again."}},
 			[]expected{
 				{"signal follows the magnet and then finds the float elsewhere", []Cause{FollowerDecoupled}},
@@ -89,7 +99,7 @@ func procedures() []procedure {
 				{"signal follows the magnet but is off by the gap", []Cause{FollowerShifted}},
 				{"nothing new", nil},
 			}},
-		{Test{Name: "simulate the transmitter's signal", Minutes: 30, Tools: []string{"loop calibrator", "communicator"}, Permit: bypassWork, Cautions: lookCautions(),
+		{Test{Name: "simulate the transmitter's signal", Minutes: 30, Tools: []string{"loop calibrator", "communicator"}, Permit: bypassWork, Cautions: circuitCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Let the transmitter give 4, 12 and 20 mA.", "Compare with what arrives.", "Read device status, zero, span and damping against the last record."}},
 			[]expected{
 				{"signal or zero is off against the record", []Cause{TransmitterZero, FollowerShifted}},
@@ -111,10 +121,10 @@ func procedures() []procedure {
 				{"the upper liquid has another density than used", []Cause{UpperDensityWrong}},
 				{"both part at once, and the upper liquid is as used", nil},
 			}},
-		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: lookCautions(),
+		{Test{Name: "look at the echo curve", Minutes: 15, Tools: []string{"communicator"}, Permit: ordinaryWork, Cautions: circuitCautions(),
 			Steps: []string{"Read the echo curve.", "Compare with the one stored at commissioning."}},
 			[]expected{{"second, broad or weak echo", []Cause{RadarDisturbed, Emulsion}}, {"one clean echo", nil}}},
-		{Test{Name: "compare display and loop current, look at the wiring", Minutes: 30, Tools: []string{"multimeter", "communicator"}, Permit: bypassWork, Cautions: lookCautions(),
+		{Test{Name: "compare display and loop current, look at the wiring", Minutes: 30, Tools: []string{"multimeter", "communicator"}, Permit: bypassWork, Cautions: circuitCautions(),
 			Steps: []string{"Inhibit what acts on the signal.", "Watch the device's own display, or its digital value, for two minutes and note how far it goes to and fro.",
 				"Measure the loop current at the device's test terminals, then at the input card.", "Look at terminals, plugs, screen, earthing and supply voltage, and move the cable gently.", "Compare the damping with the last record."}},
 			[]expected{
@@ -167,7 +177,7 @@ func procedures() []procedure {
 		{Test{Name: "compare the vessel instrument with another level", Minutes: 30, Tools: []string{"radio"}, Permit: ordinaryWork, Cautions: lookCautions(),
 			Steps: []string{"Compare the vessel instrument with a second level of the vessel or with a known filling."}},
 			[]expected{{"vessel instrument is off", []Cause{VesselInstrument}}, {"vessel instrument is right", nil}}},
-		{Test{Name: "move the level past the switch", Minutes: 10, Tools: []string{"radio"}, Permit: bypassWork, Cautions: openCautions(),
+		{Test{Name: "move the level past the switch", Minutes: 10, Tools: []string{"radio"}, Permit: bypassWork, Cautions: append(openCautions(), magnetCaution),
 			Steps: []string{"Move the level, or a test magnet, past the switch both ways.", "Note at which level the contact changes."}},
 			[]expected{{"contact does not change", []Cause{PointFailed}}, {"contact changes at another level", []Cause{PointShifted}}, {"contact changes late both ways", []Cause{PointWorn}}, {"contact changes at its level", nil}}},
 	}

@@ -73,7 +73,7 @@ func Shared(s *datasheet.Sheet) []BlindSpot {
 	list := []BlindSpot{
 		spot("datum", "elevation or tilt of the chamber", "all elevations are counted from the same taps", "a survey of both taps", true),
 		spot("foam", "foam, boil-up or gas in the chamber's liquid", "it lifts what every instrument sees, each in its way", "a quiet level, or a densitometer", true),
-		spot("power", "common power supply, input card or clock", "a shared fault freezes or shifts several signals at once", "the health page of the collector", true),
+		spot("power", "common power supply, input card or clock", "a shared fault freezes or shifts several signals at once", "the service page, which counts the signals of each source that are not usable", true),
 		spot("baseline", "a fault present when the gauge was commissioned", "what is normal was learned with it", "an as-left record made after a drain test", true),
 	}
 	if s.ChamberTemperature == nil {

@@ -55,7 +55,7 @@ type factorValue struct {
 const year = 365 * 24 * time.Hour
 
 // leastSpan is the history below which a rate per year says nothing.
-const leastSpan = 24 * time.Hour
+const leastSpan = 30 * 24 * time.Hour
 
 func (p *Pages) plantPage(w http.ResponseWriter, r *http.Request) {
 	page := plantPage{Shell: p.shell(r, navPlant, "Plant")}

@@ -148,7 +148,7 @@ func narrows(set []cause.Ranked, nats float64) string {
 	if entropy-nats < 0.05 {
 		return "Whatever it shows, one cause is left."
 	}
-	return fmt.Sprintf("As likely as the causes are now, they count as %s; after it, %s on average.", causeCount(entropy), causeCount(entropy-nats))
+	return fmt.Sprintf("About %s causes are open now, weighed by how likely they are; after it %s on average.", causeCount(entropy), causeCount(entropy-nats))
 }
 
 // causeCount writes the exponential of an entropy as a number of causes.
