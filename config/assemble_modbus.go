@@ -48,6 +48,9 @@ func (d *decoder) modbusAddress(s *Signal, f *signalForm, source *Source) {
 	if s.Order == "" {
 		s.Order = "ABCD"
 	}
+	if first := map[string]int{"holding": 40001, "input": 30001}[s.Table]; first > 0 && s.Address >= first && s.Address < first+9999 {
+		d.advise(f.node.find("address"), "%d looks like the number of a register list: address counts from 0, so that this is number %d of the table; if %[1]d is what the list says, write register: %[1]d in place of table and address", s.Address, s.Address+1)
+	}
 }
 
 // readRegister reads the number of a register list: the first digit is the

@@ -63,6 +63,9 @@ func (d *decoder) conversion(s *Signal, f *signalForm, kind quantity.Kind) {
 		d.report(f.node.find("kind"), "a %s signal cannot be of kind %s%s", s.Role, spec.Kind, map[bool]string{true: "; a point switch is a contact"}[s.Role == RolePoint])
 		return
 	}
+	if f.node.field("scale") != nil && f.Scale == 0 {
+		d.report(f.node.find("scale"), "is 0: every reading would be the same")
+	}
 	switch spec.Kind {
 	case signal.Contact:
 		d.refuse(f, "is not used by a contact", "unit", "range", "raw", "scale", "offset", "live_zero", "class", "plausible")
@@ -108,10 +111,7 @@ func (d *decoder) valueConversion(s *Signal, f *signalForm, kind quantity.Kind) 
 	}
 	factor := 1.0
 	if f.node.field("scale") != nil {
-		if factor = f.Scale; factor == 0 {
-			d.report(f.node.find("scale"), "is 0: every reading would be the same")
-			return
-		}
+		factor = f.Scale
 	}
 	s.Spec.Scale = factor * scale
 	s.Spec.Offset = f.Offset*scale + offset

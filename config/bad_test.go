@@ -582,6 +582,12 @@ var bad = map[string][]string{
 	"scale-of-counts": {
 		`6:161: gauges[LG-102].float.signal.scale: is not used by counts; raw says what the device sends`,
 	},
+	"comma-twice": {
+		`2:18: history.decimal_comma: a comma cannot stand in numbers and between columns: write the separator`,
+	},
+	"scale-zero-of-a-current": {
+		`6:166: gauges[LG-102].float.signal.scale: is 0: every reading would be the same`,
+	},
 	"scale-zero": {
 		`6:161: gauges[LG-102].float.signal.scale: is 0: every reading would be the same`,
 	},
@@ -686,7 +692,7 @@ var bad = map[string][]string{
 		`2:25: site.atmospheric_pressure: 3 bar(a) is not the pressure of the air: 0.5 to 1.1 bar(a)`,
 	},
 	"transmitter-key-missing": {
-		`7:18: gauges[LG-102].transmitter.reference_point: is missing: radar: process seal above the lower tap; distances are measured down from it (length with its unit: mm, cm, m, in, ft)`,
+		`7:18: gauges[LG-102].transmitter.reference_point: is missing: radar: process seal above the lower tap, from which the device measures down; its signal is the level it makes of that (length with its unit: mm, cm, m, in, ft)`,
 	},
 	"transmitter-key-of-other-principle": {
 		`7:55: gauges[LG-102].transmitter.leg_density: belongs to dp-wet-leg or dp-remote-seals only; here principle is dp-dry-leg`,

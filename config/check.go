@@ -193,8 +193,16 @@ func (d *decoder) together(n *node, nameA, a, nameB, b string) {
 	}
 }
 
-// checkHistory tries the time pattern on a known instant.
+// commaTwice reports a comma that would stand in numbers and between columns.
+func (d *decoder) commaTwice(n *node, decimalComma bool, separator string) {
+	if decimalComma && separator == "," {
+		d.report(n.find("decimal_comma"), "a comma cannot stand in numbers and between columns: write the separator")
+	}
+}
+
+// checkHistory refuses a comma that would mean two things, and tries the time pattern on a known instant.
 func (d *decoder) checkHistory(c *Config, n *node) {
+	d.commaTwice(n, c.History.DecimalComma, c.History.Separator)
 	f := c.History.TimeFormat
 	if f == "rfc3339" || f == "epoch" {
 		return

@@ -38,9 +38,7 @@ func (d *decoder) checkFolder(s *Source, n *node) {
 	if _, err := filepath.Match(s.Files, ""); err != nil {
 		d.report(n.find("files"), "%q is no pattern such as *.csv", s.Files)
 	}
-	if s.DecimalComma && s.Separator == "," {
-		d.report(n.find("decimal_comma"), "a comma cannot stand in numbers and between columns: write the separator")
-	}
+	d.commaTwice(n, s.DecimalComma, s.Separator)
 	if !s.Header && s.TimeColumn != "" && s.TimeColumn[0] != '#' {
 		d.report(n.find("time_column"), `%q: without a header a column is given by its number, "#1" for the first`, s.TimeColumn)
 	}

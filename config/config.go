@@ -104,6 +104,8 @@ type History struct {
 	Zone       *time.Location // of times without an offset
 	Missing    []string       // texts that mean "no value", beside the empty one
 	Separator  string         // between columns: ",", ";" or "tab"
+
+	DecimalComma bool // numbers are written 1,5
 }
 
 // Protocol of a source.

@@ -56,7 +56,7 @@ func transmitterShape() shape[transmitterForm] {
 		value("uncertainty", "Standard uncertainty of the device alone, as level.",
 			length(), func(t *form) *quantity.Length { return &t.U }),
 
-		value("reference_point", "Radar: process seal above the lower tap; distances are measured down from it.",
+		value("reference_point", "Radar: process seal above the lower tap, from which the device measures down; its signal is the level it makes of that.",
 			length(), func(t *form) *quantity.Length { return &t.ReferencePoint }).need().onlyFor(radarOnly...),
 		value("configured_permittivity", "Radar: permittivity of the gas the device was told.",
 			number(1, 1.5), func(t *form) *float64 { return &t.ConfiguredEps }).otherwise("1").onlyFor(radarOnly...),

@@ -134,6 +134,8 @@ func historyShape() shape[History] {
 			asText(), func(h *History) *[]string { return &h.Missing }).otherwise("NaN, null, -, Bad"),
 		value("separator", "What stands between columns.",
 			words(",", ";", "tab"), func(h *History) *string { return &h.Separator }).otherwise(","),
+		value("decimal_comma", "Numbers are written 1,5.",
+			yesNo(), func(h *History) *bool { return &h.DecimalComma }).otherwise("false"),
 	}}
 }
 

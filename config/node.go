@@ -108,6 +108,7 @@ type reader struct {
 // parseYAML reads one YAML document. The node is nil when the file is empty
 // or cannot be read as YAML.
 func parseYAML(file string, data []byte) (*node, Errors) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors mark UTF-8 so
 	if at := firstInvalid(data); at >= 0 {
 		return nil, Errors{notText(file, data, at)}
 	}

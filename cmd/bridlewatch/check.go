@@ -11,6 +11,7 @@ import (
 	"bridlewatch/cmd/bridlewatch/rehearsal"
 	"bridlewatch/collector/modbus"
 	"bridlewatch/compare"
+	"bridlewatch/compare/fit"
 	"bridlewatch/config"
 )
 
@@ -40,6 +41,7 @@ func newCheck() *cobra.Command {
 			if err := adviseLines(cfg, c.ErrOrStderr()); err != nil {
 				return withCode(exitUsage, err)
 			}
+			adviseSheets(cfg, c.ErrOrStderr())
 			adviseCertificates(cfg, time.Now(), c.ErrOrStderr())
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
@@ -85,6 +87,19 @@ func adviseLines(cfg *config.Config, w io.Writer) error {
 		}
 	}
 	return nil
+}
+
+// adviseSheets says which data sheets have a problem, or a liquid they
+// contradict; fit says the rest.
+func adviseSheets(cfg *config.Config, w io.Writer) {
+	for i := range cfg.Gauges {
+		g := &cfg.Gauges[i]
+		for _, a := range fit.Check(g.Sheet, rangesOf(g)...).Advice {
+			if a.Weight == fit.Problem || a.Weight == fit.Warning && a.Topic == fit.FluidTopic {
+				fmt.Fprintf(w, "advice: %s: %s See `bridlewatch fit %s`.\n", g.Place, a.Sentence, g.Sheet.Tag)
+			}
+		}
+	}
 }
 
 // conflicts finds sources that cannot be read side by side.

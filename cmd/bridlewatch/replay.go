@@ -122,6 +122,9 @@ func replayPast(ctx context.Context, cfg *config.Config, from *opener, works map
 		return err
 	}
 	reportTroubles(stderr, h)
+	if sum.Snapshots == 0 {
+		return errors.New("nothing was replayed: no row of the history could be used")
+	}
 	if output == "json" {
 		return json.NewEncoder(stdout).Encode(map[string]watch.Summary{"summary": sum})
 	}
@@ -129,7 +132,7 @@ func replayPast(ctx context.Context, cfg *config.Config, from *opener, works map
 }
 
 func historyOptions(cfg *config.Config) replay.Options {
-	o := replay.Options{TimeColumn: cfg.History.TimeColumn, TimeFormat: cfg.History.TimeFormat, Zone: cfg.History.Zone, Missing: cfg.History.Missing}
+	o := replay.Options{TimeColumn: cfg.History.TimeColumn, TimeFormat: cfg.History.TimeFormat, Zone: cfg.History.Zone, Missing: cfg.History.Missing, DecimalComma: cfg.History.DecimalComma}
 	switch cfg.History.Separator {
 	case "tab":
 		o.Comma = '\t'

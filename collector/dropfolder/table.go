@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -239,22 +238,10 @@ func (o Options) number(cell string) (float64, error) {
 	if cell == "" || slices.Contains(o.Missing, cell) {
 		return 0, errEmpty
 	}
-	if state, ok := signal.ContactText(cell); ok {
-		return state, nil
-	}
-	text := cell
-	if o.DecimalComma {
-		if strings.Contains(cell, ".") {
-			return 0, fmt.Errorf("%q has a point, and numbers are written with a decimal comma", cell)
-		}
-		text = strings.Replace(cell, ",", ".", 1)
-	}
-	v, err := strconv.ParseFloat(text, 64)
+	v, err := signal.NumberText(cell, o.DecimalComma)
 	switch {
-	case err != nil && strings.Contains(cell, ",") && !o.DecimalComma:
-		return 0, fmt.Errorf("%q has a comma; set decimal_comma if that is how numbers are written", cell)
 	case err != nil:
-		return 0, fmt.Errorf("%q is not a number", cell)
+		return 0, err
 	case math.IsNaN(v) || math.IsInf(v, 0):
 		return 0, errNotANumber
 	}

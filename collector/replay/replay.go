@@ -28,6 +28,8 @@ type Options struct {
 	Zone       *time.Location // of times that name none; default UTC
 	Missing    []string       // cells that mean "no value", beside the empty cell
 	Comma      rune           // default ','
+
+	DecimalComma bool // numbers are written 1,5
 }
 
 func (o Options) stamps() stamp.Format { return stamp.Format{Layout: o.TimeFormat, Zone: o.Zone} }
@@ -104,7 +106,7 @@ func Open(paths []string, o Options, signals []Signal) (*Reader, error) {
 		if _, ok := where[s.Column]; !ok {
 			heads := r.heads()
 			r.Close()
-			return nil, fmt.Errorf("replay: no file has the column %q of signal %s; the files have %q", s.Column, s.Tag, heads)
+			return nil, fmt.Errorf("replay: no file has the column %q of signal %s; the files have %s", s.Column, s.Tag, listed(heads))
 		}
 	}
 	for _, f := range r.files {

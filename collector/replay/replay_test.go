@@ -71,14 +71,18 @@ func TestMessagesNameThePlace(t *testing.T) {
 		o          Options
 		want       string // of Open, or of the first trouble
 	}{
-		{"no time column", "when,LI\n", Options{}, `no time column "time"; the header has ["when" "LI"]`},
+		{"no time column", "when,LI\n", Options{}, `no time column "time"; the header has ["when" "LI"]: set time_column`},
 		{"no such column", "time,LT\n", Options{}, `no file has the column "LI"`},
 		{"empty file", "", Options{}, "no header line"},
 		{"time of another form", "time,LI\n01.05.2026,1\n", Options{}, `:2: time "01.05.2026" is neither RFC 3339 nor epoch seconds`},
 		{"time going back", "time,LI\n100,1\n90,1\n", Options{TimeFormat: "epoch"}, ":3: time 1970-01-01T00:01:30Z is before the row above"},
 		{"a stray time", "time,LI\n100,1\n200,1\n9999,1\n300,1\n400,1\n", Options{TimeFormat: "epoch"}, ":4: time 1970-01-01T02:46:39Z is after the rows below, which go on from the row above (1970-01-01T00:05:00Z)"},
 		{"no CSV", "time,LI\n100,1\n200,\"1\" 2\n300,1\n", Options{TimeFormat: "epoch"}, ":3: the row is no CSV"},
-		{"decimal comma", "time;LI\n100;1,5\n", Options{Comma: ';'}, `:2: column "LI": "1,5" looks like a number with a decimal comma`},
+		{"decimal comma", "time;LI\n100;1,5\n", Options{Comma: ';'}, `:2: column "LI": "1,5" has a comma; set decimal_comma`},
+		{"point beside decimal commas", "time;LI\n100;1.5\n", Options{Comma: ';', DecimalComma: true}, `"1.5" has a point, and numbers are written with a decimal comma`},
+		{"another separator", "time;LI\n100;1\n", Options{}, `separated by ";", set separator`},
+		{"time of another form than RFC 3339", "time,LI\n01/03/2026 06:00:00,1\n", Options{TimeFormat: "rfc3339"}, `:2: time "01/03/2026 06:00:00" is not RFC 3339, such as 2026-03-01T06:00:00Z; set time_format`},
+		{"time of another form than the pattern", "time,LI\n2026-03-01,1\n", Options{TimeFormat: "02.01.2006"}, `:2: time "2026-03-01" is not written as time_format says, "02.01.2006"`},
 		{"short row", "LI,time\n1\n", Options{}, ":2: the row has 1 cells, the time is in cell 2"},
 	}
 	for _, row := range rows {
@@ -100,6 +104,19 @@ func TestMessagesNameThePlace(t *testing.T) {
 				t.Errorf("got %q, want %q in it", got, row.want)
 			}
 		})
+	}
+}
+
+// TestDecimalComma reads numbers as half of the world writes them.
+func TestDecimalComma(t *testing.T) {
+	r, err := Open([]string{write(t, "f.csv", "time;LI\n100;1,5\n")}, Options{Comma: ';', DecimalComma: true}, []Signal{{"LI-1", "LI", 0}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	samples := make([]collector.Sample, 1)
+	if _, err := r.Next(samples); err != nil || samples[0].Value != 1.5 || samples[0].Quality != quantity.Good {
+		t.Errorf("%+v, %v", samples[0], err)
 	}
 }
 

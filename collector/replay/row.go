@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -31,7 +30,7 @@ func (f *file) readHead(signals []Signal) error {
 		want = "time"
 	}
 	if f.time = slices.Index(f.head, want); f.time < 0 {
-		return fmt.Errorf("replay: %s: no time column %q; the header has %q", f.name, want, f.head)
+		return fmt.Errorf("replay: %s: no time column %q; the header has %s: %s", f.name, want, listed(f.head), f.remedy())
 	}
 	for i, s := range signals {
 		if k := slices.Index(f.head, s.Column); k >= 0 {
@@ -39,6 +38,36 @@ func (f *file) readHead(signals []Signal) error {
 		}
 	}
 	return nil
+}
+
+// remedy says what to look at when a header has no time column.
+func (f *file) remedy() string {
+	if len(f.head) == 1 {
+		for _, s := range []string{";", "\t"} {
+			if strings.Contains(f.head[0], s) {
+				return fmt.Sprintf("the columns seem to be separated by %q, set separator", s)
+			}
+		}
+		return "is this a file with separated columns?"
+	}
+	return "set time_column to the one with the time"
+}
+
+// listed writes names of columns, as many as somebody would read.
+func listed(names []string) string {
+	const most, longest = 20, 40
+	var b strings.Builder
+	for i, name := range names {
+		if i == most {
+			fmt.Fprintf(&b, " and %d more", len(names)-most)
+			break
+		}
+		if len(name) > longest {
+			name = name[:longest] + "..."
+		}
+		fmt.Fprintf(&b, "%s%q", map[bool]string{true: " "}[i > 0], name)
+	}
+	return "[" + b.String() + "]"
 }
 
 // dated is a row that was read and whose time is known.
@@ -66,7 +95,7 @@ func (f *file) advance() {
 		f.free = append(f.free, r.record)
 		switch {
 		case r.at.Before(f.at):
-			f.troubles.add(f.name, r.line, "time %s is before the row above (%s)", r.at.Format(time.RFC3339), f.at.Format(time.RFC3339))
+			f.troubles.add(f.name, r.line, "time %s is before the row above (%s): the row is left out; rows must be in order of time", r.at.Format(time.RFC3339), f.at.Format(time.RFC3339))
 		case f.strays(r.at):
 			f.troubles.add(f.name, r.line, "time %s is after the rows below, which go on from the row above (%s): the row is left out", r.at.Format(time.RFC3339), f.ahead[0].at.Format(time.RFC3339))
 		default:
@@ -145,7 +174,7 @@ func (f *file) cell(text string, line int, c column) collector.Sample {
 		return collector.Sample{}
 	}
 	s := collector.Sample{Time: f.at, SourceTime: f.at, Quality: quantity.Good}
-	v, err := number(text)
+	v, err := signal.NumberText(text, f.options.DecimalComma)
 	switch {
 	case err != nil:
 		f.troubles.add(f.name, line, "column %q: %v", f.head[c.index], err)
@@ -156,20 +185,4 @@ func (f *file) cell(text string, line int, c column) collector.Sample {
 		s.Value = v
 	}
 	return s
-}
-
-// number reads a number or a contact state. A decimal comma is refused, never
-// guessed.
-func number(text string) (float64, error) {
-	if state, ok := signal.ContactText(text); ok {
-		return state, nil
-	}
-	v, err := strconv.ParseFloat(text, 64)
-	if err == nil {
-		return v, nil
-	}
-	if strings.Count(text, ",") == 1 && !strings.Contains(text, ".") {
-		return 0, fmt.Errorf("%q looks like a number with a decimal comma; write the file with decimal points", text)
-	}
-	return 0, fmt.Errorf("%q is not a number", text)
 }

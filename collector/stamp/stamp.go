@@ -33,7 +33,11 @@ func (f Format) Parse(text string) (time.Time, error) {
 		}
 		return time.Time{}, fmt.Errorf("time %q is neither RFC 3339 nor epoch seconds; set time_format", text)
 	case "rfc3339":
-		return time.Parse(time.RFC3339Nano, text)
+		t, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			return time.Time{}, fmt.Errorf("time %q is not RFC 3339, such as 2026-03-01T06:00:00Z; set time_format to how it is written", text)
+		}
+		return t, nil
 	case "epoch":
 		return epoch(text)
 	case "epoch-ms":
@@ -43,7 +47,11 @@ func (f Format) Parse(text string) (time.Time, error) {
 		}
 		return time.UnixMilli(ms).UTC(), nil
 	default:
-		return time.ParseInLocation(f.Layout, text, zone)
+		t, err := time.ParseInLocation(f.Layout, text, zone)
+		if err != nil {
+			return time.Time{}, fmt.Errorf("time %q is not written as time_format says, %q", text, f.Layout)
+		}
+		return t, nil
 	}
 }
 

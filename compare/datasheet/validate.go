@@ -50,7 +50,10 @@ func (v *validation) report(path, format string, args ...any) {
 // between reports a value outside low to high. NaN is outside.
 func (v *validation) between(path, what string, value, low, high float64, unit string) {
 	if !(value >= low && value <= high) {
-		v.report(path, "%s is %.6g %s; it must lie between %.6g and %.6g %s", what, value, unit, low, high, unit)
+		if unit != "" {
+			unit = " " + unit
+		}
+		v.report(path, "%s is %.6g%s; it must lie between %.6g and %.6g%s", what, value, unit, low, high, unit)
 	}
 }
 
@@ -154,7 +157,7 @@ func (v *validation) swims(b *buoyancy.Float) {
 	s := v.sheet
 	lightest, heaviest := s.ServiceRange()
 	if s.Float.BuiltFor <= b.SinkingDensity() {
-		v.report("float.built_for", "built for %.4g kg/m3, the float sinks below %.4g kg/m3", float64(s.Float.BuiltFor), float64(b.SinkingDensity()))
+		v.report("float.built_for", "built for %.4g kg/m3, the float sinks below %.4g kg/m3: compare mass, diameter and length with its data sheet", float64(s.Float.BuiltFor), float64(b.SinkingDensity()))
 	}
 	deepest, err := b.Immersion(lightest, 0)
 	if err != nil {

@@ -27,6 +27,10 @@ const (
 	Note    Weight = "note"
 )
 
+// FluidTopic is that of an advice on a model of the liquid which the data sheet
+// contradicts.
+const FluidTopic = "specific gravity"
+
 // Basis says where an advice comes from.
 type Basis string
 

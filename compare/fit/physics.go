@@ -57,9 +57,19 @@ func (c *check) densities(operating quantity.Density) {
 	}
 	c.judgeFloat()
 	if operating < low || operating > high {
-		c.report.advise(Warning, "specific gravity",
-			fmt.Sprintf("At the operating state the liquid in the chamber has a specific gravity of %.3f, outside the %.3f to %.3f of the data sheet.", gravity(operating), c.sheet.SGMin, c.sheet.SGMax), Calculated)
+		c.beyondService(operating)
 	}
+}
+
+// beyondService says that model of the liquid and data sheet contradict each
+// other. A liquid no float of this weight swims in is a mistake in one of them.
+func (c *check) beyondService(operating quantity.Density) {
+	weight, more := Warning, ""
+	if c.sheet.Fluid.Upper == nil && operating <= c.float.SinkingDensity() {
+		weight, more = Problem, " The float would sink in it: one of the two is wrong; look at the unit of the density first."
+	}
+	c.report.advise(weight, FluidTopic,
+		fmt.Sprintf("At the operating state the liquid in the chamber has a specific gravity of %.3f, outside the %.3f to %.3f of the data sheet.%s", gravity(operating), c.sheet.SGMin, c.sheet.SGMax, more), Calculated)
 }
 
 func gravity(rho quantity.Density) float64 { return float64(rho / datasheet.WaterReferenceDensity) }
