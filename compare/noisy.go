@@ -29,7 +29,7 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 		}
 		above, ok := 0.0, false
 		for o := range symptom.Channels {
-			if o != c && g.has(o) && m.At[o] != 0 && b.At-m.At[o] <= symptom.HeldAfter && st.Loud&bit(o) == 0 {
+			if o != c && g.has(o) && m.Knows(o, b.At) && st.Loud&bit(o) == 0 {
 				beside := m.Level[o]
 				if b.Has[o] {
 					beside = b.Level[o]
@@ -43,6 +43,7 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 			pitch = g.pitch()
 		}
 		st.Noisy[c].Add(b, c, above, ok, pitch)
+		m.Shake[c] = st.Noisy[c].Shaking(minuteSeconds)
 	}
 	loud := g.noisy(b.At, st)
 	for c := range symptom.Channels {
@@ -69,8 +70,9 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 
 // noisy returns the channels that go to and fro as they never did while every
 // other level of the liquid that is judged keeps its own: what unrest of the
-// process does is in them all.
+// process does is in them all, also where one is read too seldom to show it.
 func (g *Gauge) noisy(at int64, st *State) (mask uint8) {
+	m := &st.Movement
 	for c := range symptom.Channels {
 		n := &st.Noisy[c]
 		if !g.has(c) || n.Since == 0 || at-n.Newest > day {
@@ -82,7 +84,7 @@ func (g *Gauge) noisy(at int64, st *State) (mask uint8) {
 				continue
 			}
 			others++
-			if st.Noisy[o].Keeps(n.Size) {
+			if st.Noisy[o].Keeps(n.Size) && !st.Noisy[o].Swings(m.Swell[c].Mean[o], n.Size) {
 				keep++
 			}
 		}
@@ -188,6 +190,13 @@ func (st *State) loudness(p gauge.Pair) (l symptom.Loudness) {
 	return l
 }
 
+// unrest is what the readings of a pair scatter by now, in a mean of ten minutes,
+// mm: waves shake both, and a mean of few readings hides little of them.
+func (st *State) unrest(p gauge.Pair) float64 {
+	a, b := symptom.Members(p)
+	return math.Hypot(st.Noisy[a].Shaking(600), st.Noisy[b].Shaking(600))
+}
+
 // noisySigns says who grew noisy alone.
 func (g *Gauge) noisySigns(at int64, st *State, list []sign) []sign {
 	for c := range symptom.Channels {
@@ -195,7 +204,7 @@ func (g *Gauge) noisySigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		n, lasts := &st.Noisy[c], max(noisyLasts, g.viewed(at, st, c))
-		if !g.beside(at, st, c) {
+		if g.sheet.Limits.Gap > 0 || !g.beside(at, st, c) {
 			lasts = noisyApart
 		}
 		s := sign{group: Scatter, index: int(c), alert: n.Size >= noisyShare*g.scale.Size && n.Sure(lasts)}

@@ -97,6 +97,9 @@ func (g *Gauge) believable(w *witnesses) bool {
 	if w.moves < g.moves && !outvoted || abs(w.gap) < g.scale.Size || w.joined && w.agreeing < 2 || w.unseconded {
 		return false
 	}
+	if limit := mm(g.sheet.Limits.Gap); limit > 0 && abs(w.gap) > w.travel+2*g.scale.Size+limit {
+		return false // it did not stay behind, it went there: wild values in a burst
+	}
 	return w.agreeing > 1 || outvoted || !g.foams(w.moved) || w.under >= g.scale.Size || w.over >= foamRise
 }
 
@@ -111,8 +114,18 @@ func (g *Gauge) foams(c symptom.Channel) bool {
 	return false
 }
 
-// stillLeast is how long a subject must have been still, seconds.
-const stillLeast = 600
+// stillLeast is how long a subject must have been still, seconds, and
+// stillReadings how many of its readings apart: a swing that is read seldom may
+// be met at the same height three times.
+const (
+	stillLeast    = 600
+	stillReadings = 4
+)
+
+// restsLeast is how long a channel must have been still, s.
+func (st *State) restsLeast(c symptom.Channel) int64 {
+	return max(stillLeast, int64(stillReadings*st.Movement.Every[c]))
+}
 
 // Fine moves are little more than scatter, so several are asked for in
 // different hours, and they count by how seldom the subject missed one before.
@@ -207,7 +220,7 @@ func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 			continue
 		}
 		w := g.watchers(at, st, c)
-		if w.moves < 2 || at-st.Movement.Anchor[c].Since < stillLeast || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
+		if w.moves < 2 || at-st.Movement.Anchor[c].Since < st.restsLeast(c) || at-w.start < stillLeast || abs(w.gap) < 0.75*g.scale.Size {
 			continue
 		}
 		s := sign{group: Levels, channels: bit(c), alert: g.believable(&w) && (w.moved != symptom.VesselLevel || w.agreeing > 1 || at-w.rested >= blowDown)}

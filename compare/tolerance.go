@@ -207,7 +207,7 @@ func (g *Gauge) jumps(p gauge.Pair, st *State) symptom.JumpLimit {
 	if !st.Base[p].Known {
 		steep += symptom.SlopeLargest / (g.scale.Top / 2) // of scale errors nobody knows yet
 	}
-	least = math.Hypot(least, jumpScatter*st.loudness(p).Ten)
+	least = math.Hypot(least, jumpScatter*st.unrest(p))
 	return symptom.JumpLimit{Least: least, Steep: steep, Skew: jumpSkew + st.Sign[p].Apart()}
 }
 

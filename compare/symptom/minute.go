@@ -39,8 +39,16 @@ var members = [gauge.Pairs][2]Channel{
 func Members(p gauge.Pair) (first, second Channel) { return members[p][0], members[p][1] }
 
 // HeldAfter is the age in seconds after which a value that its source has not
-// renewed (report by exception) is counted once more.
+// renewed (report by exception) is taken to be still what it was.
 const HeldAfter = 600
+
+// A source that never sends two readings within ten minutes sends one every so
+// long and not what changed: what it holds is old, not unchanged.
+const (
+	gridLongest = 1_800_000 // ms between readings
+	gridLate    = 1.5       // of that, when the next is missing
+	gridSmooth  = 64        // readings until a source counts as slower than it was
+)
 
 // Block is what one minute said: means in millimetres over the readings that
 // were new in that minute. A minute without a new reading of a channel has no
@@ -82,6 +90,7 @@ type Compressor struct {
 	Old    [Channels][2]float64 // the two levels before the next, mm, newest last
 	OldAt  [Channels]int64      // when the newest of them was taken, Unix milliseconds
 	Apart  [Channels]int32      // how long after the other, ms
+	Grid   [Channels]int32      // shortest time from one reading to the next, ms, lately
 	Raw    [Channels]float64    // the newest reading, before conversion
 	Rough  [Channels]float64
 	Roughs [Channels]uint16
@@ -119,7 +128,7 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, b 
 			continue
 		}
 		stamps[i] = stamp(r, now)
-		if stamps[i] == c.Stamp[i] && now*1000-c.Stamp[i] < HeldAfter*1000 {
+		if stamps[i] == c.Stamp[i] && now*1000-c.Stamp[i] < c.held(i) {
 			continue
 		}
 		if mm := stand(l); finite(mm) {
@@ -180,8 +189,29 @@ func apart(a, z *level.Level, g *gauge.Gap) (mm float64, ok bool) {
 // written down and no sum is poisoned.
 func finite(mm float64) bool { return mm-mm == 0 }
 
+// held is the age in milliseconds after which a held value of a channel counts
+// once more.
+func (c *Compressor) held(ch int) int64 {
+	if grid := int64(c.Grid[ch]); grid > HeldAfter*1000 {
+		return int64(gridLate * float64(grid))
+	}
+	return HeldAfter * 1000
+}
+
+// pace books the time from one reading to the next, ms.
+func (c *Compressor) pace(ch Channel, apart int64) {
+	if c.OldAt[ch] == 0 || apart <= 0 || apart > gridLongest {
+		return
+	}
+	grid := int64(c.Grid[ch])
+	if grid != 0 && apart > grid {
+		apart = grid + (apart-grid)/gridSmooth
+	}
+	c.Grid[ch] = int32(apart)
+}
+
 func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
-	c.Stamp[ch] = max(stamp, c.Last*1000-HeldAfter*1000+1)
+	c.Stamp[ch] = max(stamp, c.Last*1000-c.held(int(ch))+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
 	c.Bound[ch] = c.Bound[ch] || bound
@@ -200,6 +230,7 @@ const (
 func (c *Compressor) rough(ch Channel, stamp int64, raw, mm float64) {
 	x, before, after := &c.Old[ch], float64(c.Apart[ch]), float64(stamp-c.OldAt[ch])
 	near := after > 0 && after <= roughApart
+	c.pace(ch, stamp-c.OldAt[ch])
 	if near && before > 0 {
 		share := 0.5
 		if before != after {

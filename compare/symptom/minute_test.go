@@ -51,3 +51,40 @@ func TestGapFromATap(t *testing.T) {
 		})
 	}
 }
+
+// The pace of a source is the shortest time between its readings: one that sends a
+// value every quarter of an hour holds old values, one that sends what changed
+// holds what still is.
+func TestHeldValueCountsByThePaceOfItsSource(t *testing.T) {
+	const silent = 1080 // minutes of readings, then hours without
+	for _, r := range []struct {
+		name  string
+		fresh func(minute int) bool
+		want  int // minutes from the newest reading until it counts once more
+	}{
+		{"every quarter of an hour", func(m int) bool { return m%15 == 0 }, 22},
+		{"what changed", func(m int) bool { return m%15 < 2 }, 10},
+		{"every minute until yesterday", func(m int) bool { return m < 60 || m%15 == 0 }, 15},
+		{"once an hour", func(m int) bool { return m%60 == 0 }, 10},
+	} {
+		var c symptom.Compressor
+		var b symptom.Block
+		start := time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
+		last, again := start, 0
+		for m := range silent + 120 {
+			now := start.Add(time.Duration(m) * time.Minute)
+			if m < silent && r.fresh(m) {
+				last, again = now, 0
+			}
+			in := gauge.Snapshot{Time: now, Float: quantity.Reading{Quality: quantity.Good, Time: last}}
+			measured := gauge.Measurement{Float: level.Level{Value: 0.5, Bound: level.Within}}
+			closed := c.Add(now.Unix(), &in, &measured, &b)
+			if age := int(b.At-last.Unix()) / 60; closed && again == 0 && age > 1 && b.Has[symptom.FloatLevel] {
+				again = age
+			}
+		}
+		if again < r.want || again > r.want+1 {
+			t.Errorf("%s: a held value counted once more after %d minutes, want %d", r.name, again, r.want)
+		}
+	}
+}

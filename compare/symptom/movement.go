@@ -98,6 +98,8 @@ type Movement struct {
 	Follow [Channels][Channels]Follow  // [subject][witness]
 	Fine   [Channels][Channels]Follow  // the same for moves just above the scatter of the pair
 	Sizes  [Channels][Channels]float64 // of one move of a pair that scatters a lot, mm
+	Swell  [Channels]Swell             // of the others between readings of a subject
+	Shake  [Channels]float64           // standard deviation of a reading now, mm
 
 	moves [Channels * (Channels - 1)]Move // finished in the newest minute
 	n     int
@@ -134,6 +136,9 @@ func (m *Movement) Add(s *Scale, b *Block) {
 		m.Anchor[c].Add(b.At, x, s.Tolerance[c])
 		m.Wobble[c].add(b.At, x)
 	}
+	for c := range Channels {
+		m.Swell[c].Add(b.At, b.Read[c], &m.Level, &m.At)
+	}
 	for subject := range Channels {
 		for witness := range Channels {
 			if subject != witness && b.Has[subject] && m.At[subject] == b.At {
@@ -145,12 +150,12 @@ func (m *Movement) Add(s *Scale, b *Block) {
 
 func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 	f, fine := &m.Follow[subject][witness], &m.Fine[subject][witness]
-	if m.At[witness] == 0 || b.At-m.At[witness] > HeldAfter {
+	if !m.Knows(witness, b.At) {
 		f.Break()
 		fine.Break()
 		return
 	}
-	wobble, size, every := m.Wobble[witness].least(), m.Sizes[subject][witness], m.Every[subject]
+	wobble, size, every := m.least(subject, witness), m.Sizes[subject][witness], m.Every[subject]
 	if size > 0 {
 		fine.Add(b.At, m.Level[witness], m.Level[subject], Sight{max(s.Fine, size, wobble), every})
 	}
@@ -159,6 +164,18 @@ func (m *Movement) pair(s *Scale, b *Block, subject, witness Channel) {
 		m.moves[m.n] = Move{At: b.At, SubjectIs: subject, WitnessIs: witness, Subject: m.Level[subject], Witness: m.Level[witness], DX: dx, DW: dw}
 		m.n++
 	}
+}
+
+// least is what a move of a witness must exceed not to be noise, or a swing that
+// the subject is read too seldom to show, mm.
+func (m *Movement) least(subject, witness Channel) float64 {
+	swing := math.Max(swellMove*m.Swell[subject].Mean[witness], shakenMove*m.Shake[witness])
+	return math.Max(m.Wobble[witness].least(), swing)
+}
+
+// Knows reports whether the level of a channel is new enough to stand for now.
+func (m *Movement) Knows(c Channel, at int64) bool {
+	return m.At[c] != 0 && float64(at-m.At[c]) <= math.Max(HeldAfter, gridLate*m.Every[c])
 }
 
 // everySmooth is the weight of the newest distance of readings.
@@ -192,13 +209,13 @@ func (m *Movement) Doubt(at int64, c Channel) {
 	}
 }
 
-// Velocity is the rate of the channel that moves fastest of those seen within
-// ten minutes, with its sign, mm/s. It is one of the medians of minutes: a
+// Velocity is the rate of the channel that moves fastest of those that are known
+// now, with its sign, mm/s. It is one of the medians of minutes: a
 // single echo has no velocity.
 func (m *Movement) Velocity(at int64) float64 {
 	v := 0.0
 	for c, r := range m.Rate {
-		if m.At[c] != 0 && at-m.At[c] <= HeldAfter && math.Abs(r) > math.Abs(v) {
+		if m.Knows(Channel(c), at) && math.Abs(r) > math.Abs(v) {
 			v = r
 		}
 	}

@@ -285,6 +285,12 @@ func (n *Noisy) Keeps(size float64) bool {
 	return n.louds() <= noisyQuiet && n.Now*n.Now <= usual*usual+noisyBeside*noisyBeside*size*size
 }
 
+// Swings reports whether the level went to and fro by more than its usual noise, mm,
+// between readings of another with noise of a size, mm, so that it is the liquid.
+func (n *Noisy) Swings(fro, size float64) bool {
+	return fro-swellUsual*n.Usually() >= noisyBeside*size
+}
+
 // noisyBeside is how much of another's noise a level may have grown by and still
 // count as quiet: waves are in every level of one liquid, damped to half at most.
 const noisyBeside = 0.35
@@ -295,6 +301,15 @@ func (n *Noisy) Of(seconds float64) float64 {
 		return 0
 	}
 	return n.Size * math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
+}
+
+// Shaking is what the readings of the last hour make of a mean over so many seconds,
+// mm, whoever shares it.
+func (n *Noisy) Shaking(seconds float64) float64 {
+	if !n.Judged(n.At) {
+		return 0
+	}
+	return n.Now * math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
 }
 
 const minuteLeast = 60.0 // s between the readings that are looked at, at least
