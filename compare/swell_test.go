@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/symptom"
@@ -91,5 +92,21 @@ func TestWildBurstIsNoStuckFloat(t *testing.T) {
 		if f.Symptom == symptom.FloatStill {
 			t.Errorf("%s: %s", f.Symptom, f.Sentence)
 		}
+	}
+}
+
+// Where the user states what a gap may be, waves may shake one instrument for
+// hours: it is called noisy after a day of that, and not before.
+func TestNoiseOfAWellLastsADay(t *testing.T) {
+	p := tideWell(t, 160)
+	p.transmitter = p.noisy(25)
+	p.opened, p.upgraded = nil, nil
+	p.run(20 * time.Hour)
+	for _, f := range p.alerts() {
+		t.Errorf("within a day: %s: %s", f.Symptom, f.Sentence)
+	}
+	p.run(10 * time.Hour)
+	if f := p.top(); f == nil || f.Symptom != symptom.NoiseGrown || f.Tier != cause.Alert || f.Tag != "LT-101" {
+		t.Errorf("after more than a day: %+v", f)
 	}
 }
