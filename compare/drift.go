@@ -42,6 +42,14 @@ type Drift struct {
 	Yes       uint8 // days in a row it was a drift
 }
 
+// between is the interval of the rate in its own direction, mm per day: one that
+// may be none, as after a cleaning, begins at zero.
+func (d *Drift) between() (low, high float64) {
+	sign := math.Copysign(1, d.Rate)
+	low, high = math.Min(sign*d.Low, sign*d.High), math.Max(sign*d.Low, sign*d.High)
+	return math.Max(0, low), high
+}
+
 // drift fits the trend of the daily medians of a pair's change.
 func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	d := &st.Drifts[p]

@@ -14,6 +14,9 @@ func (g *Gauge) Detect(now time.Time, in *gauge.Snapshot, st *State, r *Result) 
 	g.fold(now, in, st, r)
 }
 
+// Between is the interval of a drift's rate as it is told.
+func (d *Drift) Between() (low, high float64) { return d.between() }
+
 // HotBytes is what every scan of a gauge with one pair and two points touches
 // of its state: the running minute, the presence of the signals, the first part
 // of the points, the conditions the levels were last found with, the verdicts, where the float

@@ -79,7 +79,8 @@ func (g *Gauge) driftSeen(st *State, e *Episode) string {
 	}
 	d := &st.Drifts[best]
 	a, b := symptom.Members(best)
-	text := fmt.Sprintf("%s and %s drift apart by %.1f mm a month (%.1f to %.1f).", g.name(a), lower(g.name(b)), abs(d.Rate)*month, math.Min(abs(d.Low), abs(d.High))*month, math.Max(abs(d.Low), abs(d.High))*month)
+	low, high := d.between()
+	text := fmt.Sprintf("%s and %s drift apart by %.1f mm a month (%.1f to %.1f).", g.name(a), lower(g.name(b)), abs(d.Rate)*month, low*month, high*month)
 	limit := g.driftLimit()
 	if left := (limit - abs(d.Now)) / abs(d.Rate); left > 0 && d.Now*d.Rate > 0 {
 		text += fmt.Sprintf(" At this rate the gap reaches %.0f mm in %.0f days.", limit, left)

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
@@ -108,5 +109,16 @@ func TestAMeasuredChamberVariesLess(t *testing.T) {
 	p.run(5 * time.Minute)
 	if a.Varies < 1.3*known {
 		t.Errorf("without its temperature a gap may change by %.2f mm, with it by %.2f", a.Varies, known)
+	}
+}
+
+// The interval of a rate holds the rate, whichever way it goes and also where it may
+// be none.
+func TestIntervalOfADrift(t *testing.T) {
+	for _, r := range [][5]float64{{2, 1, 3, 1, 3}, {-2, -3, -1, 1, 3}, {-1.6, -3.8, 2.4, 0, 3.8}, {1.6, -2.4, 3.8, 0, 3.8}} {
+		d := compare.Drift{Rate: r[0], Low: r[1], High: r[2]}
+		if low, high := d.Between(); low != r[3] || high != r[4] {
+			t.Errorf("%v: %.1f to %.1f", r, low, high)
+		}
 	}
 }
