@@ -222,7 +222,11 @@ func completeFloat(s *datasheet.Sheet, hasSignal bool) {
 // sourceOf finds the source a signal names; the only one needs no name.
 func (d *decoder) sourceOf(f *signalForm, sources []Source) *Source {
 	if f.Source == "" {
-		if len(sources) == 1 {
+		switch len(sources) {
+		case 0:
+			d.report(f.node.find("source"), "is missing: there is no source to read it from; add one to the list sources")
+			return nil
+		case 1:
 			return &sources[0]
 		}
 		d.report(f.node.find("source"), "is missing: with %d sources a signal must name the one it is read from", len(sources))
@@ -234,6 +238,10 @@ func (d *decoder) sourceOf(f *signalForm, sources []Source) *Source {
 	names := make([]string, len(sources))
 	for i := range sources {
 		names[i] = sources[i].Name
+	}
+	if len(names) == 0 {
+		d.report(f.node.find("source"), "no source is called %q: there is none; add it to the list sources", f.Source)
+		return nil
 	}
 	d.report(f.node.find("source"), "no source is called %q%s (sources: %s)", f.Source, didYouMean(f.Source, names), strings.Join(names, ", "))
 	return nil

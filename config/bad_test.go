@@ -354,7 +354,7 @@ var bad = map[string][]string{
 		`8:7: gauges[LG-102].points: 9 point switches; a gauge has at most 8`,
 	},
 	"no-duration": {
-		`2:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
+		`2:15: service.scan_every: "5" is no duration: a number with its unit, "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
 	},
 	"no-security": {
 		`5:22: sources[a].security_policy: None means that anybody on the network can pose as the server: choose a policy, or say accept_no_security: true`,
@@ -369,7 +369,7 @@ var bad = map[string][]string{
 		`4:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,
 	},
 	"no-zone": {
-		`2:14: site.time_zone: "Atlantis/Poseidonis" is not a time zone of the tz database`,
+		`2:14: site.time_zone: "Atlantis/Poseidonis" is not a time zone of the tz database: write a place such as Europe/Lisbon, or UTC`,
 	},
 	"node-at-modbus": {
 		`6:144: gauges[LG-102].float.signal.node: is not used by a Modbus source`,
@@ -611,7 +611,7 @@ var bad = map[string][]string{
 	},
 	"several-at-once": {
 		`2:3: site.nam: unknown key "nam"; did you mean "name"?`,
-		`4:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
+		`4:15: service.scan_every: "5" is no duration: a number with its unit, "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`,
 		`8:33: gauges[LG-102].chamber.centre_to_centre: cannot read "1200" as length: it has no unit`,
 		`8:56: gauges[LG-102].chamber.below_lower_tap: cannot read "400 g" as length: "g" is a unit of mass`,
 	},
@@ -683,7 +683,7 @@ var bad = map[string][]string{
 		`2:21: quiet[a].from: "2026-04-06T06:00:00" is not a time with offset such as 2026-05-04T06:00:00+02:00`,
 	},
 	"timestamp-column-separator": {
-		`2:14: history.separator: "|" is not one of ,, ;, tab; did you mean ","?`,
+		`2:14: history.separator: "|" is not one of ,, ;, tab`,
 	},
 	"token-short": {
 		`2:22: tokens[t].value: refers to a token of 22 characters; it must have at least 32`,

@@ -34,6 +34,7 @@ func (d *decoder) check(c *Config, root *node) {
 	}
 	d.checkUnused(c)
 	d.checkAddresses(c)
+	d.checkOverlaps(c)
 	for i := range c.Notify {
 		d.checkRoute(c, &c.Notify[i], root.item("notify", i))
 	}

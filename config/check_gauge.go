@@ -22,6 +22,7 @@ func (d *decoder) checkGauge(g *Gauge, n *node) {
 	}
 	d.checkFluid(g, &g.Sheet.Fluid, n.field("fluid"))
 	d.checkInstruments(g, n)
+	d.checkLevels(g, n)
 }
 
 // lookup follows a path of the data sheet, "points[1].elevation", as far as it

@@ -138,6 +138,43 @@ func (d *decoder) checkAddresses(c *Config) {
 	}
 }
 
+// checkOverlaps advises on numbers that have a register in common and begin at
+// different ones: one of them is read one register too early or too late.
+func (d *decoder) checkOverlaps(c *Config) {
+	type register struct {
+		source, table string
+		unit, address int
+	}
+	taken := map[register]*Signal{}
+	for i := range c.Gauges {
+		for k := range c.Gauges[i].Signals {
+			s := &c.Gauges[i].Signals[k]
+			if s.Shared || s.Type == "" || s.Type == "bit" {
+				continue
+			}
+			var other *Signal
+			for n := range registers(s.Type) {
+				at := register{s.Source, s.Table, s.UnitID, s.Address + n}
+				if have := taken[at]; have != nil {
+					other = have
+				}
+				taken[at] = s
+			}
+			if other != nil && other.Address != s.Address {
+				d.advise(s.Place, "%s (%s) shares a register with %s (%s, %s)", s.Tag, s.takes(), other.Tag, other.takes(), other.Place.position())
+			}
+		}
+	}
+}
+
+// takes names the registers of a number.
+func (s *Signal) takes() string {
+	if n := registers(s.Type); n > 1 {
+		return fmt.Sprintf("%s at %d to %d", s.Type, s.Address, s.Address+n-1)
+	}
+	return fmt.Sprintf("%s at %d", s.Type, s.Address)
+}
+
 // checkUnused advises on sources that no signal is read from.
 func (d *decoder) checkUnused(c *Config) {
 	used := map[string]bool{}

@@ -119,7 +119,11 @@ func reportUnknown[T any](d *decoder, n *node, keys []key[T]) {
 		for i := range keys {
 			names[i] = keys[i].name
 		}
-		d.report(f.place, "unknown key %q%s", f.name, didYouMean(f.name, names))
+		hint := didYouMean(f.name, names)
+		if strings.Trim(f.name, "0123456789") == "" {
+			hint = "; a number is written with a decimal point"
+		}
+		d.report(f.place, "unknown key %q%s", f.name, hint)
 	}
 }
 

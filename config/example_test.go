@@ -21,7 +21,7 @@ sources:
 	fmt.Println(err)
 	// Output:
 	// plant.yaml:3:3: service.lisen: unknown key "lisen"; did you mean "listen"?
-	// plant.yaml:4:15: service.scan_every: a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"
+	// plant.yaml:4:15: service.scan_every: "5" is no duration: a number with its unit, "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"
 	// plant.yaml:9:22: sources[dcs].security_policy: None means that anybody on the network can pose as the server: choose a policy, or say accept_no_security: true
 }
 

@@ -22,7 +22,9 @@ var timeUnits = []struct {
 	{[]string{"ms"}, time.Millisecond},
 }
 
-var errDuration = errors.New(`a duration is a number with its unit: "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`)
+func noDuration(s string) error {
+	return fmt.Errorf(`%q is no duration: a number with its unit, "250 ms", "10 s", "5 min", "3 h", "400 days", "10 years"`, s)
+}
 
 // duration is a length of time between two bounds, both included. "for ever"
 // is 0 where the bound allows it.
@@ -70,14 +72,14 @@ func keep(days int) format[time.Duration] {
 func readDuration(s string) (time.Duration, error) {
 	end := strings.LastIndexAny(s, "0123456789.")
 	if end < 0 {
-		return 0, errDuration
+		return 0, noDuration(s)
 	}
 	if d, err := time.ParseDuration(s); err == nil && s != "0" {
 		return d, nil // also "1h30m"
 	}
 	v, err := readNumber(s[:end+1])
 	if err != nil {
-		return 0, errDuration
+		return 0, noDuration(s)
 	}
 	unit := strings.TrimSpace(s[end+1:])
 	for _, u := range timeUnits {
@@ -91,7 +93,7 @@ func readDuration(s string) (time.Duration, error) {
 			return time.Duration(math.Round(v * float64(u.d))), nil
 		}
 	}
-	return 0, errDuration
+	return 0, noDuration(s)
 }
 
 // printDuration writes a duration in the longest unit it is a whole number of.
@@ -122,7 +124,7 @@ func zone() format[*time.Location] {
 			}
 			l, err := time.LoadLocation(s)
 			if err != nil {
-				return nil, fmt.Errorf("%q is not a time zone of the tz database", s)
+				return nil, fmt.Errorf("%q is not a time zone of the tz database: write a place such as Europe/Lisbon, or UTC", s)
 			}
 			return l, nil
 		},
@@ -172,7 +174,7 @@ func days() format[int] {
 			v, err := readDuration(s)
 			n := v.Hours() / 24
 			if err == nil && (n < 1 || n != math.Trunc(n)) {
-				err = errDuration
+				err = fmt.Errorf("%q is no number of whole days, such as 180 days", s)
 			}
 			return int(n), err
 		},

@@ -99,7 +99,7 @@ func TestProblemsNameTheLayer(t *testing.T) {
 		layers
 		want string
 	}{
-		{"environment", layers{env: []string{"BRIDLEWATCH_SERVICE_SCAN_EVERY=5"}}, "$BRIDLEWATCH_SERVICE_SCAN_EVERY: service.scan_every: a duration is"},
+		{"environment", layers{env: []string{"BRIDLEWATCH_SERVICE_SCAN_EVERY=5"}}, "$BRIDLEWATCH_SERVICE_SCAN_EVERY: service.scan_every: \"5\" is no duration"},
 		{"flag", layers{flags: []string{"--log-level=loud"}}, `--log-level: service.log_level: "loud" is not one of`},
 		{"secret in the environment", layers{
 			main: "influx: {url: 'https://influx.example', org: works, bucket: levels}",

@@ -112,6 +112,7 @@ func parseYAML(file string, data []byte) (*node, Errors) {
 	if at := firstInvalid(data); at >= 0 {
 		return nil, Errors{notText(file, data, at)}
 	}
+	data = bytes.TrimPrefix(data, byteOrderMark)
 	tree, err := parseSource(data)
 	if err != nil {
 		return nil, Errors{syntaxProblem(file, err)}
@@ -130,6 +131,10 @@ func parseYAML(file string, data []byte) (*node, Errors) {
 	}
 	return root, r.problems
 }
+
+// byteOrderMark is what some editors put before UTF-8 text (YAML 1.2.2, 5.2
+// allows it).
+var byteOrderMark = []byte("\uFEFF")
 
 // parseSource never panics, whatever the source is.
 func parseSource(data []byte) (tree *ast.File, err error) {
@@ -163,6 +168,11 @@ var remedies = []struct{ sign, remedy string }{
 	{"'\t' that cannot start", "indent with spaces, tabs are not allowed"},
 	{"mapping value is not allowed", "indent keys of one group alike, and put a value with a colon and a space in it in quotes"},
 	{"value is not allowed", "indent keys of one group alike"},
+	{"non-map value", "every line of a group is a key, a colon, a space and its value"},
+	{"end token '}'", "a group that begins with { ends with }"},
+	{"end token ']'", "a list that begins with [ ends with ]"},
+	{"'}' must be specified", "a group that begins with { ends with }, with commas between its keys"},
+	{"']' must be specified", "a list that begins with [ ends with ], with commas between its values"},
 	{"is a reserved character", "put the value in quotes"},
 	{"unknown escape character", "in double quotes a backslash is written twice; single quotes take it as it is"},
 }

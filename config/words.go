@@ -25,7 +25,7 @@ func lowerFirst(s string) string {
 // didYouMean returns `; did you mean "x"?` for the nearest of the names, or
 // nothing when none is near.
 func didYouMean(word string, names []string) string {
-	best, least := "", len(word)/3+2
+	best, least := "", min(len(word)/3+2, len(word)) // a word of which no letter is left is no slip
 	for _, name := range names {
 		if d := distance(word, name); d < least {
 			best, least = name, d

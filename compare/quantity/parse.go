@@ -251,6 +251,9 @@ func unitProblem(want Kind, canonical string) string {
 	case known:
 		return fmt.Sprintf("%q is a unit of %s", canonical, kind)
 	}
+	if canonical[0] >= '0' && canonical[0] <= '9' {
+		return `a number is written without spaces, for example "1250.5"`
+	}
 	if name := otherCase(want, canonical); name != "" {
 		return fmt.Sprintf("unknown unit %q: write %q, capitals matter", canonical, name)
 	}
