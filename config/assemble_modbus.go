@@ -53,13 +53,6 @@ func (d *decoder) modbusAddress(s *Signal, f *signalForm, source *Source) {
 	}
 }
 
-// fromList is the address an address would stand for if it were the number of
-// a register list.
-func fromList(s *Signal) (address int, ok bool) {
-	table, address, err := readRegister(strconv.Itoa(s.Address))
-	return address, err == nil && table == s.Table
-}
-
 // readRegister reads the number of a register list: the first digit is the
 // table, the rest counts from 1 (the data model of MODBUS Application Protocol
 // V1.1b3, 4.3, with the leading digit of common practice).
@@ -114,9 +107,6 @@ func (d *decoder) checkModbus(s *Signal, f *signalForm, source *Source, bits boo
 	}
 	if last := s.Address + registers(s.Type) - 1; last > 65535 {
 		d.report(at("address"), "a %s at %d would end at %d; the last register is 65535", s.Type, s.Address, last)
-	}
-	if number, ok := fromList(s); ok && f.Register == "" {
-		d.advise(at("address"), "%d looks like the number of a register list, which counts from 1; register: %d would be address %d", s.Address, s.Address, number)
 	}
 	if n := registers(s.Type); source.MaxRegisters > 0 && n > source.MaxRegisters {
 		d.report(at("type"), "%s takes %d registers, but source %s gives %d in one request", s.Type, n, source.Name, source.MaxRegisters)

@@ -109,28 +109,12 @@ func (d *decoder) valueConversion(s *Signal, f *signalForm, kind quantity.Kind) 
 	if !ok {
 		return
 	}
-	if d.zeroScale(f) {
-		return
-	}
 	factor := 1.0
 	if f.node.field("scale") != nil {
 		factor = f.Scale
 	}
 	s.Spec.Scale = factor * scale
 	s.Spec.Offset = f.Offset*scale + offset
-}
-
-// zeroScale reports a scale of 0, which would make all readings one.
-func (d *decoder) zeroScale(f *signalForm) bool {
-	given := f.node.field("scale")
-	if given == nil {
-		return false
-	}
-	if v, err := readNumber(given.text); err != nil || v != 0 {
-		return false // what is no number was reported when it was read
-	}
-	d.report(given.place, "is 0: every reading would be the same")
-	return true
 }
 
 // valueUnit finds SI = number*scale + offset for the unit of a value, which
@@ -170,7 +154,6 @@ func (d *decoder) rangeConversion(s *Signal, f *signalForm, kind quantity.Kind) 
 		d.rawLimits(s, f)
 	} else {
 		d.refuse(f, "is used by counts only", "raw", "live_zero")
-		d.zeroScale(f)
 		s.Spec.RawScale = f.Scale
 	}
 	if f.Range == "" {
@@ -198,7 +181,6 @@ func (d *decoder) pt100Conversion(s *Signal, f *signalForm, kind quantity.Kind) 
 		d.report(f.node.find("kind"), "a pt100 measures a temperature, not a %s", kind)
 	}
 	d.refuse(f, "is not used by a pt100", "unit", "range", "raw", "offset", "live_zero")
-	d.zeroScale(f)
 	s.Spec.RawScale, s.Unit = f.Scale, "degC"
 }
 

@@ -136,6 +136,10 @@ func (l *loader) readFiles(main string) {
 	}
 	for _, name := range append(names, more...) {
 		data, err := l.open(name)
+		if errors.Is(err, fs.ErrNotExist) && name == main {
+			l.report(Place{File: name}, "there is no such file: name another, or write one with `bridlewatch reference`")
+			continue
+		}
 		if err != nil {
 			l.report(Place{File: name}, "cannot be read: %v", bare(err))
 			continue

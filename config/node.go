@@ -112,7 +112,6 @@ func parseYAML(file string, data []byte) (*node, Errors) {
 	if at := firstInvalid(data); at >= 0 {
 		return nil, Errors{notText(file, data, at)}
 	}
-	data = bytes.TrimPrefix(data, byteOrderMark)
 	tree, err := parseSource(data)
 	if err != nil {
 		return nil, Errors{syntaxProblem(file, err)}
@@ -131,10 +130,6 @@ func parseYAML(file string, data []byte) (*node, Errors) {
 	}
 	return root, r.problems
 }
-
-// byteOrderMark is what some editors put before UTF-8 text (YAML 1.2.2, 5.2
-// allows it).
-var byteOrderMark = []byte("\uFEFF")
 
 // parseSource never panics, whatever the source is.
 func parseSource(data []byte) (tree *ast.File, err error) {

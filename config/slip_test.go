@@ -12,8 +12,6 @@ import (
 var slips = []struct {
 	name, good, slip, want string
 }{
-	{"a current without a size", "scale: 0.001", "scale: 0",
-		`plant.yaml:17:152: gauges[LG-101].float.signal.scale: is 0: every reading would be the same`},
 	{"a decimal comma in braces", "scale: 0.001", "scale: 0,001",
 		`plant.yaml:17:152: gauges[LG-101].float.signal.scale: is 0: every reading would be the same
 plant.yaml:17:154: gauges[LG-101].float.signal.001: unknown key "001"; a number is written with a decimal point`},
@@ -43,8 +41,6 @@ var unusual = []struct {
 		`plant.yaml:18:67: gauges[LG-101].transmitter.reference_point: is 13800 mm above the upper tap: is its unit right?`},
 	{"two numbers in one register", "address: 10, type: float32", "address: 5, type: float32",
 		`plant.yaml:19:37: gauges[LG-101].pressure.signal: PT-101 (uint16 at 6) shares a register with LT-101 (float32 at 5 to 6, plant.yaml:18:82)`},
-	{"the number of a register list", "address: 10, type: float32", "address: 40011, type: float32",
-		`plant.yaml:18:92: gauges[LG-101].transmitter.signal.address: 40011 looks like the number of a register list, which counts from 1; register: 40011 would be address 10`},
 }
 
 // oneGauge is a good configuration of one gauge.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -42,6 +43,7 @@ func newCheck() *cobra.Command {
 				return withCode(exitUsage, err)
 			}
 			adviseSheets(cfg, c.ErrOrStderr())
+			adviseFiles(cfg, c.ErrOrStderr())
 			adviseCertificates(cfg, time.Now(), c.ErrOrStderr())
 			for _, a := range cfg.Advice {
 				fmt.Fprintln(c.ErrOrStderr(), "advice:", a)
@@ -99,6 +101,44 @@ func adviseSheets(cfg *config.Config, w io.Writer) {
 				fmt.Fprintf(w, "advice: %s: %s See `bridlewatch fit %s`.\n", g.Place, a.Sentence, g.Sheet.Tag)
 			}
 		}
+	}
+}
+
+// adviseFiles says which certificates and keys cannot be read here. That is no
+// error: a configuration may be checked on another machine.
+func adviseFiles(cfg *config.Config, w io.Writer) {
+	absent := func(key, file string) {
+		if file == "" {
+			return
+		}
+		f, err := os.Open(file)
+		if err != nil {
+			fmt.Fprintf(w, "advice: %s: %v: on this machine the service would not start or not connect\n", key, err)
+			return
+		}
+		f.Close()
+	}
+	absent("service.tls_certificate", cfg.Service.TLSCert)
+	absent("service.tls_key", cfg.Service.TLSKey)
+	for i := range cfg.Sources {
+		s := &cfg.Sources[i]
+		at := "sources[" + s.Name + "]."
+		absent(at+"ca_file", s.CAFile)
+		absent(at+"user_certificate", s.CertFile)
+		absent(at+"user_key", s.KeyFile)
+	}
+	for i := range cfg.Notify {
+		r := &cfg.Notify[i]
+		at := "notify[" + r.Name + "]."
+		absent(at+"ca_file", r.CAFile)
+		absent(at+"certificate", r.CertFile)
+		absent(at+"key", r.KeyFile)
+	}
+	if cfg.Influx != nil {
+		absent("influx.ca_file", cfg.Influx.CAFile)
+	}
+	if cfg.Pair != nil {
+		absent("pair.credentials", cfg.Pair.Credentials)
 	}
 }
 

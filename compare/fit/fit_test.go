@@ -90,6 +90,14 @@ func TestAdvice(t *testing.T) {
 		{"wide range of density, not known", func(s *datasheet.Sheet) { s.SGMin, s.Temperature = 0.62, nil }, fit.Warning, "density", "nothing measures either"},
 		{"hot and nothing said of the chamber", func(s *datasheet.Sheet) { s.OperatingTemp, s.MaxTemperature = 403.15, 420 }, fit.Note, "chamber temperature", "30 K are taken"},
 		{"liquid outside its range", func(s *datasheet.Sheet) { s.Fluid.BaseDensity = 840; s.SGMax, s.DesignSG = 0.81, 0.8 }, fit.Warning, "specific gravity", "outside"},
+		{"liquid not quite that of a sheet without a range", func(s *datasheet.Sheet) { s.SGMin, s.SGMax, s.DesignSG = 0.79, 0.79, 0.79 }, fit.Note, "specific gravity", "not the 0.790 of the data sheet"},
+		{"liquid not that of a sheet without a range", func(s *datasheet.Sheet) {
+			s.Fluid.BaseDensity = 870
+			s.SGMin, s.SGMax, s.DesignSG = 0.79, 0.79, 0.79
+		}, fit.Warning, "specific gravity", "not the 0.790 of the data sheet"},
+		{"float sinks where it operates", func(s *datasheet.Sheet) {
+			s.Fluid.Model, s.Fluid.Group, s.Fluid.BaseDensity = datasheet.Constant, "", 80
+		}, fit.Problem, "specific gravity", "The float would sink in it"},
 		{"cold chamber on hot oil", func(s *datasheet.Sheet) {
 			d := quantity.TemperatureDifference(60)
 			s.OperatingTemp, s.MaxTemperature, s.Chamber.Cooling = 403.15, 420, &d

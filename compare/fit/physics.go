@@ -61,15 +61,25 @@ func (c *check) densities(operating quantity.Density) {
 	}
 }
 
+// rounded is how far a specific gravity of a data sheet that states no range
+// may be from the fluid's without a warning. Common practice, no source.
+const rounded = 0.02
+
 // beyondService says that model of the liquid and data sheet contradict each
 // other. A liquid no float of this weight swims in is a mistake in one of them.
 func (c *check) beyondService(operating quantity.Density) {
-	weight, more := Warning, ""
+	weight, stated, more := Warning, fmt.Sprintf("outside the %.3f to %.3f", c.sheet.SGMin, c.sheet.SGMax), ""
+	if c.sheet.SGMin == c.sheet.SGMax {
+		stated = fmt.Sprintf("not the %.3f", c.sheet.SGMin)
+		if math.Abs(gravity(operating)-c.sheet.SGMin) <= rounded {
+			weight = Note
+		}
+	}
 	if c.sheet.Fluid.Upper == nil && operating <= c.float.SinkingDensity() {
 		weight, more = Problem, " The float would sink in it: one of the two is wrong; look at the unit of the density first."
 	}
 	c.report.advise(weight, FluidTopic,
-		fmt.Sprintf("At the operating state the liquid in the chamber has a specific gravity of %.3f, outside the %.3f to %.3f of the data sheet.%s", gravity(operating), c.sheet.SGMin, c.sheet.SGMax, more), Calculated)
+		fmt.Sprintf("At the operating state the liquid in the chamber has a specific gravity of %.3f, %s of the data sheet.%s", gravity(operating), stated, more), Calculated)
 }
 
 func gravity(rho quantity.Density) float64 { return float64(rho / datasheet.WaterReferenceDensity) }
