@@ -106,3 +106,27 @@ func TestASilentInstrumentIsNotAllRight(t *testing.T) {
 		t.Errorf("without float and transmitter: %s, want %s", p.last.Category, compare.NotSeenCategory)
 	}
 }
+
+// TestAQuietHeadlineIsTrue: without a finding the headline says what this scan
+// shows, not that all agree.
+func TestAQuietHeadlineIsTrue(t *testing.T) {
+	for _, c := range []struct {
+		name, want string
+		cut        func(in *gauge.Snapshot)
+	}{
+		{"apart", "Float and transmitter disagree just now; that becomes a finding if it lasts.", func(in *gauge.Snapshot) { in.Transmitter.Value += .1 }},
+		{"beyond the tap", "No two levels can be compared just now.", func(in *gauge.Snapshot) { in.Transmitter.Value += 2 }},
+		{"sound", "All instruments agree within budget.", func(*gauge.Snapshot) {}},
+	} {
+		p := newPlant(t, baseSheet(), 14)
+		p.cut = func(s float64, in *gauge.Snapshot) {
+			if s > 3600 {
+				c.cut(in)
+			}
+		}
+		p.run(time.Hour + 70*time.Second)
+		if len(p.opened) != 0 || p.last.Headline != c.want {
+			t.Errorf("%s: %q, want %q; opened %+v", c.name, p.last.Headline, c.want, p.opened)
+		}
+	}
+}

@@ -39,9 +39,10 @@ func (st *State) changed() bool {
 }
 
 const (
-	allWell   = "All instruments agree within budget."
-	isolated  = "Chamber is isolated: nothing here says anything about the vessel."
-	unwitness = "No second level to compare with: only the points can contradict the float."
+	allWell      = "All instruments agree within budget."
+	isolated     = "Chamber is isolated: nothing here says anything about the vessel."
+	incomparable = "No two levels can be compared just now."
+	unwitness    = "No second level to compare with: only the points can contradict the float."
 )
 
 func (g *Gauge) quiet(st *State) string {
@@ -50,6 +51,10 @@ func (g *Gauge) quiet(st *State) string {
 		return isolated
 	case len(g.pairs) == 0:
 		return unwitness
+	}
+	apart, compared := g.glance(st)
+	if apart != "" {
+		return apart + " just now; that becomes a finding if it lasts."
 	}
 	var lost []string
 	for s := range symptom.Signals {
@@ -60,7 +65,28 @@ func (g *Gauge) quiet(st *State) string {
 	if len(lost) > 0 {
 		return "No usable reading of " + strings.Join(lost, ", ") + "."
 	}
+	if !compared {
+		return incomparable
+	}
 	return allWell
+}
+
+// glance looks at the verdicts of this scan: the first that disagrees, in
+// words, and whether any two levels were compared.
+func (g *Gauge) glance(st *State) (apart string, compared bool) {
+	for i := range st.verdicts {
+		v := &st.verdicts[i]
+		switch {
+		case v.Outcome == Agree && v.Point < 0:
+			compared = true
+		case v.Outcome == Disagree && v.Point < 0:
+			a, b := symptom.Members(v.Pair)
+			return g.name(a) + " and " + lower(g.name(b)) + " disagree", true
+		case v.Outcome == Disagree:
+			return g.sheet.Points[v.Point].Tag + " contradicts the float", compared
+		}
+	}
+	return "", compared
 }
 
 func (g *Gauge) categoryOf(st *State) Category {

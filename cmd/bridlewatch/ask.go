@@ -90,6 +90,9 @@ func call[T any](ctx context.Context, a *ask, method, path string, text io.Reade
 	if res.StatusCode != http.StatusOK {
 		var problem struct{ Detail, Title string }
 		if json.Unmarshal(body, &problem) == nil && problem.Detail != "" {
+			if res.StatusCode == http.StatusUnauthorized && a.tokenFile == "" {
+				problem.Detail += " Make one with `bridlewatch token add NAME`, keep it in a file and name that with --token-file."
+			}
 			return answer, errors.New(problem.Detail)
 		}
 		return answer, fmt.Errorf("%s answered %s", a.server, res.Status)
@@ -199,11 +202,29 @@ it is not a proof test, and no interval follows from it.`,
 			if err != nil {
 				return err
 			}
+			if a.output != "json" {
+				rows = joinNever(rows)
+			}
 			return answer(c, &a, rows, "Nothing has been proven on "+args[0]+" yet: no instrument moved together with an independent witness.", printProof)
 		},
 	}
 	a.flags(c, true)
 	return c
+}
+
+// joinNever makes one row of neighbouring elevations an instrument never passed.
+func joinNever(rows []coverage.Proof) []coverage.Proof {
+	var out []coverage.Proof
+	for _, p := range rows {
+		if n := len(out); n > 0 && p.At.IsZero() && p.From < p.To {
+			if last := &out[n-1]; last.At.IsZero() && last.Tag == p.Tag && last.To == p.From {
+				last.To = p.To
+				continue
+			}
+		}
+		out = append(out, p)
+	}
+	return out
 }
 
 func printProof(w io.Writer, p coverage.Proof) {

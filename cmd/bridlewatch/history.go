@@ -65,7 +65,7 @@ func newBackup() *cobra.Command {
 }
 
 func printBackup(w io.Writer, file string, b embedded.Backup) error {
-	_, err := fmt.Fprintf(w, "%s: made %s, %d files, %.1f MB, checksums right\n", file, b.Made.Format(time.RFC3339), len(b.Members), float64(b.Bytes())/1e6)
+	_, err := fmt.Fprintf(w, "%s: made %s, %s, %.1f MB, checksums right\n", file, b.Made.Format(time.RFC3339), count(len(b.Members), "file", "files"), float64(b.Bytes())/1e6)
 	return err
 }
 

@@ -105,13 +105,31 @@ func newReadings() *cobra.Command {
 	return c
 }
 
+// levelNames say how a level was found, by its name in the interface.
+var levelNames = map[string]string{
+	"float": "by the float", "transmitter": "by the transmitter", "second": "by the second one",
+	"vessel": "by the vessel's own", "in vessel": "in the vessel",
+}
+
+// levelRoles are the instruments that make a level.
+var levelRoles = map[string]plant.Role{
+	"float": plant.Float, "transmitter": plant.Transmitter, "second": plant.Second, "vessel": plant.Vessel,
+}
+
+// fitted reports whether the gauge has the instrument a level is found by.
+func fitted(g api.Gauge, of string) bool {
+	return slices.ContainsFunc(g.Readings, func(r api.Reading) bool { return r.Role == string(levelRoles[of]) })
+}
+
 func printGauge(w io.Writer, g api.Gauge) {
 	fmt.Fprintf(w, "%s  %s\n%s: %s\n", g.Tag, g.Service, g.Category, g.Headline)
 	for _, l := range g.Levels {
-		if l.Bound == "within" {
-			fmt.Fprintf(w, "  level by %-12s %8.1f mm ± %.1f mm (k = 2)  %s\n", l.Of, l.M*1e3, 2*l.U*1e3, l.Basis)
-		} else {
-			fmt.Fprintf(w, "  level by %-12s %s\n", l.Of, l.Bound)
+		of := levelNames[l.Of]
+		switch {
+		case l.Bound == "within":
+			fmt.Fprintf(w, "  level %-22s %8.1f mm ± %.1f mm (k = 2)  %s\n", of, l.M*1e3, 2*l.U*1e3, l.Basis)
+		case fitted(g, l.Of):
+			fmt.Fprintf(w, "  level %-22s %s\n", of, l.Bound)
 		}
 	}
 	for _, p := range g.Gaps {
@@ -123,6 +141,8 @@ func printGauge(w io.Writer, g api.Gauge) {
 		fmt.Fprintf(w, "  %-12s at %7.1f mm  %-7s %s %s\n", p.Tag, p.Elevation*1e3, p.State, p.Verdict, strings.Join(p.Reasons, "; "))
 	}
 	for _, r := range g.Readings {
-		fmt.Fprintf(w, "  %-12s %-20s raw %.6g %s, %s %s, %.0f s old\n", r.Tag, r.Role, r.Raw, r.RawUnit, r.Quality, r.Reason, r.Age)
+		raw := strings.TrimSpace(fmt.Sprintf("%.6g %s", r.Raw, r.RawUnit))
+		quality := strings.TrimSpace(r.Quality + " " + r.Reason)
+		fmt.Fprintf(w, "  %-12s %-20s raw %s, %s, %.0f s old\n", r.Tag, r.Role, raw, quality, max(0, r.Age))
 	}
 }

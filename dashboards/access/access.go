@@ -195,4 +195,4 @@ func (a *Access) Ready() error {
 
 // ErrNoAdmin says that nobody could log in.
 var ErrNoAdmin = errors.New("there is no admin yet, so the pages are not opened to other machines; " +
-	"make the first one with: bridlewatch user add --role admin NAME")
+	"make the first one with: bridlewatch user add --role admin NAME, with the same --config or --data")

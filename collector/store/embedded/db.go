@@ -99,7 +99,7 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 		return nil, errors.New("embedded store: no data directory given")
 	}
 	if err := os.MkdirAll(o.Dir, 0o700); err != nil {
-		return nil, fmt.Errorf("data directory: %w", err)
+		return nil, fmt.Errorf("%w; make it, and give it to the user the service runs as, or name another one", err)
 	}
 	lock, err := lockDir(o.Dir)
 	if err != nil {

@@ -122,7 +122,7 @@ func unpackBackup(ctx context.Context, file string, open func(Member) (io.WriteC
 func readIndex(t *tar.Reader) (b Backup, err error) {
 	h, err := t.Next()
 	if err != nil || h.Name != backupIndex {
-		return b, fmt.Errorf("%w: not a backup of this program", store.ErrCorrupt)
+		return b, fmt.Errorf("%w: cut short, or not a backup of this program", store.ErrCorrupt)
 	}
 	if err := json.NewDecoder(io.LimitReader(t, 1<<30)).Decode(&b); err != nil {
 		return b, fmt.Errorf("%w: %s: %w", store.ErrCorrupt, backupIndex, err)
