@@ -42,7 +42,7 @@ type visit struct {
 	Since              string
 	Next               string
 	Bring              string // tools for the next step
-	Watched            bool   // found, and not sure enough to send somebody
+	Watched            string // why what was found sends nobody yet
 	Ratio              string // gap as a multiple of the budget
 	Spark              template.HTML
 	Level              string
@@ -105,6 +105,14 @@ func worse(a, b visit) int {
 	return a.order - b.order
 }
 
+// watched says why a finding of the lower tier sends nobody yet.
+func watched(c cause.Cause) string {
+	if c == cause.NoSignal {
+		return "It may come back by itself; the service page shows its source. An alert follows after a day."
+	}
+	return "Not sure enough to send somebody. An alert follows when it is."
+}
+
 func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 	category := g.Category(now)
 	v := visit{
@@ -116,7 +124,9 @@ func (p *Pages) visit(g plant.GaugeView, set units.Set, now time.Time) visit {
 		v.Why, v.Since, v.Next, v.Level = p.notSeen(g, now), "", "Find out why nothing arrives; the gauge is not being compared.", "–"
 		return v
 	}
-	v.Watched = len(g.Result.Findings) > 0 && g.Result.Findings[0].Tier == cause.Watch
+	if f := g.Result.Findings; len(f) > 0 && f[0].Tier == cause.Watch {
+		v.Watched = watched(f[0].Cause)
+	}
 	if v.Next != "" {
 		if tests := p.Plant.Settle(g.Sheet.Tag); len(tests) > 0 {
 			v.Bring = strings.Join(tests[0].Tools, ", ")

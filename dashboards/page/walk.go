@@ -58,7 +58,7 @@ func (p *Pages) walk(w http.ResponseWriter, r *http.Request) {
 func (page *walkPage) fill(visits []walkVisit) {
 	page.Visits = len(visits)
 	for _, v := range visits {
-		if !v.Watched {
+		if v.Watched == "" {
 			page.Minutes += v.Minutes
 		}
 		at := slices.IndexFunc(page.Areas, func(a walkArea) bool { return a.Name == v.Area })

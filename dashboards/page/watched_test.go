@@ -41,3 +41,17 @@ func TestPagesOfWatchedGauges(t *testing.T) {
 		t.Errorf("%d gauges with %d findings were shown, too few to be a test", len(p.Gauges()), findings)
 	}
 }
+
+// TestASilentInstrumentIsNotCalledUnsure looks at a gauge without its
+// transmitter's signal: what is watched there is sure.
+func TestASilentInstrumentIsNotCalledUnsure(t *testing.T) {
+	p, err := planttest.Watched([]scenario.Kind{scenario.SignalLost}, 5*time.Hour, 3*time.Minute)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, mux := newPages(t, p, planttest.NewMemory())
+	body := get(mux, "/").Body.String()
+	if !strings.Contains(body, "No usable reading of") || !strings.Contains(body, "the service page shows its source") || strings.Contains(body, "Not sure enough") {
+		t.Error("the list does not say that signals are missing, or calls that unsure")
+	}
+}
