@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -80,7 +81,7 @@ func call[T any](ctx context.Context, a *ask, method, path string, text io.Reade
 	client := http.Client{Timeout: 30 * time.Second}
 	res, err := client.Do(req)
 	if err != nil {
-		return answer, withCode(exitUnreachable, fmt.Errorf("no service answers at %s (%w); start one, or name it with --server", a.server, err))
+		return answer, withCode(exitUnreachable, unreached(a.server, err))
 	}
 	defer res.Body.Close() // read to its end below
 	body, err := io.ReadAll(res.Body)
@@ -95,12 +96,32 @@ func call[T any](ctx context.Context, a *ask, method, path string, text io.Reade
 			}
 			return answer, errors.New(problem.Detail)
 		}
-		return answer, fmt.Errorf("%s answered %s", a.server, res.Status)
+		return answer, fmt.Errorf("%s answered %s%s", a.server, res.Status, inWords(body))
 	}
 	if err := json.Unmarshal(body, &answer); err != nil {
 		return answer, fmt.Errorf("%s does not speak this version of the interface: %w", a.server, err)
 	}
 	return answer, nil
+}
+
+// unreached says why a request had no answer. Where only the certificate is
+// unknown, a service does answer.
+func unreached(server string, err error) error {
+	var untrusted *tls.CertificateVerificationError
+	if errors.As(err, &untrusted) {
+		return fmt.Errorf("the certificate of %s is not trusted here (%w); name its file in $SSL_CERT_FILE (one that the box made is certificates/pages.pem in its data directory) and a server that it was made for", server, untrusted.Err)
+	}
+	return fmt.Errorf("no service answers at %s (%w); start one, or name it with --server", server, err)
+}
+
+// inWords is what a server that is none of ours says, if it is a line.
+func inWords(body []byte) string {
+	const line = 200
+	text := strings.TrimSpace(string(body))
+	if text == "" || len(text) > line || strings.ContainsAny(text, "<\n") {
+		return ""
+	}
+	return ": " + text
 }
 
 // question asks the service, or with --data the state kept in a data

@@ -280,7 +280,7 @@ func (s *service) call(ctx context.Context, method, path string, in, out any) er
 	req.Header.Set(access.ConsoleUserHeader, account())
 	res, err := s.client.Do(req)
 	if err != nil {
-		return withCode(exitUnreachable, fmt.Errorf("no service answers at %s (%w)", s.url, err))
+		return withCode(exitUnreachable, unreached(s.url, err))
 	}
 	defer res.Body.Close() // read to its end below
 	text, err := io.ReadAll(res.Body)
