@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -73,7 +75,13 @@ func plansOf(cfg *config.Config, names []string) ([]modbus.Plan, error) {
 		plans = append(plans, p)
 	}
 	for n := range wanted {
-		return nil, withCode(exitUsage, fmt.Errorf("no modbus source %q in the configuration", n))
+		var have []string
+		for i := range cfg.Sources {
+			if cfg.Sources[i].Protocol.Modbus() {
+				have = append(have, cfg.Sources[i].Name)
+			}
+		}
+		return nil, withCode(exitUsage, fmt.Errorf("no modbus source %q in the configuration; it has %s", n, cmp.Or(strings.Join(have, ", "), "none")))
 	}
 	return plans, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
+	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
@@ -63,7 +64,7 @@ type gaugeLive struct {
 	Limits     []gauge.Limit
 	Findings   []findingView
 	Isolated   bool
-	SettleLink string
+	SettleLink string // "" when there is no test to show
 }
 
 // gapView is the gap of the first pair that can be compared, magnified.
@@ -147,6 +148,9 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 		AsOf: p.Zone.Full(now), Sampled: p.ago(g.LastSample, now), Stale: category == compare.NotSeenCategory,
 		Isolated: g.Result.Measurement.Isolated, Limits: g.Result.Measurement.OutsideDataSheet,
 		SettleLink: p.link(g.Sheet.Tag, "settle"),
+	}
+	if len(p.Plant.Settle(g.Sheet.Tag)) == 0 {
+		l.SettleLink = ""
 	}
 	scene := drawing.Of(g, now, set)
 	scene.Proven = p.Plant.Proven(g.Sheet.Tag)
@@ -239,11 +243,24 @@ func readingOf(r plant.InstrumentReading, set units.Set) readingRow {
 	return row
 }
 
-func gasCondition(gas quantity.Density, set units.Set) condition {
+// aboveCondition is what stands above the level: gas, or in interface service
+// the lighter liquid.
+func aboveCondition(sheet *datasheet.Sheet, gas quantity.Density, set units.Set) condition {
+	if sheet.Fluid.Upper != nil {
+		return condition{"Upper liquid density", set.Density(gas), ""}
+	}
 	if gas == 0 {
 		return condition{"Gas density", "none counted", "the data sheet gives no gas above the liquid"}
 	}
 	return condition{"Gas density", set.Density(gas), ""}
+}
+
+// reserveNote says what the float's reserve is a ratio of.
+func reserveNote(sheet *datasheet.Sheet) string {
+	if sheet.Fluid.Upper != nil {
+		return "volume of the float over its part in the lower liquid"
+	}
+	return "liquid density over the density at which the float sinks"
 }
 
 func conditionsOf(g plant.GaugeView, set units.Set) []condition {
@@ -261,8 +278,8 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 		rows = append(rows,
 			condition{"Liquid density, chamber", set.DensityWith(m.Liquid, m.LiquidU), "float built for " + set.Density(g.Sheet.Float.BuiltFor)},
 			condition{"Liquid density, vessel", set.Density(m.VesselLiquid), ""},
-			gasCondition(m.Gas, set),
-			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", "liquid density over the density at which the float sinks"},
+			aboveCondition(g.Sheet, m.Gas, set),
+			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", reserveNote(g.Sheet)},
 		)
 	}
 	return append(rows, besideGlass(m, set)...)
