@@ -84,9 +84,13 @@ func (p *Pages) whoReads(r *http.Request) string {
 	return name
 }
 
+// OfGauge is the address of a gauge, whose tag may hold a slash or a space.
+// Attributes that only scripts read are not escaped as addresses.
+func (s Shell) OfGauge(tag string) string { return s.Base + "/gauge/" + url.PathEscape(tag) }
+
 // link returns the address of a page of a gauge.
 func (p *Pages) link(tag string, more ...string) string {
-	address := p.Base + "/gauge/" + url.PathEscape(tag)
+	address := Shell{Base: p.Base}.OfGauge(tag)
 	for _, m := range more {
 		address += "/" + m
 	}
