@@ -21,11 +21,11 @@ func TestReadingsNameWhatIsThere(t *testing.T) {
 		Levels: []api.Level{
 			{Of: "float", Bound: "within", M: .4993, U: .0024, Basis: "float immersion"},
 			{Of: "transmitter", Bound: "none: too old"}, {Of: "second", Bound: "none: not read yet"},
-			{Of: "vessel", Bound: "none: not read yet"}, {Of: "in vessel", Bound: "within", M: .5, U: .003},
+			{Of: "vessel", Bound: "none: not read yet"}, {Of: "in vessel", Bound: "within", M: .5, U: .003, Basis: "float immersion", Doubt: true},
 		},
 		Readings: []api.Reading{{Tag: "LI-1", Role: "float", Raw: 12, RawUnit: "mA", Quality: "good", Age: -.01}, {Tag: "LT-1", Role: "transmitter", Quality: "stale", Reason: "too old", Age: 60}},
 	})
-	for _, want := range []string{"level by the float", "level by the transmitter", "none: too old", "level in the vessel", "raw 12 mA, good, 0 s old", "raw 0, stale too old, 60 s old"} {
+	for _, want := range []string{"level by the float", "level by the transmitter", "none: too old", "level in the vessel", "float immersion, in doubt: an alert is open", "raw 12 mA, good, 0 s old", "raw 0, stale too old, 60 s old"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)
 		}

@@ -127,7 +127,11 @@ func printGauge(w io.Writer, g api.Gauge) {
 		of := levelNames[l.Of]
 		switch {
 		case l.Bound == "within":
-			fmt.Fprintf(w, "  level %-22s %8.1f mm ± %.1f mm (k = 2)  %s\n", of, l.M*1e3, 2*l.U*1e3, l.Basis)
+			basis := l.Basis
+			if l.Doubt {
+				basis += ", in doubt: an alert is open"
+			}
+			fmt.Fprintf(w, "  level %-22s %8.1f mm ± %.1f mm (k = 2)  %s\n", of, l.M*1e3, 2*l.U*1e3, basis)
 		case fitted(g, l.Of):
 			fmt.Fprintf(w, "  level %-22s %s\n", of, l.Bound)
 		}

@@ -42,6 +42,7 @@ type Level struct {
 	M     float64 `json:"m" doc:"metres above the lower tap; 0 unless bound is within"`
 	U     float64 `json:"u_m" doc:"standard uncertainty, m"`
 	Basis string  `json:"basis" doc:"the physics it was found by"`
+	Doubt bool    `json:"doubt,omitempty" doc:"an open alert blames the instrument or its chamber, or leaves that open"`
 }
 
 // Gap is the difference of two levels.
@@ -108,6 +109,11 @@ func gaugeOf(g plant.GaugeView, now time.Time) Gauge {
 		Levels: []Level{levelOf("float", &m.Float), levelOf("transmitter", &m.Transmitter), levelOf("second", &m.Second),
 			levelOf("vessel", &m.Vessel), levelOf("in vessel", &m.InVessel)},
 		Findings: append([]cause.Finding{}, g.Result.Findings...), Readings: []Reading{},
+	}
+	tags := g.LevelTags()
+	inside, _ := g.InChamber()
+	for i, tag := range append(tags[:], inside) {
+		out.Levels[i].Doubt = g.Result.Doubts(tag)
 	}
 	for _, r := range g.Readings {
 		out.Readings = append(out.Readings, readingOf(r))

@@ -10,7 +10,6 @@ import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
 	"bridlewatch/compare/gauge"
-	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 	"bridlewatch/dashboards/drawing"
 	"bridlewatch/dashboards/plant"
@@ -282,21 +281,26 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", reserveNote(g.Sheet)},
 		)
 	}
-	return append(rows, besideGlass(m, set)...)
+	return append(rows, besideGlass(g, set)...)
 }
 
 // besideGlass puts the level in the vessel beside what a gauge glass on the
-// chamber would show, which a colder chamber makes lower.
-func besideGlass(m *gauge.Measurement, set units.Set) []condition {
-	if !m.InVessel.OK() {
+// chamber would show, which a colder chamber makes lower. Both are as good as the
+// instrument of the chamber they come from.
+func besideGlass(g plant.GaugeView, set units.Set) []condition {
+	m := &g.Result.Measurement
+	tag, l := g.InChamber()
+	if !m.InVessel.OK() || l == nil {
 		return nil
 	}
-	rows := []condition{{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), "from the chamber by the hydrostatic balance"}}
-	for _, l := range []*level.Level{&m.Float, &m.Transmitter, &m.Second} {
-		if l.OK() {
-			note := "the surface in the chamber itself, " + set.Signed(l.Value-m.InVessel.Value) + " from the vessel"
-			return append(rows, condition{"A gauge glass on the chamber shows", set.LengthWith(l.Value, l.U()), note})
-		}
+	from, by := "from the chamber by the hydrostatic balance", "the surface in the chamber itself, "+set.Signed(l.Value-m.InVessel.Value)+" from the vessel"
+	if g.Result.Doubts(tag) {
+		from, by = from+"; "+tag+inDoubt, by+"; by "+tag+inDoubt
 	}
-	return rows
+	return []condition{
+		{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), from},
+		{"A gauge glass on the chamber shows", set.LengthWith(l.Value, l.U()), by},
+	}
 }
+
+const inDoubt = ", which the open alert puts in doubt"

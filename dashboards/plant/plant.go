@@ -11,6 +11,7 @@ import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 )
 
@@ -62,6 +63,35 @@ type GaugeView struct {
 	MaxAge     time.Duration  // older than this is stale; zero: 30 s
 	Readings   []InstrumentReading
 	Trouble    string // why there are no fresh samples, e.g. "modbus 10.1.2.3:502: no answer, 12 times"; empty when none
+}
+
+// LevelTags are the instruments of a gauge that make a level: float, transmitter,
+// second transmitter and that of the vessel, "" where there is none.
+func (g *GaugeView) LevelTags() (tags [4]string) {
+	tags[0] = g.Sheet.Float.Tag
+	if t := g.Sheet.Transmitter; t != nil {
+		tags[1] = t.Tag
+	}
+	if t := g.Sheet.Second; t != nil {
+		tags[2] = t.Tag
+	}
+	if v := g.Sheet.Vessel; v != nil {
+		tags[3] = v.Tag
+	}
+	return tags
+}
+
+// InChamber is the level of the chamber the level in the vessel is made of, with
+// the instrument that gave it: the first of float, transmitter and second
+// transmitter. It is nil where none gives a number.
+func (g *GaugeView) InChamber() (tag string, l *level.Level) {
+	m, tags := &g.Result.Measurement, g.LevelTags()
+	for i, l := range []*level.Level{&m.Float, &m.Transmitter, &m.Second} {
+		if l.OK() {
+			return tags[i], l
+		}
+	}
+	return "", nil
 }
 
 // InstrumentReading is the newest sample of one instrument, raw and converted.
