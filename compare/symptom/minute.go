@@ -128,7 +128,7 @@ func (c *Compressor) Add(now int64, in *gauge.Snapshot, m *gauge.Measurement, b 
 			continue
 		}
 		stamps[i] = stamp(r, now)
-		if stamps[i] == c.Stamp[i] && now*1000-c.Stamp[i] < c.held(i) {
+		if stamps[i] == c.Stamp[i] && now*1000-c.Stamp[i] < c.held(Channel(i)) {
 			continue
 		}
 		if mm := stand(l); finite(mm) {
@@ -191,7 +191,7 @@ func finite(mm float64) bool { return mm-mm == 0 }
 
 // held is the age in milliseconds after which a held value of a channel counts
 // once more.
-func (c *Compressor) held(ch int) int64 {
+func (c *Compressor) held(ch Channel) int64 {
 	if grid := int64(c.Grid[ch]); grid > HeldAfter*1000 {
 		return int64(gridLate * float64(grid))
 	}
@@ -211,7 +211,7 @@ func (c *Compressor) pace(ch Channel, apart int64) {
 }
 
 func (c *Compressor) level(ch Channel, stamp int64, mm float64, bound bool) {
-	c.Stamp[ch] = max(stamp, c.Last*1000-c.held(int(ch))+1)
+	c.Stamp[ch] = max(stamp, c.Last*1000-c.held(ch)+1)
 	c.N[ch]++
 	c.Sum[ch] += mm
 	c.Bound[ch] = c.Bound[ch] || bound

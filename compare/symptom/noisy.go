@@ -300,7 +300,7 @@ func (n *Noisy) Of(seconds float64) float64 {
 	if n.Since == 0 {
 		return 0
 	}
-	return n.Size * math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
+	return n.Size * n.meant(seconds)
 }
 
 // Shaking is what the readings of the last hour make of a mean over so many seconds,
@@ -309,7 +309,13 @@ func (n *Noisy) Shaking(seconds float64) float64 {
 	if !n.Judged(n.At) {
 		return 0
 	}
-	return n.Now * math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
+	return n.Now * n.meant(seconds)
+}
+
+// meant is the share of a reading's scatter that is left in a mean over so many
+// seconds: by how many readings make it.
+func (n *Noisy) meant(seconds float64) float64 {
+	return math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
 }
 
 const minuteLeast = 60.0 // s between the readings that are looked at, at least
