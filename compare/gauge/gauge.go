@@ -141,6 +141,18 @@ type Measurement struct {
 	Assumed          bool // pressure or temperature came from the data sheet, not from an instrument
 }
 
+// InChamber is the level of the chamber that of the vessel is made of, and its
+// place among float, transmitter and second transmitter: the first there is.
+func (m *Measurement) InChamber() (place int, l *level.Level) {
+	switch {
+	case m.Float.Bound != level.None:
+		return 0, &m.Float
+	case m.Transmitter.Bound != level.None:
+		return 1, &m.Transmitter
+	}
+	return 2, &m.Second
+}
+
 // Limit is one condition outside the data sheet.
 type Limit struct {
 	What     string // "pressure", "temperature", "specific gravity", "float pressure", "float reserve", "radar blind zone", "pressure against temperature"

@@ -208,20 +208,14 @@ func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measu
 	m.carry(c, l)
 }
 
-// inVessel gives the level in the vessel by the first chamber level there is:
-// float, transmitter, second transmitter.
+// inVessel gives the level in the vessel by the level of the chamber.
 func (m *Model) inVessel(c *conditions, filled bool, out *Measurement) {
 	l := &out.InVessel
-	of := &out.Second
-	switch {
-	case out.Isolated:
+	if out.Isolated {
 		l.Reason = quantity.Maintenance
 		return
-	case out.Float.Bound != level.None:
-		of = &out.Float
-	case out.Transmitter.Bound != level.None:
-		of = &out.Transmitter
 	}
+	_, of := out.InChamber()
 	if !of.OK() || !filled {
 		*l = *of
 		return

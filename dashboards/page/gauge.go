@@ -146,10 +146,6 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 		Badge: badge(category), Tag: g.Sheet.Tag, Headline: g.Result.Headline, Next: nextStep(g.Result.Next),
 		AsOf: p.Zone.Full(now), Sampled: p.ago(g.LastSample, now), Stale: category == compare.NotSeenCategory,
 		Isolated: g.Result.Measurement.Isolated, Limits: g.Result.Measurement.OutsideDataSheet,
-		SettleLink: p.link(g.Sheet.Tag, "settle"),
-	}
-	if len(p.Plant.Settle(g.Sheet.Tag)) == 0 {
-		l.SettleLink = ""
 	}
 	scene := drawing.Of(g, now, set)
 	scene.Proven = p.Plant.Proven(g.Sheet.Tag)
@@ -169,6 +165,9 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 	l.Conditions = conditionsOf(g, set)
 	for _, f := range cause.Distinct(g.Result.Findings) {
 		l.Findings = append(l.Findings, p.finding(f, set, now))
+	}
+	if len(l.Findings) > 0 && len(p.Plant.Settle(g.Sheet.Tag)) > 0 {
+		l.SettleLink = p.link(g.Sheet.Tag, "settle")
 	}
 	return l
 }

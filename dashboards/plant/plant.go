@@ -82,16 +82,13 @@ func (g *GaugeView) LevelTags() (tags [4]string) {
 }
 
 // InChamber is the level of the chamber the level in the vessel is made of, with
-// the instrument that gave it: the first of float, transmitter and second
-// transmitter. It is nil where none gives a number.
+// the instrument that gave it. It is nil where that gives no number.
 func (g *GaugeView) InChamber() (tag string, l *level.Level) {
-	m, tags := &g.Result.Measurement, g.LevelTags()
-	for i, l := range []*level.Level{&m.Float, &m.Transmitter, &m.Second} {
-		if l.OK() {
-			return tags[i], l
-		}
+	place, l := g.Result.Measurement.InChamber()
+	if !l.OK() {
+		return "", nil
 	}
-	return "", nil
+	return g.LevelTags()[place], l
 }
 
 // InstrumentReading is the newest sample of one instrument, raw and converted.
