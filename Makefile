@@ -4,7 +4,7 @@
 GO ?= go
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
-.PHONY: test peers check race quick vectors bench bench-store load screenshots pictures
+.PHONY: test peers check race quick vectors bench profile bench-store load screenshots pictures
 
 # Install what the tests need, then run all of them.
 test: peers check race
@@ -15,12 +15,14 @@ peers:
 
 check:
 	@test -z "$$(gofmt -l cmd collector compare config dashboards)" || { gofmt -l cmd collector compare config dashboards; echo "run gofmt -w on these files"; exit 1; }
-	$(GO) vet -tags peers ./...
+	$(GO) vet -pgo=off -tags peers ./...
 	$(GO) run $(STATICCHECK) -tags peers ./...
 
 # A busy machine can trip a test that talks to a peer in real time: what failed
 # runs once more, alone, and must pass then. Both outcomes stay in the log.
-TESTS = $(GO) test -tags peers -timeout 30m
+# The profile is for the program that is shipped: tests would compile everything
+# a second time for it.
+TESTS = $(GO) test -pgo=off -tags peers -timeout 30m
 
 # Package compare is arithmetic without goroutines, and its tests are years of
 # it: the race detector has nothing to find there. Everything else runs under it.
@@ -33,15 +35,28 @@ race:
 
 # Without peers and without the race detector: for between two edits.
 quick:
-	$(GO) test ./...
+	$(GO) test -pgo=off ./...
 
 # Recompute every published value and print the worst error for each source.
 vectors:
 	@out=$$($(GO) test -count=1 -run Vectors -v ./compare/... 2>&1); status=$$?; \
 	echo "$$out" | grep -E 'worst|FAIL' | sed 's/^.*vectors: //'; exit $$status
 
+# Figures of the program as it is built: with its profile.
+PROFILE = cmd/bridlewatch/default.pgo
+BENCH = $(GO) test -run '^$$' -benchmem -pgo=$(CURDIR)/$(PROFILE)
+
 bench:
-	$(GO) test -run '^$$' -bench . -benchmem ./compare/... ./collector/...
+	$(BENCH) -bench . ./compare/... ./collector/...
+	$(BENCH) -bench Replay ./cmd/bridlewatch/watch
+
+# Where a replay spends its time, for the compiler: it inlines what is hot there.
+# To be taken anew when the way of a scan has changed; results do not depend on it.
+profile:
+	$(GO) test -run '^$$' -bench 'Replay$$' -benchtime 15s -pgo=off -cpuprofile $(CURDIR)/replay.prof -o $(CURDIR)/replay.test ./cmd/bridlewatch/watch
+	$(GO) test -run '^$$' -bench Step -benchtime 10s -pgo=off -cpuprofile $(CURDIR)/plant.prof -o $(CURDIR)/plant.test ./compare/scenario
+	$(GO) tool pprof -proto replay.prof plant.prof > $(PROFILE)
+	rm replay.prof replay.test plant.prof plant.test
 
 # What history costs here, as plain SQLite rows, in the Prometheus storage
 # engine, in InfluxDB and in VictoriaMetrics: the same data in one run. The
