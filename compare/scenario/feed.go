@@ -87,3 +87,6 @@ func (f *Feed) clock(dt float64) {
 	}
 	f.correct = f.random.between(3600, 3*secondsPerDay)
 }
+
+// Now is the true time of the newest scan.
+func (f *Feed) Now() time.Time { return f.unit.Now() }

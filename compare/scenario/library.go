@@ -41,10 +41,27 @@ type Trial struct {
 	Every   time.Duration // between scans
 	Length  time.Duration
 	Onset   time.Duration // of the fault; 0: healthy
+
+	Plant  *datasheet.Sheet // what is really there, where that is not as Sheet says; nil: it is
+	Record *Record          // how it is recorded; nil: every scan sees every instrument
 }
 
 // Unit makes the unit of a trial.
-func (t Trial) Unit() (*Unit, error) { return New(t.Sheet, t.Options) }
+func (t Trial) Unit() (*Unit, error) {
+	if t.Plant != nil {
+		return New(t.Plant, t.Options)
+	}
+	return New(t.Sheet, t.Options)
+}
+
+// Faults are what is wrong in a trial, at the gauge or on the way of its
+// readings.
+func (t Trial) Faults() []Fault {
+	if t.Record == nil {
+		return t.Options.Faults
+	}
+	return slices.Concat(t.Options.Faults, t.Record.Faults)
+}
 
 // Years is the length of the trial in years.
 func (t Trial) Years() float64 { return t.Length.Hours() / 24 / 365.25 }
@@ -60,6 +77,7 @@ type Cell struct {
 	Days  int     // watched after onset
 	On    string  // the further make it is tried on; "": Makes in turn
 	With  *Cell   // a second fault, which begins within a day of the first; nil: none
+	Part  string  // tag of the instrument it happens to; "": the first that can have it
 }
 
 // Ladder is the catalogue of faults with the sizes they are tried in.
@@ -127,6 +145,9 @@ func (c Cell) Name() string {
 	name := string(c.Kind)
 	if c.Label != "" {
 		name += " " + c.Label
+	}
+	if c.Part != "" {
+		name += " at " + c.Part
 	}
 	if c.With != nil {
 		name += " + " + c.With.Name()

@@ -34,6 +34,8 @@ type Process struct {
 	TemperatureSwing float64       // kelvin, slow, standard deviation
 
 	Lag time.Duration // hydraulic time constant of chamber behind vessel
+
+	Tide Tide // of a Tidal motion; nothing else of how the level moves counts then
 }
 
 const millimetrePerMinute = 1e-3 / 60
@@ -95,6 +97,7 @@ type mover struct {
 	restless float64 // factor on the wander
 	boil     float64 // factor on surface noise now
 	toBoil   float64 // seconds until boiling changes
+	tide     *tidal  // nil: no sea
 }
 
 const secondsPerDay = 86400
@@ -109,12 +112,20 @@ func newMover(p Process, height float64, s *source) mover {
 	m.lagged = m.wander.value
 	m.toSwell = s.exponential(1800)
 	m.toBoil = s.exponential(3600)
+	if p.Motion == Tidal {
+		m.tide = newTidal(p.Tide, height, s)
+	}
 	return m
 }
 
 // step advances dt seconds and returns the level in the vessel in metres
 // above the lower tap. It stays between two and ninety-eight per cent.
 func (m *mover) step(dt float64, s *source) float64 {
+	if m.tide != nil {
+		level, waves := m.tide.step(dt, s)
+		m.boil = waves
+		return math.Min(math.Max(level, 0.02*m.height), 0.98*m.height)
+	}
 	m.day -= dt
 	if m.day <= 0 {
 		m.day += secondsPerDay

@@ -24,6 +24,7 @@ const (
 	streamEvents
 	streamFeed
 	streamLibrary
+	streamRecord
 )
 
 func newSource(seed, stream uint64) source {

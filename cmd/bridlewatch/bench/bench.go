@@ -23,6 +23,7 @@ type Options struct {
 	Repeats int           // trials for each fault and size; negative: none
 	Every   time.Duration // between scans; 0: 60 s
 	Workers int           // 0: all cores
+	Wells   int           // records for each kind of stilling well and each of its faults; 0: none
 	Only    func(name string) bool
 	// Progress is told how many of the trials are done. It is called from one
 	// goroutine at a time.
@@ -94,8 +95,9 @@ type plan struct {
 	trials  []scenario.Trial
 	classes []scenario.Service // healthy
 	cells   []scenario.Cell
-	class   []int // of each trial: index into classes, -1 for a fault
-	cell    []int // of each trial: index into cells, -1 for a healthy one
+	class   []int // of each trial: index into classes, -1 for all others
+	cell    []int // of each trial: index into cells, -1 for all others
+	wells   wells
 }
 
 func newPlan(o *Options) *plan {
@@ -118,6 +120,7 @@ func newPlan(o *Options) *plan {
 		p.add(scenario.FaultTrials(o.Set, c, o.Repeats, o.Every), -1, len(p.cells))
 		p.cells = append(p.cells, c)
 	}
+	p.planWells()
 	return p
 }
 

@@ -78,7 +78,7 @@ var blindTo = map[scenario.Kind]string{scenario.TimeSkew: "delay-", scenario.Tra
 // tell counts on how many days since the onset the gauge itself says that it
 // could not see the fault.
 func (r *runner) tell(now time.Time) {
-	id, day := blindTo[r.trial.Options.Faults[0].Kind], now.Unix()/86400
+	id, day := blindTo[r.faults[0].Kind], now.Unix()/86400
 	if id == "" || r.out.alert >= 0 || day == r.day {
 		return
 	}

@@ -19,13 +19,13 @@ func (p *plan) oddities(results []outcome) []Oddity {
 		t, o := &p.trials[i], &results[i]
 		odd := Oddity{Trial: t.Name, Make: t.Make, Seed: fmt.Sprintf("%#x", t.Options.Seed)}
 		for _, e := range o.alerts {
-			if p.class[i] >= 0 || e.false_ {
+			if e.false_ && !e.told(t) {
 				odd.What, odd.Hours = "false alert", hours(e.At)
 				odd.Episode, odd.Sentence = fmt.Sprintf("%s: %s (%s), %.1f of %.1f mm", e.Symptom, cause.Phrase(e.Cause), e.Suspect, e.Value, e.Budget), e.Sentence
 				add(odd)
 			}
 		}
-		if p.cell[i] < 0 {
+		if t.Onset == 0 {
 			continue
 		}
 		odd.Episode, odd.Sentence, odd.Hours = "", "", hours(t.Onset)

@@ -21,6 +21,8 @@ type Report struct {
 	Attribution []Attributed `json:"attribution"`
 	Confusion   Confusion    `json:"confusion"`
 	Baselines   []Baseline   `json:"baselines"`
+	Wells       []Well       `json:"wells,omitempty"`
+	WellFaults  []WellFault  `json:"well_faults,omitempty"`
 	Oddities    []Oddity     `json:"oddities,omitempty"`
 }
 

@@ -18,6 +18,7 @@ func (p *plan) report(results []outcome) *Report {
 	}
 	r.attribute(p, results)
 	r.beat()
+	r.Wells, r.WellFaults = p.reportWells(results)
 	r.Oddities = p.oddities(results)
 	return r
 }

@@ -18,6 +18,7 @@ func (r *Report) WriteTable(w io.Writer) error {
 	t.faults(r)
 	t.attribution(r)
 	t.baselines(r)
+	t.wells(r)
 	return t.w.Flush()
 }
 

@@ -8,6 +8,7 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/datasheet"
+	"bridlewatch/compare/gauge"
 	"bridlewatch/compare/scenario"
 )
 
@@ -64,9 +65,14 @@ func runTrial(ctx context.Context, t *scenario.Trial) (outcome, error) {
 		return outcome{}, err
 	}
 	r := &runner{
-		trial: t, unit: unit, gauge: g, feed: scenario.NewFeed(unit, t.Every, t.Options.Seed),
-		out:   outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, watchKinds: map[string]int{}, comparable: t.Sheet.Transmitter != nil},
-		alarm: newAlarms(), faulty: faultyPoint(t),
+		trial: t, unit: unit, gauge: g, faults: t.Faults(),
+		out:    outcome{vessel: t.Sheet.Vessel != nil, watch: -1, alert: -1, watchKinds: map[string]int{}, comparable: t.Sheet.Transmitter != nil},
+		faulty: faultyPoint(t),
+	}
+	if t.Record != nil {
+		r.feed = scenario.NewTape(unit, t.Record, t.Options.Seed)
+	} else {
+		r.feed, r.alarm = scenario.NewFeed(unit, t.Every, t.Options.Seed), newAlarms()
 	}
 	r.out.exercised = r.faulty < 0
 	for i := 0; ; i++ {
@@ -80,15 +86,23 @@ func runTrial(ctx context.Context, t *scenario.Trial) (outcome, error) {
 	}
 }
 
+// path is how the comparison sees a unit.
+type path interface {
+	Next() (time.Time, gauge.Snapshot, error)
+	Now() time.Time // the true time of the newest scan
+}
+
 // runner is one trial under way.
 type runner struct {
 	trial *scenario.Trial
 	unit  *scenario.Unit
 	gauge *compare.Gauge
-	feed  *scenario.Feed
+	feed  path
 	state compare.State
 	out   outcome
-	alarm *alarms
+	alarm *alarms // nil: a record, on which no baseline runs
+
+	faults []scenario.Fault
 
 	seen    []string // findings that were open before the onset
 	blamed  string   // finding of the first alert after onset
@@ -111,21 +125,23 @@ func (r *runner) scan() (bool, error) {
 	if err != nil {
 		return true, err
 	}
-	since := r.unit.Now().Sub(scenario.Start)
+	since := r.feed.Now().Sub(scenario.Start)
 	faulty := r.trial.Onset > 0 && since >= r.trial.Onset
 	result := r.gauge.Evaluate(now, &s, &r.state)
 	r.excite(faulty)
 	if faulty {
 		r.tell(now)
 	}
-	r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
+	if r.alarm != nil {
+		r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
+	}
 	if result.Changed {
 		r.note(since, faulty, &result)
 	}
 	if r.out.alert >= 0 {
 		r.judge(since-r.trial.Onset-r.out.alert, result.Findings)
 	}
-	return since >= r.trial.Length || r.next == len(judgedAfter) && r.alarm.settled(since-r.trial.Onset), nil
+	return since >= r.trial.Length || r.next == len(judgedAfter) && (r.alarm == nil || r.alarm.settled(since-r.trial.Onset)), nil
 }
 
 // note keeps what opened, rose and closed.
@@ -188,10 +204,13 @@ func (r *runner) judge(after time.Duration, open []cause.Finding) {
 			r.last = clone(&open[i])
 		}
 	}
-	if faults := r.trial.Options.Faults; len(faults) > 1 {
-		r.out.judged[r.next] = judgeBoth(append(slices.Clone(open), r.last), faults[0].Kind, faults[1].Kind)
-	} else {
-		r.out.judged[r.next] = judgeFinding(&r.last, faults[0].Kind)
+	switch {
+	case r.trial.Record != nil:
+		r.out.judged[r.next] = judgeWell(&r.last, &r.faults[0])
+	case len(r.faults) > 1:
+		r.out.judged[r.next] = judgeBoth(append(slices.Clone(open), r.last), r.faults[0].Kind, r.faults[1].Kind)
+	default:
+		r.out.judged[r.next] = judgeFinding(&r.last, r.faults[0].Kind)
 	}
 	r.next++
 }
@@ -200,11 +219,13 @@ func (r *runner) judge(after time.Duration, open []cause.Finding) {
 // said.
 func (r *runner) finish() {
 	r.out.exercised = r.out.exercised && 2*r.blind <= r.days
-	r.out.years = min(r.unit.Now().Sub(scenario.Start), r.trial.Length).Hours() / 24 / 365.25
+	r.out.years = min(r.feed.Now().Sub(scenario.Start), r.trial.Length).Hours() / 24 / 365.25
 	if r.trial.Onset > 0 {
 		r.out.years = r.trial.Onset.Hours() / 24 / 365.25
 	}
-	r.out.baselines, r.out.falseCounts = r.alarm.results()
+	if r.alarm != nil {
+		r.out.baselines, r.out.falseCounts = r.alarm.results()
+	}
 }
 
 func clone(f *cause.Finding) cause.Finding {
