@@ -130,23 +130,3 @@ func TestAQuietHeadlineIsTrue(t *testing.T) {
 		}
 	}
 }
-
-// What an open alert blames, or does not rule out, is in doubt; a finding that is
-// only watched puts nothing in doubt, and a plugged or isolated chamber everything.
-func TestDoubts(t *testing.T) {
-	for _, r := range []struct {
-		tier           cause.Tier
-		of             cause.Ranked
-		float, another bool
-	}{
-		{cause.Alert, cause.Ranked{Suspect: cause.Float, Tag: "LI-1"}, true, false},
-		{cause.Watch, cause.Ranked{Suspect: cause.Float, Tag: "LI-1"}, false, false},
-		{cause.Alert, cause.Ranked{Suspect: cause.Chamber}, true, true},
-		{cause.Alert, cause.Ranked{Suspect: cause.Undecided}, false, false},
-	} {
-		result := compare.Result{Findings: []cause.Finding{{Tier: r.tier, Set: []cause.Ranked{r.of}}}}
-		if a, b := result.Doubts("LI-1"), result.Doubts("LT-1"); a != r.float || b != r.another || result.Doubts("") != (r.of.Suspect == cause.Chamber) {
-			t.Errorf("%s of %+v: float in doubt %t, transmitter %t", r.tier, r.of, a, b)
-		}
-	}
-}

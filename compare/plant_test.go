@@ -35,6 +35,7 @@ type plant struct {
 
 	opened, upgraded, closed []cause.Finding
 	last                     compare.Result
+	seen                     gauge.Snapshot // of the last scan
 }
 
 var began = time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
@@ -143,7 +144,7 @@ func (p *plant) scan() {
 	if p.cut != nil {
 		p.cut(s, &in)
 	}
-	p.last = p.g.Evaluate(p.now, &in, &p.st)
+	p.last, p.seen = p.g.Evaluate(p.now, &in, &p.st), in
 	p.opened = append(p.opened, p.last.Opened...)
 	p.upgraded = append(p.upgraded, p.last.Upgraded...)
 	p.closed = append(p.closed, p.last.Closed...)

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"slices"
 	"strings"
 	"time"
 
@@ -32,16 +31,6 @@ func (st *State) write(g *Gauge, now time.Time) {
 	if f.Tier == cause.Watch {
 		st.next = ""
 	}
-}
-
-// Doubts reports whether what an instrument says of the vessel is in doubt: an
-// open alert blames it or its chamber, or leaves that open.
-func (r *Result) Doubts(tag string) bool {
-	return slices.ContainsFunc(r.Findings, func(f cause.Finding) bool {
-		return f.Tier == cause.Alert && slices.ContainsFunc(f.Set, func(c cause.Ranked) bool {
-			return c.Suspect == cause.Chamber || tag != "" && c.Tag == tag
-		})
-	})
 }
 
 // changed reports whether this evaluation opened, renamed or ended a finding.

@@ -23,9 +23,11 @@ func TestReadingsNameWhatIsThere(t *testing.T) {
 			{Of: "transmitter", Bound: "none: too old"}, {Of: "second", Bound: "none: not read yet"},
 			{Of: "vessel", Bound: "none: not read yet"}, {Of: "in vessel", Bound: "within", M: .5, U: .003, Basis: "float immersion", Doubt: true},
 		},
+		Believed: &api.Believed{Tag: "LT-1", By: "radar LT-1", Bound: "within", M: .7, U: .004, Why: "float LI-1 is blamed by the alert of 2026-03-02 14:02 UTC", Apart: []string{"vessel instrument LT-2"}},
 		Readings: []api.Reading{{Tag: "LI-1", Role: "float", Raw: 12, RawUnit: "mA", Quality: "good", Age: -.01}, {Tag: "LT-1", Role: "transmitter", Quality: "stale", Reason: "too old", Age: 60}},
 	})
-	for _, want := range []string{"level by the float", "level by the transmitter", "none: too old", "level in the vessel", "float immersion, in doubt: an alert is open", "raw 12 mA, good, 0 s old", "raw 0, stale too old, 60 s old"} {
+	for _, want := range []string{"level by the float", "level by the transmitter", "none: too old", "level in the vessel", "float immersion, in doubt: an alert is open", "700.0 mm ± 8.0 mm (k = 2)  from radar LT-1: float LI-1 is blamed by the alert of 2026-03-02 14:02 UTC", "vessel instrument LT-2, not in doubt either, ",
+		"raw 12 mA, good, 0 s old", "raw 0, stale too old, 60 s old"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("%q is missing", want)
 		}
@@ -35,6 +37,15 @@ func TestReadingsNameWhatIsThere(t *testing.T) {
 	}
 	if t.Failed() {
 		t.Log(b.String())
+	}
+}
+
+// TestReadingsSayThatNoLevelCanBeBelieved gives the reasons instead of a number.
+func TestReadingsSayThatNoLevelCanBeBelieved(t *testing.T) {
+	var b strings.Builder
+	printGauge(&b, api.Gauge{Believed: &api.Believed{Bound: "none", Why: "float LI-1 is blamed by the alert of 2026-03-02 14:02 UTC", Without: []string{"radar LT-1 has no level: too old", "vessel instrument LT-2 is in doubt too"}}})
+	if want := "level in the vessel: none can be believed: float LI-1 is blamed by the alert of 2026-03-02 14:02 UTC; radar LT-1 has no level: too old, vessel instrument LT-2 is in doubt too\n"; !strings.Contains(b.String(), want) {
+		t.Errorf("%q", b.String())
 	}
 }
 

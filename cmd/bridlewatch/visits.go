@@ -121,6 +121,23 @@ func fitted(g api.Gauge, of string) bool {
 	return slices.ContainsFunc(g.Readings, func(r api.Reading) bool { return r.Role == string(levelRoles[of]) })
 }
 
+// printBelieved says which level in the vessel can be believed while the one above
+// is in doubt, and why.
+func printBelieved(w io.Writer, b *api.Believed) {
+	switch {
+	case b.Tag == "":
+		fmt.Fprintf(w, "  level in the vessel: none can be believed: %s; %s\n", b.Why, strings.Join(b.Without, ", "))
+		return
+	case b.Bound == "within":
+		fmt.Fprintf(w, "  believe in the vessel        %8.1f mm ± %.1f mm (k = 2)  from %s: %s\n", b.M*1e3, 2*b.U*1e3, b.By, b.Why)
+	default:
+		fmt.Fprintf(w, "  believe in the vessel        %s  from %s: %s\n", b.Bound, b.By, b.Why)
+	}
+	if len(b.Apart) > 0 {
+		fmt.Fprintf(w, "  %s, not in doubt either, reads otherwise just now\n", strings.Join(b.Apart, " and "))
+	}
+}
+
 func printGauge(w io.Writer, g api.Gauge) {
 	fmt.Fprintf(w, "%s  %s\n%s: %s\n", g.Tag, g.Service, g.Category, g.Headline)
 	for _, l := range g.Levels {
@@ -135,6 +152,9 @@ func printGauge(w io.Writer, g api.Gauge) {
 		case fitted(g, l.Of):
 			fmt.Fprintf(w, "  level %-22s %s\n", of, l.Bound)
 		}
+	}
+	if g.Believed != nil {
+		printBelieved(w, g.Believed)
 	}
 	for _, p := range g.Gaps {
 		if p.OK {

@@ -165,6 +165,13 @@ func (f *Finding) Alone() {
 	f.Set = []Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
 }
 
+// Leaves reports whether the finding leaves it open that a cause of its set is
+// there. A finding that names one instrument leaves no other but one it is not sure
+// enough about.
+func (f *Finding) Leaves(r Ranked) bool {
+	return f.Suspect == Undecided || f.More || r.Tag == f.Tag || r.Probability >= hardly
+}
+
 // FloatOrFollower reports whether it is open which of the two is wrong and
 // nothing else remains: only a switch the float passes tells them apart.
 func (f *Finding) FloatOrFollower() bool {

@@ -131,9 +131,23 @@ func contact(r *quantity.Reading) Switch {
 	return Dry
 }
 
-// carried makes a chamber level of a transmitter's reading. An instrument on
-// the vessel is solved with the vessel's densities and carried over.
+// carried makes a chamber level of a transmitter's reading. What an instrument on
+// the vessel says is carried over.
 func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *conditions, filled bool, l *level.Level) {
+	m.byTransmitter(t, r, in, c, filled, l)
+	if t == nil || !t.onVessel {
+		return
+	}
+	if l.OK() {
+		m.carry(c, l)
+	} else if l.Bound != level.None {
+		l.AtTap = c.balance.ChamberUnbounded(l.AtTap)
+	}
+}
+
+// byTransmitter makes a level of a transmitter's reading where the transmitter is: one on
+// the vessel is solved with the vessel's densities.
+func (m *Model) byTransmitter(t *transmitter, r *quantity.Reading, in *Snapshot, c *conditions, filled bool, l *level.Level) {
 	if t == nil {
 		l.Reason = quantity.NotRead
 		return
@@ -147,16 +161,10 @@ func (m *Model) carried(t *transmitter, r *quantity.Reading, in *Snapshot, c *co
 	}
 	m.solve(t, quantity.Length(r.Value), c, l)
 	if !l.OK() {
-		if t.onVessel {
-			l.AtTap = c.balance.ChamberUnbounded(l.AtTap)
-		}
 		return
 	}
 	l.Parts[t.signal] += t.uInput
 	l.Parts[level.Skew] = c.skew(in, r)
-	if t.onVessel {
-		m.carry(c, l)
-	}
 }
 
 // carry takes a vessel level over the hydrostatic balance to the chamber, its
@@ -182,45 +190,4 @@ func across(c *conditions, of, l *level.Level, h quantity.Length, at level.Bound
 	}
 	c.inVessel.spread(&l.Parts, s.PerVessel, s.PerVesselGas)
 	c.inChamber.spread(&l.Parts, s.PerChamber, s.PerChamberGas)
-}
-
-// vesselLevel carries the vessel-side instrument to the chamber.
-func (m *Model) vesselLevel(in *Snapshot, c *conditions, filled bool, out *Measurement) {
-	l := &out.Vessel
-	if m.sheet.Vessel == nil {
-		l.Reason = quantity.NotRead
-		return
-	}
-	if !usable(&in.Vessel, l) {
-		return
-	}
-	if !filled {
-		l.Reason = quantity.ConversionFailed
-		return
-	}
-	l.Basis = level.ByVessel
-	if !m.stand(quantity.Length(in.Vessel.Value)+m.sheet.Vessel.Offset, l) {
-		l.AtTap = c.balance.ChamberUnbounded(l.AtTap)
-		return
-	}
-	l.Parts[level.VesselDevice] = m.u.vessel
-	l.Parts[level.Skew] = c.skew(in, &in.Vessel)
-	m.carry(c, l)
-}
-
-// inVessel gives the level in the vessel by the level of the chamber.
-func (m *Model) inVessel(c *conditions, filled bool, out *Measurement) {
-	l := &out.InVessel
-	if out.Isolated {
-		l.Reason = quantity.Maintenance
-		return
-	}
-	_, of := out.InChamber()
-	if !of.OK() || !filled {
-		*l = *of
-		return
-	}
-	b := &c.balance
-	hv, at := b.InVessel(of.Value)
-	across(c, of, l, hv, at, b.OfVessel(of.Value, hv))
 }

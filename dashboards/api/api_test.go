@@ -140,6 +140,20 @@ func TestGaugeInFull(t *testing.T) {
 	if g.Levels[0].M != 0.612 || g.Gaps[0].Verdict != "disagree" || g.Gaps[0].Budget != 0.015 {
 		t.Errorf("levels %v, gaps %v", g.Levels, g.Gaps)
 	}
+	of := func(name string) Level {
+		return g.Levels[slices.IndexFunc(g.Levels, func(l Level) bool { return l.Of == name })]
+	}
+	if !of("float").Doubt || of("transmitter").Doubt || !of("in vessel").Doubt || of("in vessel").M != 0.624 {
+		t.Errorf("a stuck float puts in doubt %+v", g.Levels)
+	}
+	if b := g.Believed; b == nil || b.Tag != "LT-102" || b.M != 0.808 || b.Bound != "within" || b.Alert != g.Findings[0].ID ||
+		b.Why != "float LI-102 is blamed by the alert of "+b.Raised.UTC().Format("2006-01-02 15:04 UTC") {
+		t.Errorf("the level to believe: %+v", b)
+	}
+	var sound Gauge
+	if get(t, s.URL+Prefix+"/gauges/LG-101", &sound); sound.Believed != nil {
+		t.Errorf("a sound gauge has a level to believe: %+v", sound.Believed)
+	}
 	var list []Summary
 	get(t, s.URL+Prefix+"/gauges", &list)
 	if i := slices.IndexFunc(list, func(s Summary) bool { return s.Tag == "LG-103" }); list[i].Category != "not seen" {

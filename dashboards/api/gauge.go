@@ -28,6 +28,7 @@ type Gauge struct {
 	Summary
 	Trouble    string          `json:"trouble,omitempty" doc:"why there are no fresh samples"`
 	Levels     []Level         `json:"levels"`
+	Believed   *Believed       `json:"believed,omitempty" doc:"the level in the vessel to believe while an open alert puts the instrument in doubt that level in vessel is made of; that level stays as it is"`
 	Gaps       []Gap           `json:"gaps"`
 	Points     []PointState    `json:"points"`
 	Conditions Conditions      `json:"conditions"`
@@ -43,6 +44,24 @@ type Level struct {
 	U     float64 `json:"u_m" doc:"standard uncertainty, m"`
 	Basis string  `json:"basis" doc:"the physics it was found by"`
 	Doubt bool    `json:"doubt,omitempty" doc:"an open alert blames the instrument or its chamber, or leaves that open"`
+}
+
+// Believed is the level in the vessel by an instrument no open alert puts in doubt:
+// of float, transmitter, second transmitter and that of the vessel the first with a
+// good reading.
+type Believed struct {
+	Tag     string    `json:"tag,omitempty" doc:"the instrument it is made of; absent where none can be believed" example:"LT-101"`
+	By      string    `json:"by,omitempty" doc:"that instrument in words" example:"radar LT-101"`
+	Bound   string    `json:"bound" enum:"none,within,at or below lower tap,at or above upper tap" doc:"within, or why there is no number"`
+	M       float64   `json:"m" doc:"metres above the lower tap; 0 unless bound is within"`
+	U       float64   `json:"u_m" doc:"standard uncertainty, m"`
+	Basis   string    `json:"basis" doc:"the physics it was found by"`
+	Why     string    `json:"why" doc:"what the alert says of the instrument in doubt, time in UTC" example:"float LI-101 is blamed by the alert of 2026-03-02 14:02 UTC"`
+	Doubted string    `json:"doubted" doc:"the instrument in doubt" example:"float LI-101"`
+	Alert   string    `json:"alert" doc:"ID of the finding that puts it in doubt"`
+	Raised  time.Time `json:"raised" doc:"when that became an alert"`
+	Without []string  `json:"without,omitempty" doc:"where none can be believed: what is the matter with each of the others"`
+	Apart   []string  `json:"apart,omitempty" doc:"instruments not in doubt that disagree with it just now"`
 }
 
 // Gap is the difference of two levels.
@@ -110,10 +129,13 @@ func gaugeOf(g plant.GaugeView, now time.Time) Gauge {
 			levelOf("vessel", &m.Vessel), levelOf("in vessel", &m.InVessel)},
 		Findings: append([]cause.Finding{}, g.Result.Findings...), Readings: []Reading{},
 	}
-	tags := g.LevelTags()
-	inside, _ := g.InChamber()
-	for i, tag := range append(tags[:], inside) {
-		out.Levels[i].Doubt = g.Result.Doubts(tag)
+	doubted := g.Doubted()
+	place, _ := m.InChamber()
+	for i, d := range append(doubted[:], doubted[place]) {
+		out.Levels[i].Doubt = d
+	}
+	if g.Belief != nil {
+		out.Believed = believed(g.Belief)
 	}
 	for _, r := range g.Readings {
 		out.Readings = append(out.Readings, readingOf(r))
@@ -129,6 +151,15 @@ func levelOf(of string, l *level.Level) Level {
 		out.Bound += ": " + l.Reason.String()
 	}
 	return out
+}
+
+func believed(b *compare.Belief) *Believed {
+	l := levelOf("", &b.Level)
+	return &Believed{
+		Tag: b.Tag, By: b.By, Bound: b.Level.Bound.String(), M: l.M, U: l.U, Basis: l.Basis, Doubted: b.Doubted, Alert: b.Alert, Raised: b.Raised,
+		Why:     b.Why(func(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") }),
+		Without: b.Without, Apart: b.Apart,
+	}
 }
 
 func gapsOf(r *compare.Result) []Gap {

@@ -51,6 +51,7 @@ type gaugeLive struct {
 	Tag        string
 	Headline   string
 	Next       string
+	Believe    *beliefView // nil: no level is in doubt
 	AsOf       string
 	Sampled    string
 	Stale      bool
@@ -160,9 +161,10 @@ func (p *Pages) live(g plant.GaugeView, set units.Set) gaugeLive {
 	if l.Stale {
 		return l
 	}
+	l.Believe = p.beliefOf(g, set)
 	l.Gap = gapOf(&g.Result, set)
 	l.Pairs = pairsOf(g, set)
-	l.Conditions = conditionsOf(g, set)
+	l.Conditions = p.conditionsOf(g, set)
 	for _, f := range cause.Distinct(g.Result.Findings) {
 		l.Findings = append(l.Findings, p.finding(f, set, now))
 	}
@@ -261,7 +263,7 @@ func reserveNote(sheet *datasheet.Sheet) string {
 	return "liquid density over the density at which the float sinks"
 }
 
-func conditionsOf(g plant.GaugeView, set units.Set) []condition {
+func (p *Pages) conditionsOf(g plant.GaugeView, set units.Set) []condition {
 	m := &g.Result.Measurement
 	note := "measured"
 	if m.Assumed {
@@ -280,26 +282,5 @@ func conditionsOf(g plant.GaugeView, set units.Set) []condition {
 			condition{"Float reserve", units.Fixed(m.FloatReserve, 2) + " ×", reserveNote(g.Sheet)},
 		)
 	}
-	return append(rows, besideGlass(g, set)...)
+	return append(rows, p.besideGlass(g, set)...)
 }
-
-// besideGlass puts the level in the vessel beside what a gauge glass on the
-// chamber would show, which a colder chamber makes lower. Both are as good as the
-// instrument of the chamber they come from.
-func besideGlass(g plant.GaugeView, set units.Set) []condition {
-	m := &g.Result.Measurement
-	tag, l := g.InChamber()
-	if !m.InVessel.OK() || l == nil {
-		return nil
-	}
-	from, by := "from the chamber by the hydrostatic balance", "the surface in the chamber itself, "+set.Signed(l.Value-m.InVessel.Value)+" from the vessel"
-	if g.Result.Doubts(tag) {
-		from, by = from+"; "+tag+inDoubt, by+"; by "+tag+inDoubt
-	}
-	return []condition{
-		{"Level in the vessel", set.LengthWith(m.InVessel.Value, m.InVessel.U()), from},
-		{"A gauge glass on the chamber shows", set.LengthWith(l.Value, l.U()), by},
-	}
-}
-
-const inDoubt = ", which the open alert puts in doubt"

@@ -11,7 +11,6 @@ import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/datasheet"
-	"bridlewatch/compare/level"
 	"bridlewatch/compare/quantity"
 )
 
@@ -62,7 +61,8 @@ type GaugeView struct {
 	LastSample time.Time      // newest usable sample of any level instrument; zero: never
 	MaxAge     time.Duration  // older than this is stale; zero: 30 s
 	Readings   []InstrumentReading
-	Trouble    string // why there are no fresh samples, e.g. "modbus 10.1.2.3:502: no answer, 12 times"; empty when none
+	Belief     *compare.Belief // the level in the vessel to believe while an alert puts that of Result in doubt; nil: none does
+	Trouble    string          // why there are no fresh samples, e.g. "modbus 10.1.2.3:502: no answer, 12 times"; empty when none
 }
 
 // LevelTags are the instruments of a gauge that make a level: float, transmitter,
@@ -81,15 +81,8 @@ func (g *GaugeView) LevelTags() (tags [4]string) {
 	return tags
 }
 
-// InChamber is the level of the chamber the level in the vessel is made of, with
-// the instrument that gave it. It is nil where that gives no number.
-func (g *GaugeView) InChamber() (tag string, l *level.Level) {
-	place, l := g.Result.Measurement.InChamber()
-	if !l.OK() {
-		return "", nil
-	}
-	return g.LevelTags()[place], l
-}
+// Doubted says of each of LevelTags whether an open alert puts its level in doubt.
+func (g *GaugeView) Doubted() [4]bool { return compare.Doubted(g.Sheet, g.Result.Findings) }
 
 // InstrumentReading is the newest sample of one instrument, raw and converted.
 type InstrumentReading struct {

@@ -34,6 +34,7 @@ type unit struct {
 	shown    []dashboards.InstrumentReading // what stays the same of them for the pages
 	raw      []collector.Sample             // of the last step
 	result   compare.Result
+	belief   *compare.Belief
 	seen     time.Time // newest usable sample of a level instrument
 	maxAge   time.Duration
 }
@@ -103,6 +104,7 @@ func (u *unit) evaluate(now time.Time) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
 	u.step(now)
+	u.belief = u.gauge.Believe(&u.snapshot, &u.state, &u.result)
 }
 
 // step compares the samples taken. The caller holds u.mu.
@@ -195,7 +197,7 @@ func transmitterUnit(t *datasheet.Transmitter) string {
 // view is the unit as the pages see it, independent of the unit from then on.
 func (u *unit) view(now time.Time) dashboards.GaugeView {
 	v := dashboards.GaugeView{
-		Sheet: &u.config.Sheet, Result: clone(u.result), LastSample: u.seen, MaxAge: u.maxAge,
+		Sheet: &u.config.Sheet, Result: clone(u.result), LastSample: u.seen, MaxAge: u.maxAge, Belief: u.belief,
 		Readings: slices.Clone(u.shown),
 	}
 	for i := range v.Readings {

@@ -101,6 +101,7 @@ func StuckFloat(tag string) plant.GaugeView {
 	g.Sheet.Points[1].Operated = "liquid"
 	m.Points[1] = gauge.Wet
 	m.Magnet = 0.609
+	m.InVessel = Level(0.624, 0.009, level.ByBuoyancy, level.Follower)
 	vs := verdicts(compare.Disagree, compare.Agree, compare.Disagree)
 	vs[0].Reasons = []string{"the gap is 12.3 times the budget", "shared density and chamber are taken into account"}
 	vs[2].Reasons = []string{"the float is 168 mm below the trip elevation, the switch is wet"}
@@ -121,6 +122,8 @@ func StuckFloat(tag string) plant.GaugeView {
 			WouldProve: "Drain the chamber by 200 mm: a stuck float stays, a free one follows the transmitter.", Hides: []symptom.Kind{symptom.GapBeyondBudget, symptom.PointContradicts},
 		}},
 	}
+	g.Belief = &compare.Belief{Doubted: "float LI-" + n, Alert: tag + "/1", Raised: since.Add(25 * time.Minute), By: "radar LT-" + n, Tag: "LT-" + n,
+		Level: Level(0.808, 0.009, level.ByTimeFlight, level.TransmitterDevice), Blames: "float LI-" + n + " is blamed by the alert of %s"}
 	return g
 }
 

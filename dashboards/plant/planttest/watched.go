@@ -48,6 +48,7 @@ func (p *Plant) watch(u *scenario.Unit, span, every time.Duration) error {
 			return fmt.Errorf("gauge %s at %s: %w", u.Sheet().Tag, at, err)
 		}
 		view.Result = g.Evaluate(at, &seen, &state)
+		view.Belief = g.Believe(&seen, &state, &view.Result)
 		view.LastSample, view.Readings = at, readingsOf(u, &seen)
 	}
 	p.gauges = append(p.gauges, view)
