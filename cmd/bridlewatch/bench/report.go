@@ -23,6 +23,7 @@ type Report struct {
 	Baselines   []Baseline   `json:"baselines"`
 	Wells       []Well       `json:"wells,omitempty"`
 	WellFaults  []WellFault  `json:"well_faults,omitempty"`
+	Goals       []Goal       `json:"goals"`
 	Oddities    []Oddity     `json:"oddities,omitempty"`
 }
 

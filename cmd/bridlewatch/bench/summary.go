@@ -19,6 +19,7 @@ func (p *plan) report(results []outcome) *Report {
 	r.attribute(p, results)
 	r.beat()
 	r.Wells, r.WellFaults = p.reportWells(results)
+	r.Goals = r.goals(len(p.cells) == len(scenario.Ladder()))
 	r.Oddities = p.oddities(results)
 	return r
 }
@@ -80,7 +81,7 @@ func (p *plan) fault(cell int, results []outcome, tuned [][len(tunings)]int) Fau
 		found++
 		alert, moves, crosses = append(alert, hours(o.alert)), append(moves, float64(o.moves)), append(crosses, float64(o.crosses))
 		if isDrift(c.Kind) {
-			warning = append(warning, 25e-3/c.Size/86400-hours(o.alert)/24)
+			warning = append(warning, o.warning)
 		}
 	}
 	missed := len(mine) - found

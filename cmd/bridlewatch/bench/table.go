@@ -125,6 +125,27 @@ func (t *table) baselines(r *Report) {
 	}
 }
 
+func (t *table) goals(r *Report) {
+	if len(r.Goals) == 0 {
+		return
+	}
+	t.line("\nGoals\n\tfigure\tgoal\tcounted\twhat")
+	for _, g := range r.Goals {
+		met, side := "missed", "at most"
+		if g.Met {
+			met = "met"
+		}
+		if g.AtLeast {
+			side = "at least"
+		}
+		what := g.What
+		if g.On != "" {
+			what += ", " + g.On
+		}
+		t.line("%s\t%s %s\t%s %g %s\t%.0f\t%s", met, g.Figure, g.Unit, side, g.Limit, g.Unit, g.Of, what)
+	}
+}
+
 // String writes the median and the 90 % point.
 func (d Delay) String() string { return fmt.Sprintf("%s, %s", d.Median, d.P90) }
 

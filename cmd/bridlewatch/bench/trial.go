@@ -25,8 +25,10 @@ type outcome struct {
 
 	// Faults only; durations since onset, negative: never.
 	watch, alert   time.Duration
-	moves, crosses int  // excitation until the alert
-	exercised      bool // the fault could show: a faulty point was passed often enough, and the gauge did not say it is blind to it
+	warning        float64 // drifts: days from the alert until the error is 25 mm
+	varies         float64 // how far the liquid may move a healthy gap of float and transmitter within weeks, mm, at the onset; 0: no gap
+	moves, crosses int     // excitation until the alert
+	exercised      bool    // the fault could show: a faulty point was passed often enough, and the gauge did not say it is blind to it
 	judged         [len(judgedAfter)]judgement
 	baselines      []time.Duration // by baseline and threshold, negative: never
 	falseCounts    []int           // the same, episodes in healthy time
@@ -131,6 +133,8 @@ func (r *runner) scan() (bool, error) {
 	r.excite(faulty)
 	if faulty {
 		r.tell(now)
+	} else {
+		r.out.varies = r.state.Allow[gauge.FloatTransmitter].Weeks
 	}
 	if r.alarm != nil {
 		r.alarm.add(since, faulty, since-r.trial.Onset, &result.Measurement)
@@ -186,6 +190,9 @@ func (r *runner) raise(since time.Duration, faulty bool, f *cause.Finding) {
 	})
 	if faulty && r.out.alert < 0 {
 		r.out.alert = since - r.trial.Onset
+		if fault := r.trial.Options.Faults[0]; isDrift(fault.Kind) {
+			r.out.warning = 25e-3/fault.Size/86400 - r.out.alert.Hours()/24
+		}
 		if r.out.watch < 0 || r.out.watch > r.out.alert {
 			r.out.watch = r.out.alert
 		}
