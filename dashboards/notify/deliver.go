@@ -31,6 +31,7 @@ func (o *Outbox) Run(ctx context.Context) {
 // round tries what is due, all routes at once and each in order, and returns
 // the time until the next is.
 func (o *Outbox) round(ctx context.Context) time.Duration {
+	_ = o.keepLate(ctx) // said when it began
 	due := o.due()
 	if len(due) > 0 || o.keepsUp() {
 		if err := o.mayLeave(ctx); err != nil {

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -192,5 +193,57 @@ func TestWhatWasOnItsWayIsSentAfterARestart(t *testing.T) {
 	<-done
 	if rec.count() != 1 {
 		t.Errorf("%d deliveries, want 1", rec.count())
+	}
+}
+
+// fullStore takes nothing while it is full.
+type fullStore struct {
+	store.Store
+	full atomic.Bool
+}
+
+func (f *fullStore) Put(ctx context.Context, d store.Document) (int64, error) {
+	if f.full.Load() {
+		return 0, store.ErrFull
+	}
+	return f.Store.Put(ctx, d)
+}
+
+// TestAFullDiskKeepsNoMessageBack: what cannot be kept is sent all the same, and
+// kept once there is room, so that a restart then does not send it again.
+func TestAFullDiskKeepsNoMessageBack(t *testing.T) {
+	rec := &receiver{}
+	srv := httptest.NewServer(rec)
+	defer srv.Close()
+	dir := t.TempDir()
+	s := &fullStore{Store: openStore(t, dir)}
+	s.full.Store(true)
+	routes := []Route{NewWebhook("ops", srv.URL, []byte("key"))}
+	o, err := NewOutbox(t.Context(), s, routes, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := message(time.Now())
+	for range 2 {
+		if err := o.Post(t.Context(), m); err != nil {
+			t.Fatal(err)
+		}
+	}
+	o.round(t.Context())
+	if rec.count() != 1 || len(o.Pending()) != 0 {
+		t.Fatalf("%d messages received, %d on their way; want one and none", rec.count(), len(o.Pending()))
+	}
+	s.full.Store(false)
+	o.round(t.Context())
+	again, err := NewOutbox(t.Context(), s, routes, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := again.Post(t.Context(), m); err != nil {
+		t.Fatal(err)
+	}
+	again.round(t.Context())
+	if rec.count() != 1 {
+		t.Errorf("%d messages received after a restart, want one", rec.count())
 	}
 }

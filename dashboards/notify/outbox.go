@@ -3,6 +3,7 @@ package notify
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -46,8 +47,12 @@ type Outbox struct {
 	known    map[string]bool
 	told     map[string]time.Time // route/alert: when it was told last
 	standing []Message
+	unsaved  map[string]Delivery // newest form of what the store has not taken
 	wake     chan struct{}
 }
+
+// mostUnsaved bounds what waits for a store that takes nothing.
+const mostUnsaved = 20_000
 
 // lane is one route with how it is.
 type lane struct {
@@ -94,7 +99,7 @@ func NewOutbox(ctx context.Context, s store.Store, routes []Route, log *slog.Log
 }
 
 func open(ctx context.Context, s store.Store, lanes []*lane, log *slog.Logger) (*Outbox, error) {
-	o := &Outbox{store: s, lanes: lanes, log: log, now: time.Now, known: map[string]bool{}, told: map[string]time.Time{}, wake: make(chan struct{}, 1)}
+	o := &Outbox{store: s, lanes: lanes, log: log, now: time.Now, known: map[string]bool{}, told: map[string]time.Time{}, unsaved: map[string]Delivery{}, wake: make(chan struct{}, 1)}
 	docs, err := s.Documents(ctx, store.Query{Kind: OutboxKind, Latest: true})
 	if err != nil {
 		return nil, fmt.Errorf("read outbox: %w", err)
@@ -144,7 +149,8 @@ func (o *Outbox) lane(name string) *lane {
 }
 
 // Post queues a message for every route that wants it. It returns after the
-// message is stored; a message already known is not queued again.
+// message is stored, or could not be: it leaves all the same, and is stored when
+// it can be. A message already known is not queued again.
 func (o *Outbox) Post(ctx context.Context, m Message) error {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -165,7 +171,10 @@ func (o *Outbox) queue(ctx context.Context, l *lane, m Message) error {
 		return nil
 	}
 	if err := o.keep(ctx, d); err != nil {
-		return err
+		if !errors.As(err, new(*unstoredError)) {
+			return err
+		}
+		o.log.Error("a message leaves without being kept; a restart may repeat it", "route", d.Route, "gauge", m.Gauge, "error", err)
 	}
 	o.known[d.id()] = true
 	o.told[l.Name()+"/"+m.Alert] = d.Queued
@@ -177,6 +186,13 @@ func (o *Outbox) queue(ctx context.Context, l *lane, m Message) error {
 	return nil
 }
 
+// unstoredError says that the store did not take a delivery.
+type unstoredError struct{ err error }
+
+func (e *unstoredError) Error() string { return e.err.Error() }
+func (e *unstoredError) Unwrap() error { return e.err }
+
+// keep stores a delivery as it is now, or books that it must be stored later.
 func (o *Outbox) keep(ctx context.Context, d Delivery) error {
 	body, err := json.Marshal(d)
 	if err != nil {
@@ -184,10 +200,33 @@ func (o *Outbox) keep(ctx context.Context, d Delivery) error {
 	}
 	_, err = o.store.Put(ctx, store.Document{Kind: OutboxKind, ID: d.id(), Gauge: d.Message.Gauge, Time: o.now(), Body: body})
 	if err != nil {
-		return fmt.Errorf("keep delivery %s: %w", d.id(), err)
+		if _, waits := o.unsaved[d.id()]; waits || len(o.unsaved) < mostUnsaved {
+			o.unsaved[d.id()] = d
+		}
+		return &unstoredError{fmt.Errorf("keep delivery %s: %w", d.id(), err)}
+	}
+	delete(o.unsaved, d.id())
+	return nil
+}
+
+// keepLate stores what could not be stored before, until the store refuses again.
+func (o *Outbox) keepLate(ctx context.Context) error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	was := len(o.unsaved)
+	for _, d := range o.unsaved {
+		if err := o.keep(ctx, d); err != nil {
+			return err
+		}
+	}
+	if was > 0 {
+		o.log.Info("messages are kept again", "messages", was)
 	}
 	return nil
 }
+
+// Close stores what could not be stored before. Run must have ended.
+func (o *Outbox) Close(ctx context.Context) error { return o.keepLate(ctx) }
 
 // Standing says which alerts stand now, untold ones and those kept quiet left
 // out. Whoever has not acknowledged one is reminded of it where the route says
