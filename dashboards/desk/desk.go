@@ -165,6 +165,7 @@ func (d *Desk) Compared(ctx context.Context, at time.Time, tag, category string,
 	d.review(ctx, at, w, open)
 	if at.Sub(d.ticked) >= tickEvery || at.Before(d.ticked) {
 		d.ticked = at
+		_ = d.flush(ctx, len(d.unsaved)) // said when it began
 		d.underTest(ctx, at)
 		d.keep(ctx, d.book.Tick(at))
 		d.standing(ctx, at)

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"log/slog"
 	"net/http"
@@ -460,6 +461,35 @@ func TestAFullDiskLeavesNoHoleInTheJournal(t *testing.T) {
 	b.restart()
 	if d := cmp.Diff(before, b.book); d != "" {
 		t.Errorf("the book after a restart:\n%s", d)
+	}
+}
+
+// TestWhatADiskRefusedIsWrittenByItself: nobody acts once there is room, or the
+// service stops before anybody does.
+func TestWhatADiskRefusedIsWrittenByItself(t *testing.T) {
+	for name, later := range map[string]func(*bench) error{
+		"a tick": func(b *bench) error {
+			b.Compared(t.Context(), b.now.Add(time.Minute), "LG-7", "failure", &gauge.Measurement{}, []cause.Finding{stuck("f1")})
+			return nil
+		},
+		"the end": func(b *bench) error { return b.Close(t.Context()) },
+	} {
+		b := newBench(t)
+		f := &failing{Store: b.store, full: true}
+		b.options.Store = f
+		b.Changed(t.Context(), b.now, "opened", stuck("f1"), "failure")
+		if name == "the end" {
+			if err := later(b); !errors.Is(err, store.ErrFull) {
+				t.Errorf("closed on a full disk: %v, want ErrFull", err)
+			}
+		}
+		f.full = false
+		if err := later(b); err != nil {
+			t.Fatal(name, err)
+		}
+		if docs, err := b.store.Documents(t.Context(), store.Query{Kind: EntryKind}); err != nil || len(docs) == 0 {
+			t.Errorf("%s: %d entries in the journal, error %v", name, len(docs), err)
+		}
 	}
 }
 

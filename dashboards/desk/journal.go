@@ -127,13 +127,17 @@ func (d *Desk) put(ctx context.Context, doc store.Document, body any) {
 	doc.Body = text
 	was := len(d.unsaved)
 	d.unsaved = append(d.unsaved, doc)
+	if err := d.flush(ctx, was); err != nil && was == 0 {
+		d.options.Log.Error("alert book is not written; it is kept in memory until it can be", "error", err)
+	}
+}
+
+// flush writes what the store has not taken; was is how much of it is late.
+func (d *Desk) flush(ctx context.Context, was int) error {
 	for len(d.unsaved) > 0 {
 		if _, err := d.options.Store.Put(ctx, d.unsaved[0]); err != nil {
 			d.unsaved = d.unsaved[max(0, len(d.unsaved)-mostUnsaved):]
-			if was == 0 {
-				d.options.Log.Error("alert book is not written; it is kept in memory until it can be", "error", err)
-			}
-			return
+			return err
 		}
 		d.unsaved = d.unsaved[1:]
 	}
@@ -141,4 +145,15 @@ func (d *Desk) put(ctx context.Context, doc store.Document, body any) {
 		d.options.Log.Info("alert book is written again", "documents", was)
 	}
 	d.unsaved = nil
+	return nil
+}
+
+// Close writes what the store has not taken yet.
+func (d *Desk) Close(ctx context.Context) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := d.flush(ctx, len(d.unsaved)); err != nil {
+		return fmt.Errorf("%d entries of the alert book are lost: %w", len(d.unsaved), err)
+	}
+	return nil
 }
