@@ -13,7 +13,10 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
+
+	"bridlewatch/collector/store/replacement"
 )
 
 // Identity is our application certificate with its key.
@@ -29,7 +32,8 @@ type Identity struct {
 const validity = 10 * 365 * 24 * time.Hour
 
 // LoadOrMakeIdentity reads the application certificate below dir, or makes a
-// self-signed one there (RSA 2048, OPC 10000-6, 6.2.2) when there is none.
+// self-signed one there (RSA 2048, OPC 10000-6, 6.2.2) when there is none. On a
+// full disk the one it makes is not kept, and the next start makes another.
 func LoadOrMakeIdentity(dir, host string, now time.Time) (*Identity, error) {
 	certFile, keyFile := filepath.Join(dir, "application.der"), filepath.Join(dir, "application.key")
 	der, err := os.ReadFile(certFile)
@@ -129,15 +133,25 @@ func makeIdentity(dir, certFile, keyFile, host string, now time.Time) (*Identity
 	if err != nil {
 		return nil, fmt.Errorf("encode application key: %w", err)
 	}
+	id := &Identity{URI: uri.String(), Certificate: der, Key: key, NotAfter: tmpl.NotAfter}
+	err = keepIdentity(dir, certFile, der, keyFile, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: pkcs8}))
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		return id, nil // of this run: servers that ask for no certificate of ours are read all the same
+	}
+	return id, err
+}
+
+// keepIdentity writes key and certificate, the certificate last: it is what says
+// that both are there.
+func keepIdentity(dir, certFile string, der []byte, keyFile string, key []byte) error {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return nil, fmt.Errorf("make certificate directory: %w", err)
+		return fmt.Errorf("make certificate directory: %w", err)
 	}
-	text := pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: pkcs8})
-	if err := os.WriteFile(keyFile, text, 0o600); err != nil {
-		return nil, fmt.Errorf("write application key: %w", err)
+	if err := replacement.WriteBytes(keyFile, 0o600, key); err != nil {
+		return fmt.Errorf("write application key: %w", err)
 	}
-	if err := os.WriteFile(certFile, der, 0o644); err != nil {
-		return nil, fmt.Errorf("write application certificate: %w", err)
+	if err := replacement.WriteBytes(certFile, 0o644, der); err != nil {
+		return fmt.Errorf("write application certificate: %w", err)
 	}
-	return &Identity{URI: uri.String(), Certificate: der, Key: key, NotAfter: tmpl.NotAfter}, nil
+	return nil
 }

@@ -13,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"golang.org/x/sys/unix"
+
 	"bridlewatch/collector"
 	"bridlewatch/compare/quantity"
 )
@@ -313,4 +315,35 @@ func TestPeerBrowse(t *testing.T) {
 		}
 	}
 	t.Errorf("level is not among %+v", entries)
+}
+
+// A full disk keeps nobody from reading: the identity is that of this run, and
+// half of one is not left behind.
+func TestIdentityOnAFullDisk(t *testing.T) {
+	disk := t.TempDir()
+	if err := unix.Mount("tmpfs", disk, "tmpfs", 0, "size=64k"); err != nil {
+		t.Fatalf("mount a small tmpfs: %v (run the tests as root)", err)
+	}
+	t.Cleanup(func() {
+		if err := unix.Unmount(disk, unix.MNT_DETACH); err != nil {
+			t.Error(err)
+		}
+	})
+	ballast, dir := filepath.Join(disk, "ballast"), filepath.Join(disk, "pki")
+	if err := os.WriteFile(ballast, make([]byte, 1<<20), 0o600); err == nil {
+		t.Fatal("the disk is not full")
+	}
+	if _, err := LoadOrMakeIdentity(dir, "edge-1", time.Now()); err != nil {
+		t.Fatalf("on a full disk: %v", err)
+	}
+	if err := os.Remove(ballast); err != nil {
+		t.Fatal(err)
+	}
+	first, err := LoadOrMakeIdentity(dir, "edge-1", time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if second, err := LoadOrMakeIdentity(dir, "edge-1", time.Now()); err != nil || Thumbprint(second.Certificate) != Thumbprint(first.Certificate) {
+		t.Errorf("the identity made with room is not kept: %v", err)
+	}
 }
