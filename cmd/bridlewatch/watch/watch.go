@@ -56,6 +56,7 @@ type Watch struct {
 	recorder *recorder
 	writer   *writer
 	keeper   *keeper
+	unsaved  []store.Document // findings the store has not taken yet, oldest first
 
 	mu    sync.RWMutex // guards what follows
 	now   time.Time
@@ -87,10 +88,14 @@ func New(ctx context.Context, cfg *config.Config, o Options) (*Watch, error) {
 	}
 	if o.Store != nil {
 		r, err := newRecorder(ctx, o.Store, w.units)
-		if err != nil {
+		switch {
+		case errors.Is(err, store.ErrFull): // series cannot be made: nothing is recorded
+			w.history(err)
+		case err != nil:
 			return nil, err
+		default:
+			w.recorder, w.writer = r, newWriter(o.Store, o.Batch)
 		}
-		w.recorder, w.writer = r, newWriter(o.Store, o.Batch)
 	}
 	if o.StateDir != "" {
 		w.keeper = newKeeper(o.StateDir, o.Log)
@@ -136,6 +141,9 @@ func (w *Watch) Cycle(ctx context.Context, s collector.Snapshot) {
 		u.take(s.Samples)
 	}
 	w.compare(ctx, s.Time)
+	if len(w.unsaved) > 0 && w.recordsAgain() {
+		_ = w.saveFindings(ctx) // said when it began
+	}
 	for _, u := range w.units {
 		w.changes(ctx, s.Time, u)
 	}
@@ -195,11 +203,18 @@ func (w *Watch) history(err error) {
 	}
 }
 
+// recordsAgain reports whether the last scan was recorded.
+func (w *Watch) recordsAgain() bool {
+	w.mu.RLock()
+	defer w.mu.RUnlock()
+	return w.fault == ""
+}
+
 // changes records and tells what the last evaluation of a unit changed.
 func (w *Watch) changes(ctx context.Context, at time.Time, u *unit) {
 	for _, c := range changesOf(at, u) {
 		if err := w.recordFinding(ctx, at, c.Finding); err != nil {
-			w.options.Log.Error("finding was not recorded", "finding", c.Finding.ID, "error", err)
+			w.options.Log.Error("finding is not recorded yet; it is kept in memory until it can be", "finding", c.Finding.ID, "error", err)
 		}
 		if w.options.OnChange != nil {
 			w.options.OnChange(c)
@@ -255,5 +270,6 @@ func (w *Watch) Close(ctx context.Context) error {
 	if w.keeper != nil {
 		errs = append(errs, w.keeper.save(w.units))
 	}
+	errs = append(errs, w.saveFindings(ctx))
 	return errors.Join(errs...)
 }

@@ -182,6 +182,13 @@ func (s *fullStore) Append(ctx context.Context, scan store.Scan) error {
 	return s.Store.Append(ctx, scan)
 }
 
+func (s *fullStore) Put(ctx context.Context, d store.Document) (int64, error) {
+	if s.full {
+		return 0, store.ErrFull
+	}
+	return s.Store.Put(ctx, d)
+}
+
 func TestAFullDiskStopsHistoryAndNothingElse(t *testing.T) {
 	f := shoot(t, "LG-104", 4*time.Hour, "LG-104:float-stuck@1h")
 	db, err := embedded.Open(t.Context(), embedded.Options{Dir: t.TempDir(), Upkeep: -1})
@@ -208,6 +215,10 @@ func TestAFullDiskStopsHistoryAndNothingElse(t *testing.T) {
 	w.Cycle(t.Context(), f.shots[len(f.shots)-1])
 	if h := w.Health(); len(h.Notices) != 0 {
 		t.Errorf("notices after there was room again: %q", h.Notices)
+	}
+	w.Cycle(t.Context(), f.shots[len(f.shots)-1])
+	if docs, err := db.Documents(t.Context(), store.Query{Kind: FindingKind}); err != nil || len(docs) != len(found) {
+		t.Errorf("%d findings in history, error %v; want the %d found while the disk was full", len(docs), err, len(found))
 	}
 }
 

@@ -3,6 +3,7 @@ package watch
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -72,6 +73,10 @@ func (w *writer) flush(ctx context.Context) error {
 // for each episode, a new version for each change.
 const FindingKind = "finding"
 
+// mostUnsaved bounds the findings that wait for a store that takes nothing.
+const mostUnsaved = 20_000
+
+// recordFinding stores a finding, behind those the store has not taken yet.
 func (w *Watch) recordFinding(ctx context.Context, at time.Time, f cause.Finding) error {
 	if w.options.Store == nil {
 		return nil
@@ -80,6 +85,22 @@ func (w *Watch) recordFinding(ctx context.Context, at time.Time, f cause.Finding
 	if err != nil {
 		return fmt.Errorf("encode finding %s: %w", f.ID, err)
 	}
-	_, err = w.options.Store.Put(ctx, store.Document{Kind: FindingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Body: body})
-	return err
+	w.unsaved = append(w.unsaved, store.Document{Kind: FindingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Body: body})
+	w.unsaved = w.unsaved[max(0, len(w.unsaved)-mostUnsaved):]
+	return w.saveFindings(ctx)
+}
+
+// saveFindings stores what waits, until the store refuses.
+func (w *Watch) saveFindings(ctx context.Context) error {
+	for len(w.unsaved) > 0 {
+		_, err := w.options.Store.Put(ctx, w.unsaved[0])
+		if err != nil && !errors.Is(err, store.ErrInvalid) { // which no waiting mends
+			return err
+		}
+		if w.unsaved = w.unsaved[1:]; err != nil {
+			return err
+		}
+	}
+	w.unsaved = nil
+	return nil
 }
