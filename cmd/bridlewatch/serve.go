@@ -17,6 +17,7 @@ import (
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/collector"
 	"bridlewatch/collector/poll"
+	"bridlewatch/collector/store/embedded"
 	"bridlewatch/config"
 	"bridlewatch/dashboards"
 )
@@ -64,32 +65,62 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 	return serveHere(ctx, cfg, file, log, nil)
 }
 
-// serveHere is the service of this box from its sources to its pages. t is its
-// turn where it shares the work with another box.
-func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger, t *turn) (err error) {
+// serveHere is the service of this box. t is its turn where it shares the work
+// with another box. What began on a full disk begins again once there is room.
+func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger, t *turn) error {
+	began := time.Now()
+	var memory *embedded.DB
+	for inVain := 0; ; inVain++ {
+		roomy, left, err := serveUntilRoom(ctx, cfg, log, serving{file: file, began: began, turn: t, memory: memory, inVain: inVain})
+		if memory = left; !roomy || err != nil || ctx.Err() != nil {
+			return errors.Join(err, closeMemory(memory))
+		}
+	}
+}
+
+// serving is how a service is run.
+type serving struct {
+	file   string // of the configuration
+	began  time.Time
+	turn   *turn
+	memory *embedded.DB // what was kept in memory before; nil: nothing
+	inVain int          // times the disk was full again
+}
+
+// serveUntilRoom serves from the sources to the pages, until ctx ends or a disk
+// that was full has room: with what was kept in memory meanwhile.
+func serveUntilRoom(ctx context.Context, cfg *config.Config, log *slog.Logger, v serving) (roomy bool, memory *embedded.DB, err error) {
 	f, err := openFeed(cfg, cfg.Store.Dir)
 	if err != nil {
-		return err
+		return false, v.memory, err
 	}
 	defer func() { err = errors.Join(err, f.poller.Close()) }()
-	f.poller.Ask(t.holds)
-	started := time.Now()
+	f.poller.Ask(v.turn.holds)
 	s, err := openStation(ctx, cfg, log, stationOptions{
 		dir: cfg.Store.Dir, metrics: []prometheus.Collector{f.poller},
 		onChange: func(c watch.Change) {
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
-		health: f.health(cfg, absolute(file), started), turn: t,
+		health: f.health(cfg, absolute(v.file), v.began), turn: v.turn, memory: v.memory,
 	})
 	if err != nil {
-		return err
+		return false, nil, err
 	}
-	defer func() { err = errors.Join(err, s.close()) }()
+	defer func() {
+		err = errors.Join(err, s.close())
+		roomy = s.shortage.room.Load()
+		if s.leavesMemory() {
+			memory = s.store
+		}
+	}()
 	if err := s.listen(cfg.Service.Listen, false); err != nil {
-		return err
+		return false, nil, err
 	}
 	log.Info("bridlewatch runs", "version", programVersion(), "gauges", len(cfg.Gauges), "pages", s.url())
-	return watchPlant(ctx, s, f, log)
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	go s.awaitRoom(ctx, v.inVain, stop)
+	return false, nil, watchPlant(ctx, s, f, log)
 }
 
 // watchPlant runs poller and pages until ctx ends or one of them fails.

@@ -55,6 +55,7 @@ type station struct {
 	metrics  net.Listener // nil: metrics are on the first listener
 	onChange func(watch.Change)
 	turn     *turn // nil: this box stands alone
+	shortage shortage
 }
 
 // stationOptions say how a station differs from that of a live service.
@@ -67,6 +68,7 @@ type stationOptions struct {
 	now       func() time.Time // the clock of the plant; nil: that of the machine
 	metrics   []prometheus.Collector
 	turn      *turn
+	memory    *embedded.DB // what a station before kept in memory; nil: nothing
 }
 
 func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o stationOptions) (s *station, err error) {
@@ -77,19 +79,26 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 			err = errors.Join(err, s.close())
 		}
 	}()
-	s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir, Now: o.now, Logger: log, Retain: retention(cfg), SealAfter: cfg.Store.SealAfter})
+	s.store, err = embedded.Open(ctx, embedded.Options{Dir: o.dir, Now: o.now, Logger: log, Retain: retention(cfg), SealAfter: cfg.Store.SealAfter,
+		EvenFull: o.turn == nil && o.rehearsal == "", After: o.memory})
 	if err != nil {
 		return s, fmt.Errorf("open data directory %s: %w", o.dir, err)
+	}
+	if s.store.Cramped() {
+		s.short("History has stopped; polling, comparing and alerts go on.")
+	}
+	if err = s.takeOver(ctx, o.memory); err != nil {
+		return s, err
 	}
 	if err = o.turn.begin(ctx, s.store); err != nil {
 		return s, err
 	}
 	version, err := recordConfiguration(ctx, s.store, cfg)
-	if err != nil {
+	if err = s.without("a note of the configuration", err); err != nil {
 		return s, err
 	}
 	state := watch.StateDir(o.dir)
-	if err = os.MkdirAll(state, 0o700); err != nil {
+	if err = s.without("a state directory", os.MkdirAll(state, 0o700)); err != nil {
 		return s, fmt.Errorf("make state directory: %w", err)
 	}
 	s.watch, err = watch.New(ctx, cfg, watch.Options{
@@ -109,7 +118,7 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 		if s.fleet, err = openFleet(cfg.Influx); err != nil {
 			return s, err
 		}
-	} else if err = s.store.RemoveCursor(ctx, influx.DefaultFollower); err != nil { // or finished days would wait for it
+	} else if err = s.without("forgetting the central store", s.store.RemoveCursor(ctx, influx.DefaultFollower)); err != nil { // or finished days would wait for it
 		return s, err
 	}
 	if err = s.openDesk(ctx, o.now); err != nil {
@@ -170,6 +179,7 @@ func (s *station) health(h *dashboards.Health, o stationOptions) {
 	if s.certificate != nil {
 		h.Encryption = &dashboards.Encryption{Fingerprint: s.certificate.Fingerprint(), Until: s.certificate.Until(), SelfMade: s.certificate.IsSelfMade()}
 	}
+	s.shortage.tell(h, s.store.Cramped())
 	for _, n := range s.store.Notices() {
 		h.Notices = append(h.Notices, n.Text)
 	}

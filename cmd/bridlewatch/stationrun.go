@@ -38,7 +38,7 @@ func (s *station) listen(address string, anyPort bool) error {
 	if s.certificate != nil {
 		s.http.TLSConfig = s.certificate.Config()
 	}
-	return errors.Join(s.openInbox(), s.openConsole(s.dir))
+	return errors.Join(s.without("an inbox", s.openInbox()), s.without("the key of the command line", s.openConsole(s.dir)))
 }
 
 // url is where the pages are.
@@ -73,7 +73,12 @@ func (s *station) run(ctx context.Context) error {
 		}
 	}()
 	defer func() { <-told }()
-	go s.outbox.Run(ctx)
+	sent := make(chan struct{})
+	go func() {
+		defer close(sent)
+		s.outbox.Run(ctx)
+	}()
+	defer func() { <-sent }()
 	go s.pruneDeliveries(ctx)
 	orders := make(chan struct{})
 	go func() {
@@ -142,9 +147,15 @@ func (s *station) close() error {
 		s.fleet.close()
 	}
 	if s.watch != nil {
-		errs = append(errs, s.watch.Close(context.Background()))
+		errs = append(errs, s.without("the newest state of the detectors", s.watch.Close(context.Background())))
 	}
-	if s.store != nil {
+	if s.desk != nil {
+		errs = append(errs, s.without("the newest entries of the alert book", s.desk.Close(context.Background())))
+	}
+	if s.outbox != nil {
+		errs = append(errs, s.without("the newest notes of what was sent", s.outbox.Close(context.Background())))
+	}
+	if s.store != nil && !s.leavesMemory() {
 		s.turn.end()
 		errs = append(errs, s.store.Close())
 	}

@@ -46,6 +46,11 @@ type Options struct {
 	// Upkeep is the real time between rounds of sealing, summaries and
 	// retention; 5 s when 0. Negative: only when Upkeep is called.
 	Upkeep time.Duration
+	// EvenFull opens the store on a full disk as well: see DB.Cramped.
+	EvenFull bool
+	// After is a store in memory that had the directory and leaves it to this
+	// one; nil: none.
+	After *DB
 }
 
 // touch counts the scans of a day that came since it was sealed.
@@ -74,17 +79,19 @@ type DB struct {
 	stop      context.CancelFunc
 	stopped   sync.WaitGroup
 
-	view    bool       // opened for reading beside another process
-	mu      sync.Mutex // serialises writers and guards what follows
-	minutes minuteTable
-	retired int64           // day on which summaries were last retired
-	touched map[int64]touch // days with scans that may not be sealed
-	series  seriesTable
-	layouts layoutTable
-	seq     int64 // of the newest scan; never used twice
-	rows    rowWriter
-	onDisk  logSync
-	closed  bool
+	view     bool       // opened for reading beside another process
+	cramped  bool       // opened on a full disk
+	inMemory bool       // cramped, and nothing could be read
+	mu       sync.Mutex // serialises writers and guards what follows
+	minutes  minuteTable
+	retired  int64           // day on which summaries were last retired
+	touched  map[int64]touch // days with scans that may not be sealed
+	series   seriesTable
+	layouts  layoutTable
+	seq      int64 // of the newest scan; never used twice
+	rows     rowWriter
+	onDisk   logSync
+	closed   bool
 }
 
 var (
@@ -98,10 +105,12 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 	if o.Dir == "" {
 		return nil, errors.New("embedded store: no data directory given")
 	}
-	if err := os.MkdirAll(o.Dir, 0o700); err != nil {
-		return nil, fmt.Errorf("%w; make it, and give it to the user the service runs as, or name another one", err)
+	if o.After != nil {
+		if err := o.After.leave(); err != nil {
+			return nil, err
+		}
 	}
-	lock, err := lockDir(o.Dir)
+	lock, err := openDir(o.Dir, o.EvenFull)
 	if err != nil {
 		return nil, err
 	}
@@ -113,7 +122,13 @@ func Open(ctx context.Context, o Options) (*DB, error) {
 		db.log = slog.New(slog.DiscardHandler)
 	}
 	db.retain, db.sealAfter = o.Retain.orDefault(), cmp.Or(o.SealAfter, time.Hour)
-	if err := db.start(ctx); err != nil {
+	err = db.start(ctx)
+	if err != nil && o.EvenFull && (errors.Is(err, store.ErrFull) || !HasRoom(o.Dir)) {
+		if err = db.openCramped(ctx, err); err == nil {
+			return db, nil
+		}
+	}
+	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open %s: %w", o.Dir, err), db.Close())
 	}
 	db.startUpkeep(o.Upkeep)
@@ -198,13 +213,19 @@ func (db *DB) loadSeq(ctx context.Context) error {
 }
 
 func dsn(file, txlock string, pragmas ...string) string {
-	q := url.Values{"_txlock": {txlock}, "_pragma": append([]string{
-		"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(NORMAL)", "foreign_keys(1)",
-		"cache_size(-16384)", "temp_store(MEMORY)", // no mmap: a failing disk would end the process
+	return name(file, txlock, append([]string{
+		"journal_mode(WAL)", "cache_size(-16384)", // no mmap: a failing disk would end the process
+	}, pragmas...))
+}
 
-	}, pragmas...)}
+// name names a database with what every connection to it is set to.
+func name(file, txlock string, pragmas []string) string {
+	q := url.Values{"_txlock": {txlock}, "_pragma": append(pragmas,
+		"busy_timeout(10000)", "synchronous(NORMAL)", "foreign_keys(1)", "temp_store(MEMORY)")}
 	u := url.URL{Scheme: "file", Path: file, RawQuery: q.Encode()}
-	if !filepath.IsAbs(file) {
+	if file == inMemory {
+		u.Path, u.Opaque = "", file
+	} else if !filepath.IsAbs(file) {
 		u.Path, u.Opaque = "", (&url.URL{Path: file}).EscapedPath()
 	}
 	return u.String()
@@ -224,15 +245,7 @@ func (db *DB) Close() error {
 	db.closed = true
 	db.sealed.files.dropAll()
 	db.pack.close()
-	var errs []error
-	if db.read != nil {
-		errs = append(errs, db.read.Close())
-	}
-	errs = append(errs, db.rows.close(), db.onDisk.close())
-	if db.write != nil {
-		errs = append(errs, db.write.Close())
-	}
-	return errors.Join(append(errs, unlockDir(db.lock))...)
+	return errors.Join(db.closeConnections(), unlockDir(db.lock))
 }
 
 func (db *DB) mayWrite() error {

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -191,5 +192,71 @@ func fillUp(t *testing.T, db *DB, ids []store.ID) int {
 func TestKilledTwoHundredTimes(t *testing.T) {
 	for from := range 4 {
 		killRepeatedly(t, 50*from, 50)
+	}
+}
+
+// A disk that is full before the start: what is there is read, a directory that
+// was never used begins in memory, and with room both are opened as usual.
+func TestOpenOnAFullDisk(t *testing.T) {
+	for _, used := range []bool{true, false} {
+		t.Run(fmt.Sprintf("used before %v", used), func(t *testing.T) {
+			disk := t.TempDir()
+			if err := unix.Mount("tmpfs", disk, "tmpfs", 0, "size=4m"); err != nil {
+				t.Fatalf("mount a small tmpfs: %v (run the tests as root)", err)
+			}
+			t.Cleanup(func() {
+				if err := unix.Unmount(disk, unix.MNT_DETACH); err != nil {
+					t.Error(err)
+				}
+			})
+			dir := filepath.Join(disk, "data")
+			if used {
+				db := open(t, dir)
+				ids := storetest.Register(t, db, 2)
+				if err := errors.Join(db.Append(t.Context(), storetest.ScanAt(storetest.Start, ids, 1, 2)), db.Close()); err != nil {
+					t.Fatal(err)
+				}
+			}
+			ballast, err := os.Create(filepath.Join(disk, "ballast"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for err == nil {
+				_, err = ballast.Write(make([]byte, 4096))
+			}
+			if HasRoom(dir) {
+				t.Fatal("a full disk has room")
+			}
+			if db, err := Open(t.Context(), Options{Dir: dir}); !errors.Is(err, store.ErrFull) {
+				t.Errorf("opened as usual: %v, %v; want ErrFull", db, err)
+			}
+			db, err := Open(t.Context(), Options{Dir: dir, EvenFull: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !db.Cramped() || db.inMemory == used {
+				t.Errorf("cramped %v, in memory %v", db.Cramped(), db.inMemory)
+			}
+			known, err := db.Series(t.Context())
+			if err != nil || len(known) != 2 && used {
+				t.Errorf("series %v, error %v; want the two of before", known, err)
+			}
+			if err := errors.Join(ballast.Close(), os.Remove(ballast.Name()), db.Close()); err != nil {
+				t.Fatal(err)
+			}
+			if !HasRoom(dir) {
+				t.Error("no room though the disk is empty")
+			}
+			db, err = Open(t.Context(), Options{Dir: dir, EvenFull: true})
+			if err != nil || db.Cramped() {
+				t.Fatalf("with room: %v, cramped %v", err, db.Cramped())
+			}
+			if points, err := db.Last(t.Context(), storetest.Register(t, db, 2), storetest.Start); used && (err != nil || points[1].Value != 2) {
+				t.Errorf("%v, error %v; want what was there before", points, err)
+			}
+			if err := db.Close(); err != nil {
+				t.Error(err)
+			}
+		})
 	}
 }

@@ -4,8 +4,11 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
+
+	"bridlewatch/collector/store"
 )
 
 // settleTime is how long no scan of a past day may have come before it is
@@ -51,6 +54,9 @@ func (db *DB) startUpkeep(every time.Duration) {
 func (db *DB) Upkeep(ctx context.Context) error {
 	db.keep.Lock()
 	defer db.keep.Unlock()
+	if db.cramped {
+		return fmt.Errorf("%w: history is kept up once there is room", store.ErrFull)
+	}
 	now := db.now()
 	return errors.Join(
 		db.setAside(ctx),
@@ -66,6 +72,9 @@ func (db *DB) Upkeep(ctx context.Context) error {
 func (db *DB) SealBefore(ctx context.Context, t time.Time) error {
 	db.keep.Lock()
 	defer db.keep.Unlock()
+	if db.cramped {
+		return fmt.Errorf("%w: nothing is sealed before there is room", store.ErrFull)
+	}
 	for _, day := range db.touchedDays(func(day int64, _ time.Time) bool { return (day+1)*dayMicros <= t.UnixMicro() }) {
 		if err := db.sealAndDrop(ctx, day); err != nil {
 			return err
