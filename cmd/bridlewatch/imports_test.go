@@ -149,7 +149,7 @@ func anyBelow(path string, dirs []string) bool {
 
 func listPackages(t *testing.T) []listed {
 	t.Helper()
-	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "bridlewatch/...").Output()
+	out, err := exec.Command("go", "list", "-pgo=off", "-json=ImportPath,Imports", "bridlewatch/...").Output()
 	if err != nil {
 		var exit *exec.ExitError
 		if errors.As(err, &exit) {
