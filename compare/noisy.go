@@ -42,6 +42,7 @@ func (g *Gauge) listenNoisy(b *symptom.Block, st *State) {
 		if c == symptom.FloatLevel {
 			pitch = g.pitch()
 		}
+		st.Noisy[c].Allowed = g.allowedNoise(b.At, st, c)
 		st.Noisy[c].Add(b, c, above, ok, pitch)
 		m.Shake[c] = st.Noisy[c].Shaking(minuteSeconds)
 	}
@@ -122,7 +123,7 @@ func (g *Gauge) turn(at int64, st *State, c symptom.Channel) {
 		told = true
 		e.Group, e.Index, e.Channels, e.Keys, e.Kinds = Scatter, int(c), 0, nil, []symptom.Kind{symptom.NoiseGrown}
 		f := &e.Finding
-		f.Symptom, f.Since, f.Value, f.Budget, f.RatePerD, f.More = symptom.NoiseGrown, unix(n.Since), length(n.Size), length(n.Usually()), 0, false
+		f.Symptom, f.Since, f.Value, f.Budget, f.RatePerD, f.More = symptom.NoiseGrown, unix(n.Since), length(n.Size), length(g.usualNoise(st, c)), 0, false
 		e.Shown, e.Active = at, at
 		g.weigh(at, st, e)
 	}
@@ -146,7 +147,8 @@ func (e *Episode) saw(c symptom.Channel) bool {
 // witnessed reports whether a level shows by its own readings how the liquid is
 // while another is noisy: one that was blamed before the noise began does not.
 func (g *Gauge) witnessed(at int64, st *State, noisy, o symptom.Channel) bool {
-	if !g.has(o) || !st.Noisy[o].Judged(at) {
+	n := &st.Noisy[o]
+	if !g.has(o) || !n.Judged(at) && (st.Noisy[noisy].Known() || !n.Heard(at)) {
 		return false
 	}
 	for i := range st.Episodes {
@@ -208,7 +210,7 @@ func (g *Gauge) noisySigns(at int64, st *State, list []sign) []sign {
 			lasts = noisyApart
 		}
 		s := sign{group: Scatter, index: int(c), alert: n.Size >= noisyShare*g.scale.Size && n.Sure(lasts)}
-		s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: gauge.Pairs, Point: -1, Since: unix(n.Since), Found: unix(at), Value: length(n.Size), Budget: length(n.Usually()), Nats: n.Louds}
+		s.Symptom = symptom.Symptom{Kind: symptom.NoiseGrown, Pair: gauge.Pairs, Point: -1, Since: unix(n.Since), Found: unix(at), Value: length(n.Size), Budget: length(g.usualNoise(st, c)), Nats: n.Louds}
 		list = append(list, s)
 	}
 	return list

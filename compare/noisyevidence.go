@@ -45,9 +45,13 @@ func noisyCause(c cause.Cause) bool {
 // noisyLine says by how much a level goes to and fro, and since when.
 func (g *Gauge) noisyLine(at int64, st *State, c symptom.Channel) cause.Evidence {
 	n := &st.Noisy[c]
+	usual, before := g.usualNoise(st, c), "they used to by %.1f mm."
+	if !n.Learned() {
+		before = "its data sheet allows %.0f mm."
+	}
 	return cause.Evidence{From: unix(n.Since), To: unix(at), Excitation: fmt.Sprintf("%.0f of %.0f blocks of readings", n.Louds, n.All),
-		Sentence: fmt.Sprintf("Single readings of %s scatter by %.0f mm (standard deviation), they used to by %.1f mm.", g.named(c), n.Size, n.Usually()),
-		Numbers:  map[string]float64{"scatter_mm": n.Size, "usual_mm": n.Usually(), "blocks": n.All, "loud": n.Louds}}
+		Sentence: fmt.Sprintf("Single readings of %s scatter by %.0f mm (standard deviation), "+before, g.named(c), n.Size, usual),
+		Numbers:  map[string]float64{"scatter_mm": n.Size, "usual_mm": usual, "blocks": n.All, "loud": n.Louds}}
 }
 
 // named is how a sentence calls an instrument with its tag.
@@ -102,12 +106,15 @@ func (g *Gauge) quietEvidence(at int64, st *State, l *cause.Ledger, c symptom.Ch
 		if o == c || !g.witnessed(at, st, c, o) || !st.Noisy[o].Keeps(n.Size) {
 			continue
 		}
-		w, where := 4.0, "on the same surface"
+		w, where, quiet := 4.0, "on the same surface", "stays as quiet as it was"
+		if !st.Noisy[o].Known() {
+			quiet = "is quiet"
+		}
 		if g.inChamber(o) != g.inChamber(c) {
 			w, where = 0.5, "beyond the chamber's connections"
 		}
-		l.Add(cause.Evidence{From: unix(n.Since), To: unix(at), Numbers: map[string]float64{"scatter_mm": st.Noisy[o].Now, "usual_mm": st.Noisy[o].Usually()},
-			Sentence: fmt.Sprintf("The %s, %s, stays as quiet as it was: %.1f mm.", g.named(o), where, st.Noisy[o].Now)},
+		l.Add(cause.Evidence{From: unix(n.Since), To: unix(at), Numbers: map[string]float64{"scatter_mm": st.Noisy[o].Now, "usual_mm": g.usualNoise(st, o)},
+			Sentence: fmt.Sprintf("The %s, %s, %s: %.1f mm.", g.named(o), where, quiet, st.Noisy[o].Now)},
 			func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.SurfaceUnquiet {
 					return -w

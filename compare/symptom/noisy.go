@@ -8,7 +8,8 @@ import (
 // Noisy watches one level for noise it did not have: how far its readings go to
 // and fro from one to the next, against what was learned of it. A level that
 // rises or falls, also in jumps, goes one way and adds nothing, and a single
-// wild reading adds little. The zero value is ready.
+// wild reading adds little. Until that is learned it is held against what its data
+// sheet allows, which somebody must say. The zero value is ready.
 type Noisy struct {
 	X, Step float64 // newest reading and step, mm
 	At      int64   // when it was read, Unix seconds
@@ -26,6 +27,7 @@ type Noisy struct {
 	Beside  float64 // and of how often that was seen
 	Loud    float64 // mean of a block from which it is loud, mm, by Usual; 0: not yet reckoned
 	Usual   Usual   // of the logarithm of the mean of a block, mm
+	Allowed float64 // standard deviation of a reading that may be while the usual one is not known, mm; 0: nobody says
 	Now     float64 // standard deviation of a reading in the newest blocks, wild ones cut off, mm
 	Newest  int64   // end of the newest block
 	History uint32  // newest blocks, one bit each: it was loud
@@ -118,7 +120,7 @@ func (n *Noisy) reading(at int64, x float64) {
 
 // wild is where a step is cut off, mm.
 func (n *Noisy) wild() float64 {
-	if n.Usual.N < learnWarmUp {
+	if !n.Learned() {
 		return noisyLargest
 	}
 	return noisyWild * n.loud()
@@ -135,28 +137,35 @@ func (n *Noisy) block(at int64, floor float64) {
 	if n.Beside > 0 {
 		above = n.Above / n.Beside
 	}
-	if !n.Known() {
-		if n.Usual.N < learnWarmUp || y < n.Usual.mean()+calmWild {
-			n.learn(y)
-		}
-		n.rest(above)
-		return
-	}
-	loud := y > n.limit() && size > noisyLeast+floor
+	loud := n.beyond(y, size, floor)
 	if n.spell(loud, size); n.Since != 0 {
 		n.lift(above)
 		return
 	}
 	if !loud {
 		n.learn(y)
-		n.Usual.forget(noisyForget)
 		n.rest(above)
 	}
 }
 
+// beyond reports whether a block is loud: by what is usual, or until that is known
+// by what is allowed and by what was seen so far.
+func (n *Noisy) beyond(y, size, floor float64) bool {
+	if n.Known() {
+		return y > n.limit() && size > noisyLeast+floor
+	}
+	return n.Allowed > 0 && size > n.Allowed && (!n.Learned() || y > n.limit())
+}
+
 func (n *Noisy) learn(y float64) {
-	n.Usual.add(y)
 	n.Loud = 0
+	switch {
+	case n.Known():
+		n.Usual.add(y)
+		n.Usual.forget(noisyForget)
+	case !n.Learned() || y < n.Usual.mean()+calmWild:
+		n.Usual.add(y)
+	}
 }
 
 // limit is the logarithm above which a block is loud.
@@ -231,91 +240,3 @@ func (n *Noisy) lift(above float64) {
 func (n *Noisy) LiftU() float64 {
 	return math.Sqrt(n.Strays * math.Min(1, liftAlike/math.Max(1, n.Lifts)))
 }
-
-// Known reports whether the usual noise is learned.
-func (n *Noisy) Known() bool { return n.Usual.N >= noisyLearn && n.Newest-n.Began >= noisyDays }
-
-// Usually is the standard deviation a reading has when all is well, mm, its
-// resolution included.
-func (n *Noisy) Usually() float64 {
-	if n.Usual.N == 0 {
-		return 0
-	}
-	return math.Exp(n.Usual.mean()) / toAndFro
-}
-
-// Sure reports noise that has lasted for so many seconds beside others that keep
-// theirs, without much of a break, and longer than what came and went by itself
-// lately: swell and swings of the liquid do, which not every level is open to, and
-// which do not leave all levels at once.
-func (n *Noisy) Sure(lasts int64) bool {
-	least := math.Max(float64(lasts), noisyOutlasts*n.longest())
-	return n.Since != 0 && n.Alone != 0 && float64(n.Newest-n.Alone) >= least && n.All >= noisySure && n.Louds >= noisyShare*n.All
-}
-
-// Quiet books whether every other level keeps its own noise beside it. Where
-// they do as soon as it is found, they did from its onset on.
-func (n *Noisy) Quiet(at int64, others bool) {
-	switch {
-	case !others:
-		n.Alone = 0
-	case n.Alone == 0 && float64(at-n.Since) <= n.View()+noisySteps*n.Every:
-		n.Alone = n.Since
-	case n.Alone == 0:
-		n.Alone = at
-	}
-}
-
-// longest is how long noise lasted that ended by itself, s.
-func (n *Noisy) longest() float64 {
-	return n.Longest * math.Exp(-float64(n.Newest-n.Ended)/noisyRemembers)
-}
-
-// Judged reports whether the level is judged now.
-func (n *Noisy) Judged(at int64) bool { return n.Known() && at-n.Newest <= noisyLongest }
-
-// Shakes reports readings that go to and fro at this moment as those of a loud
-// block do: noise, or one wild reading some minutes ago.
-func (n *Noisy) Shakes() bool { return n.Known() && n.Quick > n.loud() }
-
-// Keeps reports whether the level stays as quiet beside noise of a size, mm, as it
-// always was. Some wild readings do not count.
-func (n *Noisy) Keeps(size float64) bool {
-	usual := n.Usually()
-	return n.louds() <= noisyQuiet && n.Now*n.Now <= usual*usual+noisyBeside*noisyBeside*size*size
-}
-
-// Swings reports whether the level went to and fro by more than its usual noise, mm,
-// between readings of another with noise of a size, mm, so that it is the liquid.
-func (n *Noisy) Swings(fro, size float64) bool {
-	return fro-swellUsual*n.Usually() >= noisyBeside*size
-}
-
-// noisyBeside is how much of another's noise a level may have grown by and still
-// count as quiet: waves are in every level of one liquid, damped to half at most.
-const noisyBeside = 0.35
-
-// Of is what the noise makes of a mean over so many seconds, mm.
-func (n *Noisy) Of(seconds float64) float64 {
-	if n.Since == 0 {
-		return 0
-	}
-	return n.Size * n.meant(seconds)
-}
-
-// Shaking is what the readings of the last hour make of a mean over so many seconds,
-// mm, whoever shares it.
-func (n *Noisy) Shaking(seconds float64) float64 {
-	if !n.Judged(n.At) {
-		return 0
-	}
-	return n.Now * n.meant(seconds)
-}
-
-// meant is the share of a reading's scatter that is left in a mean over so many
-// seconds: by how many readings make it.
-func (n *Noisy) meant(seconds float64) float64 {
-	return math.Sqrt(math.Min(1, math.Max(minuteLeast, n.Every)/seconds))
-}
-
-const minuteLeast = 60.0 // s between the readings that are looked at, at least
