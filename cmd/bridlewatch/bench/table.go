@@ -19,6 +19,7 @@ func (r *Report) WriteTable(w io.Writer) error {
 	t.attribution(r)
 	t.baselines(r)
 	t.wells(r)
+	t.goals(r)
 	return t.w.Flush()
 }
 
