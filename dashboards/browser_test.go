@@ -28,6 +28,7 @@ import (
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/plant/planttest"
 	"bridlewatch/dashboards/records"
+	"bridlewatch/dashboards/trials/trialstest"
 )
 
 // browser starts headless Chromium and fails the test when there is none.
@@ -109,6 +110,7 @@ func site(t *testing.T, o Options) (*Server, *planttest.Plant, string) {
 		t.Fatal(err)
 	}
 	o.Plant, o.Store, o.Version, o.Alerts, o.Fleet, o.Trust = p, m, "test", newDesk(t, p, m), planttest.Boxes{}, waitingCertificates()
+	o.Trials = &trialstest.Runner{}
 	book := records.NewBook(records.Options{Store: m, Plant: p, Location: time.UTC, Software: "test"})
 	if _, err := book.Add(context.Background(), record.Record{Kind: record.FloatCleaned, Gauge: "LG-102", Instrument: "LI-102", By: "R. Okafor", Work: "Scale removed from the float.", At: planttest.Now.Add(-3 * time.Hour)}); err != nil {
 		t.Fatal(err)
@@ -226,6 +228,10 @@ var pagesToShow = []struct{ name, path string }{
 	{"records-chain", "/records?view=chain"},
 	{"record", "/records/1"},
 	{"blind", "/gauge/LG-102/blind"},
+	{"trial", "/gauge/LG-102/trial"},
+	{"trial-running", "/gauge/LG-107/trial"},
+	{"trial-failed", "/gauge/LG-108/trial"},
+	{"trial-order", "/gauge/LG-101/trial"},
 	{"walk", "/walk"},
 	{"alerts", "/alerts"},
 	{"alerts-quiet", "/alerts?view=quiet"},
@@ -300,7 +306,7 @@ func TestPagesInABrowser(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, p := range pagesToShow {
-				if theme == "dark" && !slices.Contains([]string{"visits", "gauge-stuck", "trend", "settle", "proven"}, p.name) {
+				if theme == "dark" && !slices.Contains([]string{"visits", "gauge-stuck", "trend", "settle", "proven", "trial", "trial-order"}, p.name) {
 					continue
 				}
 				where := p.name + "-" + theme + "-" + screen.name

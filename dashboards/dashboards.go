@@ -23,6 +23,7 @@ import (
 	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
+	"bridlewatch/dashboards/trials"
 	"bridlewatch/dashboards/ui"
 )
 
@@ -42,6 +43,7 @@ type Options struct {
 	Trust         Trust                  // certificates of servers; nil: no source has any
 	Metrics       []prometheus.Collector // beside those of gauges and alerts
 	Imports       intake.Door            // the door for files of historians; nil: it is shut
+	Trials        trials.Runner          // faults put into kept history; nil: there are none
 	Fleet         plant.Fleet            // the boxes of the central store; nil: there is none
 	Access        *access.Access         // who may come in; nil: everybody, and Actor says who it is
 }
@@ -79,7 +81,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{hub: live.New(livePause, liveSettle)}
 	static := "/s/" + hash
 	pages, err := page.New(page.Options{
-		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Imports: o.Imports, Fleet: o.Fleet, Hub: s.hub, Templates: ui.Templates(),
+		Plant: o.Plant, Store: o.Store, Alerts: o.Alerts, Actor: o.Actor, Access: o.Access, ReadOnly: o.ReadOnly, Records: o.Records, Trust: o.Trust, Imports: o.Imports, Trials: o.Trials, Fleet: o.Fleet, Hub: s.hub, Templates: ui.Templates(),
 		Base: base, Static: base + static, Zone: times.Zone{Location: o.Location},
 		Rehearsal: o.Rehearsal, RehearsalText: o.RehearsalText, Version: o.Version,
 	})

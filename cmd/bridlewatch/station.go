@@ -45,6 +45,7 @@ type station struct {
 	fleet    *fleet            // nil: there is no central store
 	verdicts *verdicts.Server  // nil: no control system reads
 
+	trials      *trialRunner // nil: not open yet
 	access      *access.Access
 	certificate *certificate.Keeper // nil: the pages are not encrypted
 	dir         string
@@ -139,13 +140,14 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	if err != nil {
 		return s, err
 	}
+	s.trials = &trialRunner{config: cfg, db: s.store, log: log, works: book.Works, audit: s.access.Record}
 	door, err := s.door(ctx)
 	if err != nil {
 		return s, err
 	}
 	s.pages, err = dashboards.New(dashboards.Options{
 		Store: s.store, Plant: s.watch, Records: book, Alerts: s.desk, Access: s.access, Actor: s.actor(), Trust: trustOf(cfg, o.dir), ReadOnly: cfg.Service.ReadOnly, Location: cfg.Site.TimeZone, BasePath: cfg.Service.BasePath,
-		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(), Imports: door,
+		Rehearsal: o.rehearsal != "", RehearsalText: o.rehearsal, Version: programVersion(), Metrics: o.metrics, Fleet: s.fleetView(), Imports: door, Trials: s.trials,
 	})
 	return s, err
 }

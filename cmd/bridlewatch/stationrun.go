@@ -140,6 +140,9 @@ func (s *station) close() error {
 	if s.listener != nil {
 		errs = append(errs, s.closeInbox())
 	}
+	if s.trials != nil {
+		s.trials.close()
+	}
 	if s.access != nil {
 		errs = append(errs, s.access.Close())
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -11,10 +12,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	trials "bridlewatch/cmd/bridlewatch/trial"
+	attempts "bridlewatch/cmd/bridlewatch/trial"
 	"bridlewatch/cmd/bridlewatch/watch"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/trials"
 )
 
 // trialFlags are the words of the command line.
@@ -23,7 +25,7 @@ type trialFlags struct {
 	gauges, faults, at   []string
 	before, watch        string
 	history              pastFlags
-	options              trials.Options
+	options              attempts.Options
 }
 
 func newTrial() *cobra.Command {
@@ -71,7 +73,7 @@ read or has no place for a trial; 2 wrong words or a configuration with errors.`
 	fl.StringArrayVar(&f.gauges, "gauge", nil, "tag of a gauge to try, repeatable; none: all")
 	fl.StringArrayVar(&f.faults, "fault", nil, "fault as [TAG:]KIND[/PART][=SIZE], repeatable; list prints the kinds; none: every kind")
 	fl.StringArrayVar(&f.at, "at", nil, "when the faults begin (RFC 3339), repeatable; none: --times, by chance")
-	fl.IntVar(&f.options.Times, "times", trials.DefaultTimes, "at how many times each fault begins")
+	fl.IntVar(&f.options.Times, "times", attempts.DefaultTimes, "at how many times each fault begins")
 	fl.StringVar(&f.before, "before", "14d", "history before a fault begins, in which normal is learned")
 	fl.StringVar(&f.watch, "watch", "30d", "how long a fault is watched; a trial needs a third of it")
 	fl.Uint64Var(&f.options.Seed, "seed", 1, "of chance; the same seed gives the same report")
@@ -148,7 +150,7 @@ func tryAll(ctx context.Context, f *trialFlags, files []string, stdout, stderr i
 }
 
 // tryOne opens the files as often as they are read, and shows how far.
-func tryOne(ctx context.Context, cfg *config.Config, o trials.Options, from *opener, stderr io.Writer) (*trials.Report, error) {
+func tryOne(ctx context.Context, cfg *config.Config, o attempts.Options, from *opener, stderr io.Writer) (*trials.Report, error) {
 	one := *cfg
 	one.Gauges = []config.Gauge{o.Gauge}
 	var open []past
@@ -167,10 +169,14 @@ func tryOne(ctx context.Context, cfg *config.Config, o trials.Options, from *ope
 		fmt.Fprintln(stderr, text)
 	}
 	o.Step = func(watch.History) { bar.show() }
-	report, err := trials.Run(ctx, o)
+	report, err := attempts.Run(ctx, o)
 	bar.clear()
 	for _, h := range open {
 		h.Close() // only read
+	}
+	var nowhere *attempts.NoPlaceError
+	if errors.As(err, &nowhere) {
+		return nil, fmt.Errorf("%w; give a longer history, less with --before or --watch, or a time with --at", err)
 	}
 	if err != nil {
 		return nil, err
@@ -184,8 +190,8 @@ func (f *trialFlags) read(cfg *config.Config) (err error) {
 	if err := onlyGauges(cfg, f.gauges); err != nil {
 		return fmt.Errorf("%w; it has %s", err, strings.Join(gaugeTags(cfg), ", "))
 	}
-	if f.options.Times < 1 || f.options.Times > trials.MostTimes {
-		return fmt.Errorf("--times %d: want 1 to %d", f.options.Times, trials.MostTimes)
+	if f.options.Times < 1 || f.options.Times > attempts.MostTimes {
+		return fmt.Errorf("--times %d: want 1 to %d", f.options.Times, attempts.MostTimes)
 	}
 	if f.options.Workers < 0 {
 		return fmt.Errorf("--workers %d: want 1 or more, or 0 for all", f.options.Workers)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -35,6 +36,9 @@ func TestTrialExitCodes(t *testing.T) {
 		var out, trouble bytes.Buffer
 		if got := run(t.Context(), append([]string{"trial"}, row.args...), &out, &trouble); got != row.want {
 			t.Errorf("%s: exit code %d, want %d: %s", name, got, row.want, trouble.String())
+		}
+		if said := trouble.String(); name == "too short" && !strings.Contains(said, "less with --before or --watch") {
+			t.Errorf("%s: no remedy: %s", name, said)
 		}
 	}
 }

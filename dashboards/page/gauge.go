@@ -107,7 +107,7 @@ func (p *Pages) gauge(w http.ResponseWriter, r *http.Request) {
 
 // gaugePages are the pages of a gauge with the key that opens each.
 var gaugePages = []struct{ name, path, key string }{
-	{"Gauge", "", "g"}, {"Trend", "trend", "t"}, {"Settle it", "settle", "s"}, {"Proven", "proven", "e"}, {"Blind spots", "blind", "b"},
+	{"Gauge", "", "g"}, {"Trend", "trend", "t"}, {"Settle it", "settle", "s"}, {"Proven", "proven", "e"}, {"Blind spots", "blind", "b"}, {"Trial", "trial", "f"},
 	{"Prove", "prove", "d"}, {"New record", "record", "n"},
 }
 

@@ -21,6 +21,7 @@ import (
 	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
 	"bridlewatch/dashboards/trend"
+	"bridlewatch/dashboards/trials"
 )
 
 // Options are what pages are made of.
@@ -41,8 +42,9 @@ type Options struct {
 	Rehearsal     bool
 	RehearsalText string
 	Version       string
-	Imports       intake.Door // nil: no file is taken
-	ReadOnly      bool        // nothing may be handled here
+	Trials        trials.Runner // nil: none are made here
+	Imports       intake.Door   // nil: no file is taken
+	ReadOnly      bool          // nothing may be handled here
 }
 
 // Pages renders and serves pages. It may be used by several goroutines.
@@ -96,6 +98,8 @@ func (p *Pages) Routes(mux router) {
 	mux.HandleFunc("GET /gauge/{tag}/settle", p.settle)
 	mux.HandleFunc("GET /gauge/{tag}/proven", p.proven)
 	mux.HandleFunc("GET /gauge/{tag}/blind", p.blind)
+	mux.HandleFunc("GET /gauge/{tag}/trial", p.trialsOf)
+	mux.HandleFunc("POST /gauge/{tag}/trial", p.orderTrials)
 	mux.HandleFunc("GET /alerts", p.alerts)
 	mux.HandleFunc("GET /alerts/one", p.alertOne)
 	mux.HandleFunc("POST /alerts/act", p.act)

@@ -10,6 +10,7 @@ import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/coverage"
 	"bridlewatch/compare/scenario"
+	"bridlewatch/dashboards/trials"
 )
 
 // attempt is one fault put into history at one time.
@@ -31,18 +32,8 @@ type attempt struct {
 	alerted time.Time // first alert
 	finding cause.Finding
 	verdict verdict
-	events  []Event
+	events  []trials.Event
 	blind   []coverage.BlindSpot // at the end, of those not found
-}
-
-// Event is something that was said after the fault began.
-type Event struct {
-	After    float64 `json:"after_hours"`
-	What     string  `json:"event"`
-	Tier     string  `json:"tier"`
-	Symptom  string  `json:"symptom"`
-	Blamed   string  `json:"blamed"`
-	Sentence string  `json:"sentence"`
 }
 
 // newAttempt copies the course of the history at the onset.
@@ -100,7 +91,7 @@ func (a *attempt) note(c *watch.Change) {
 	if a.known[f.ID] && !alert || a.own.has(f) {
 		return
 	}
-	a.events = append(a.events, Event{After: tenth(c.Time.Sub(a.onset).Hours()), What: c.What, Tier: string(f.Tier), Symptom: string(f.Symptom), Blamed: who(f), Sentence: f.Sentence})
+	a.events = append(a.events, trials.Event{After: tenth(c.Time.Sub(a.onset).Hours()), What: c.What, Tier: string(f.Tier), Symptom: string(f.Symptom), Blamed: who(f), Sentence: f.Sentence})
 	if c.What == "closed" {
 		return
 	}

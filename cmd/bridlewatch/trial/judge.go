@@ -3,16 +3,16 @@ package trial
 import (
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/scenario"
+	"bridlewatch/dashboards/trials"
 )
 
-// verdict is how well the instrument was named.
-type verdict string
+type verdict = trials.Verdict
 
 const (
-	right   verdict = "right"      // the instrument is named
-	inSet   verdict = "in the set" // nothing is named, and the instrument is among what remains
-	outside verdict = "not in set" // nothing is named, and it is not
-	wrong   verdict = "wrong"      // another is named
+	right   = trials.Right
+	inSet   = trials.InSet
+	outside = trials.Outside
+	wrong   = trials.Wrong
 )
 
 // judge compares a finding with the fault that happens to the instrument tag,

@@ -80,18 +80,12 @@ func (r *runner) through(ctx context.Context, at []time.Time, samples []collecto
 		}
 		r.base.Step(now, samples[k*width:][:width])
 	}
-	var g errgroup.Group
-	g.SetLimit(r.options.Workers)
-	for _, i := range r.active {
-		g.Go(func() error {
-			for k := r.from[i]; k < len(at); k++ {
-				r.attempts[i].step(at[k], samples[k*width:][:width])
-			}
-			r.from[i] = 0
-			return ctx.Err()
-		})
-	}
-	err := g.Wait()
+	err := r.sideBySide(ctx, func(i int) {
+		for k := r.from[i]; k < len(at); k++ {
+			r.attempts[i].step(at[k], samples[k*width:][:width])
+		}
+		r.from[i] = 0
+	})
 	going := r.active[:0]
 	for _, i := range r.active {
 		if !r.attempts[i].done {
@@ -100,6 +94,28 @@ func (r *runner) through(ctx context.Context, at []time.Time, samples []collecto
 	}
 	r.active = going
 	return err
+}
+
+// sideBySide steps the active attempts, on as many processors as may be used. With
+// one it stays where it was called, which may be a thread of its own priority.
+func (r *runner) sideBySide(ctx context.Context, step func(i int)) error {
+	if r.options.Workers == 1 {
+		for _, i := range r.active {
+			if step(i); ctx.Err() != nil {
+				break
+			}
+		}
+		return ctx.Err()
+	}
+	var g errgroup.Group
+	g.SetLimit(r.options.Workers)
+	for _, i := range r.active {
+		g.Go(func() error {
+			step(i)
+			return ctx.Err()
+		})
+	}
+	return errors.Join(g.Wait(), ctx.Err())
 }
 
 // begin starts every fault before snapshot k of the block.

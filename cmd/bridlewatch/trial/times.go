@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"time"
+
+	"bridlewatch/dashboards/trials"
 )
 
 // span is a stretch of history, its end not included.
@@ -12,6 +14,18 @@ type span struct{ from, to time.Time }
 
 // rest is how long the history must have been quiet again.
 const rest = 24 * time.Hour
+
+// NoPlaceError says that a history has no place for a trial.
+type NoPlaceError struct {
+	Gauge         string
+	From, To      time.Time     // of the history
+	Before, After time.Duration // what a trial needs
+}
+
+func (e *NoPlaceError) Error() string {
+	return fmt.Sprintf("gauge %s: nowhere in the history from %s to %s are %s of learning followed by %s without an alert of its own", e.Gauge,
+		e.From.Format(time.RFC3339), e.To.Format(time.RFC3339), trials.Days(e.Before), trials.Days(e.After))
+}
 
 // chooseTimes finds when the faults begin: the times asked for, or times
 // spread by chance over the parts of history that are quiet, with enough
@@ -33,9 +47,7 @@ func chooseTimes(o *Options, w *own) ([]time.Time, error) {
 		total += s.to.Sub(s.from)
 	}
 	if total <= 0 {
-		return nil, fmt.Errorf("gauge %s: nowhere in the history from %s to %s are %s of learning followed by %s without an alert of its own; "+
-			"give a longer history, less with --before or --watch, or a time with --at", o.Gauge.Sheet.Tag,
-			w.from.Format(time.RFC3339), w.to.Format(time.RFC3339), days(o.Before), days(o.Watch/leastWatch))
+		return nil, &NoPlaceError{o.Gauge.Sheet.Tag, w.from, w.to, o.Before, o.Watch / leastWatch}
 	}
 	random := rand.New(rand.NewPCG(o.Seed, 0x7469_6d65_73))
 	times := make([]time.Time, o.Times)
@@ -49,11 +61,11 @@ func chooseTimes(o *Options, w *own) ([]time.Time, error) {
 // checkTime refuses a time at which nothing can be tried.
 func checkTime(o *Options, w *own, at time.Time) error {
 	if at.Before(w.from) || !at.Before(w.to) {
-		return fmt.Errorf("--at %s is outside of the history, which goes from %s to %s", at.Format(time.RFC3339), w.from.Format(time.RFC3339), w.to.Format(time.RFC3339))
+		return fmt.Errorf("%s is outside of the history, which goes from %s to %s", at.Format(time.RFC3339), w.from.Format(time.RFC3339), w.to.Format(time.RFC3339))
 	}
 	for i := range w.findings.List {
 		if e := &w.findings.List[i]; disturbs(e) && !e.Raised.After(at) && e.Lasts(at) {
-			return fmt.Errorf("--at %s: the history has an alert of its own there, since %s (%s); choose a time when it is quiet", at.Format(time.RFC3339), e.Raised.Format(time.RFC3339), blamed(e.Suspect, e.Tag))
+			return fmt.Errorf("%s: the history has an alert of its own there, since %s (%s); choose a time when it is quiet", at.Format(time.RFC3339), e.Raised.Format(time.RFC3339), blamed(e.Suspect, e.Tag))
 		}
 	}
 	return nil

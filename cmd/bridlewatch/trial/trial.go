@@ -19,6 +19,7 @@ import (
 	"bridlewatch/compare"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/trials"
 )
 
 // Options say what is tried on one gauge.
@@ -66,7 +67,7 @@ func (o *Options) complete() {
 
 // Run tries the faults. The same options give the same report, whatever the
 // number of workers.
-func Run(ctx context.Context, o Options) (*Report, error) {
+func Run(ctx context.Context, o Options) (*trials.Report, error) {
 	o.complete()
 	for _, f := range o.Faults { // what cannot be is said before history is read
 		if _, err := scenario.NewGraft(&o.Gauge.Sheet, f, time.Time{}, o.Seed); err != nil {
@@ -87,21 +88,10 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if len(faults) == 0 {
 		faults = Ladder(&o.Gauge.Sheet, own.limit)
 	}
-	o.Say(fmt.Sprintf("%s: %d faults at %d times each, %d trials of up to %s", tag, len(faults), len(times), len(faults)*len(times), days(o.Watch)))
+	o.Say(fmt.Sprintf("%s: %d faults at %d times each, %d trials of up to %s", tag, len(faults), len(times), len(faults)*len(times), trials.Days(o.Watch)))
 	attempts, err := runAttempts(ctx, &o, own, faults, times)
 	if err != nil {
 		return nil, err
 	}
 	return newReport(&o, own, faults, times, attempts), nil
-}
-
-// days writes a length of time as a person would.
-func days(d time.Duration) string {
-	switch {
-	case d < 2*time.Hour:
-		return fmt.Sprintf("%.0f min", d.Minutes())
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%.1f h", d.Hours())
-	}
-	return fmt.Sprintf("%.1f d", d.Hours()/24)
 }

@@ -2,6 +2,7 @@ package trial
 
 import (
 	"encoding/json"
+	"errors"
 	"io"
 	"slices"
 	"strings"
@@ -17,6 +18,7 @@ import (
 	"bridlewatch/compare/scenario"
 	"bridlewatch/compare/symptom"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/trials"
 )
 
 var begin = time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
@@ -102,7 +104,7 @@ func (f *film) options(t *testing.T, faults ...string) Options {
 	return o
 }
 
-func runText(t *testing.T, o Options) (*Report, string) {
+func runText(t *testing.T, o Options) (*trials.Report, string) {
 	t.Helper()
 	r, err := Run(t.Context(), o)
 	if err != nil {
@@ -203,7 +205,8 @@ func TestTheHistorysOwnAlertsAreKeptClearOf(t *testing.T) {
 		t.Errorf("a time before the history: %v", err)
 	}
 	o.At, o.Before = nil, 30*24*time.Hour
-	if _, err := Run(t.Context(), o); err == nil || !strings.Contains(err.Error(), "--before") {
+	var nowhere *NoPlaceError
+	if _, err := Run(t.Context(), o); !errors.As(err, &nowhere) || nowhere.Before != o.Before || nowhere.After != o.Watch/leastWatch {
 		t.Errorf("too short a history: %v", err)
 	}
 }

@@ -1,4 +1,4 @@
-package trial
+package trials
 
 import (
 	"fmt"
@@ -8,17 +8,17 @@ import (
 	"time"
 )
 
-// cautions are what no trial can take away.
-var cautions = []string{
-	"A fault that hides in the history already is taken for normal here, as it is by the watch.",
-	"A fault put in is cleaner than a real one: the sound reading stands for the liquid, and real faults come together, come and go, and grow.",
-	"Found here is no promise: it says what this gauge would have seen in this history.",
+// Cautions are what no trial can take away.
+func Cautions() []string {
+	return []string{
+		"A fault that hides in the history already is taken for normal here, as it is by the watch.",
+		"A fault put in is cleaner than a real one: the sound reading stands for the liquid, and real faults come together, come and go, and grow.",
+		"Found here is no promise: it says what this gauge would have seen in this history.",
+	}
 }
 
-// conclude says in plain sentences what the rows show.
-func conclude(r *Report) []string {
-	return slices.Concat(smallest(r), never(r), wrongly(r))
-}
+// Conclude says in plain sentences what the rows show.
+func Conclude(r *Report) { r.Sentences = slices.Concat(smallest(r), never(r), wrongly(r)) }
 
 // smallest is the smallest size of each kind, at each instrument, from which
 // every trial was found.
@@ -36,7 +36,7 @@ func smallest(r *Report) (all []string) {
 		if len(group) > 1 {
 			from = "smallest size "
 		}
-		all = append(all, fmt.Sprintf("Found every time: %s%s, after %s at most.", from, row.Fault, hoursText(row.Alert.Worst)))
+		all = append(all, fmt.Sprintf("Found every time: %s%s, after %s at most.", from, row.Fault, Hours(row.Alert.Worst)))
 	}
 	return all
 }
@@ -56,7 +56,7 @@ func groups(rows []Row) (all [][]Row) {
 	}
 	for _, g := range all {
 		slices.SortStableFunc(g, func(a, b Row) int {
-			switch x, y := math.Abs(a.size), math.Abs(b.size); {
+			switch x, y := math.Abs(a.Size), math.Abs(b.Size); {
 			case x < y:
 				return -1
 			case x > y:
@@ -86,18 +86,14 @@ func never(r *Report) (all []string) {
 	return all
 }
 
-// wrongly names the trials in which another instrument was blamed, so that
-// they can be run again.
+// wrongly names the trials in which another instrument was blamed.
 func wrongly(r *Report) (all []string) {
 	for i := range r.Trials {
-		t := &r.Trials[i]
-		if t.Verdict == string(wrong) && t.Changed > 0 {
-			all = append(all, fmt.Sprintf("Wrong blame: %s was named for %s. Run it again: --gauge %s --fault %s --at %s --seed %d --watch %gh",
-				t.Blamed, t.Fault, r.Gauge, t.Fault, t.At.UTC().Format(time.RFC3339), r.Seed, r.Watch))
+		if t := &r.Trials[i]; t.blamesWrongly() {
+			all = append(all, fmt.Sprintf("Wrong blame: %s was named for %s from %s on.", t.Blamed, t.Fault, t.At.UTC().Format(time.RFC3339)))
 		}
 	}
 	return all
 }
 
-// hoursText writes hours as a person would.
-func hoursText(h float64) string { return days(time.Duration(h * float64(time.Hour))) }
+func (t *Trial) blamesWrongly() bool { return t.Verdict == Wrong && t.Changed > 0 }

@@ -1,4 +1,4 @@
-package trial
+package trials
 
 import (
 	"fmt"
@@ -27,7 +27,7 @@ func (r *Report) WriteText(w io.Writer) error {
 		r.writeCourse(out)
 	}
 	out.line("")
-	for _, s := range slices.Concat(r.Sentences, []string{""}, r.Cautions) {
+	for _, s := range slices.Concat(r.Sentences, r.again(), []string{""}, r.Cautions) {
 		out.line("%s", s)
 	}
 	return out.err
@@ -36,21 +36,30 @@ func (r *Report) WriteText(w io.Writer) error {
 // writeOwn says what the history raises without a fault put in.
 func (r *Report) writeOwn(out *writer) {
 	if len(r.Own) == 0 {
-		out.line("The history itself raises no alert.")
+		out.line("%s.", r.OwnText())
 		return
 	}
-	out.line("The history itself raises these alerts, %.1f a year; trials begin where it is quiet and end before the next:", r.OwnPer)
+	out.line("%s:", r.OwnText())
 	const shown = 12
 	for _, e := range r.Own[:min(len(r.Own), shown)] {
 		closed := "open to the end"
 		if !e.Closed.IsZero() {
-			closed = "for " + days(e.Closed.Sub(e.Alert))
+			closed = "for " + Days(e.Closed.Sub(e.Alert))
 		}
 		out.line("  %s  %s, %s: %s", e.Alert.UTC().Format(time.RFC3339), e.Blamed, closed, e.Sentence)
 	}
 	if more := len(r.Own) - shown; more > 0 {
 		out.line("  and %d more; --output json lists all", more)
 	}
+}
+
+// OwnText says what the history raises without a fault put in, in one sentence
+// without its stop.
+func (r *Report) OwnText() string {
+	if len(r.Own) == 0 {
+		return "The history itself raises no alert"
+	}
+	return fmt.Sprintf("The history itself raises these alerts, %.1f a year; trials begin where it is quiet and end before the next", r.OwnPer)
 }
 
 func (r *Report) writeTable(out *writer) {
@@ -70,7 +79,7 @@ func delayText(d *Delay) string {
 	if d == nil {
 		return "-\t-"
 	}
-	return hoursText(d.Median) + "\t" + hoursText(d.Worst)
+	return Hours(d.Median) + "\t" + Hours(d.Worst)
 }
 
 func wrongText(row *Row) string {
@@ -85,9 +94,9 @@ func (r *Report) writeCourse(out *writer) {
 	for i := range r.Trials {
 		t := &r.Trials[i]
 		out.line("")
-		out.line("%s from %s on, watched for %s", t.Fault, t.At.UTC().Format(time.RFC3339), hoursText(t.Watched))
+		out.line("%s from %s on, watched for %s", t.Fault, t.At.UTC().Format(time.RFC3339), Hours(t.Watched))
 		for _, e := range t.Events {
-			out.line("  after %-8s %-8s %-5s  %s: %s", hoursText(e.After), e.What, e.Tier, e.Blamed, e.Sentence)
+			out.line("  after %-8s %-8s %-5s  %s: %s", Hours(e.After), e.What, e.Tier, e.Blamed, e.Sentence)
 		}
 		if len(t.Events) == 0 {
 			out.line("  nothing was said")
@@ -112,4 +121,14 @@ func (w *writer) Write(p []byte) (int, error) {
 	n, err := w.to.Write(p)
 	w.err = err
 	return n, err
+}
+
+// again says how to run the trials alone in which another instrument was blamed.
+func (r *Report) again() (all []string) {
+	for i := range r.Trials {
+		if t := &r.Trials[i]; t.blamesWrongly() {
+			all = append(all, fmt.Sprintf("Run it again: --gauge %s --fault %s --at %s --seed %d --watch %gh", r.Gauge, t.Fault, t.At.UTC().Format(time.RFC3339), r.Seed, r.Watch))
+		}
+	}
+	return all
 }
