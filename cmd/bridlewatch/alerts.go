@@ -55,7 +55,11 @@ func (s *station) pruneDeliveries(ctx context.Context) {
 			return
 		case <-time.After(wait):
 		}
-		n, err := s.outbox.Prune(ctx, time.Now().Add(-keep))
+		before, err := s.store.Cutoff(ctx, keep)
+		n := 0
+		if err == nil && !before.IsZero() {
+			n, err = s.outbox.Prune(ctx, before)
+		}
 		if err != nil {
 			s.log.Error("old deliveries were not dropped", "error", err)
 		} else if n > 0 {

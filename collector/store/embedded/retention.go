@@ -5,6 +5,8 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"math"
+	"slices"
 	"time"
 
 	"bridlewatch/collector/store"
@@ -13,6 +15,8 @@ import (
 // Retention says how long history is kept. Days are whole UTC days before
 // today; 0 takes the default, negative keeps for ever. Bytes limit the
 // archive files of a class, or the summaries, oldest days first; 0 is no limit.
+// Nothing is dropped for its age before as many days with history came after it:
+// a clock that is years ahead for a day costs a day.
 type Retention struct {
 	RawDays      int // samples as the devices gave them
 	DerivedDays  int // levels, gaps, budgets
@@ -47,7 +51,11 @@ func (r Retention) of(c store.Class) (days int, bytes int64) {
 func (db *DB) retire(ctx context.Context, now time.Time) error {
 	today := dayOf(now.UnixMicro())
 	for _, c := range []store.Class{store.Raw, store.Derived} {
-		for _, b := range db.expired(c, today) {
+		before, err := db.cutoffOf(ctx, c, today)
+		if err != nil {
+			return fail("find what is past its retention", err)
+		}
+		for _, b := range db.expired(c, before) {
 			if err := db.dropBlock(ctx, b); err != nil {
 				return fail("drop "+b.file, err)
 			}
@@ -60,9 +68,52 @@ func (db *DB) retire(ctx context.Context, now time.Time) error {
 	return fail("drop summaries", db.dropSummaries(ctx, today))
 }
 
-// expired lists the live blocks of a class to drop, oldest first.
-func (db *DB) expired(c store.Class, today int64) []*block {
-	days, limit := db.retain.of(c)
+// cutoff is the day before which history of more than so many days may go.
+func (db *DB) cutoff(ctx context.Context, today int64, days int) (int64, error) {
+	if days <= 0 {
+		return math.MinInt64, nil
+	}
+	var nth int64
+	err := db.read.QueryRowContext(ctx, `WITH RECURSIVE newest (day, n) AS (
+			SELECT max(day), 1 FROM summary
+			UNION ALL SELECT (SELECT max(day) FROM summary WHERE day < newest.day), n + 1 FROM newest WHERE day IS NOT NULL AND n < ?
+		) SELECT day FROM newest WHERE n = ? AND day IS NOT NULL`, days, days).Scan(&nth)
+	if errors.Is(err, sql.ErrNoRows) {
+		return math.MinInt64, nil
+	}
+	return min(today-int64(days), nth), err
+}
+
+// cutoffOf is the cutoff of a class. It is looked for only when something may be
+// past it.
+func (db *DB) cutoffOf(ctx context.Context, c store.Class, today int64) (int64, error) {
+	days, _ := db.retain.of(c)
+	for _, day := range db.sealed.order {
+		if day >= today-int64(days) {
+			break
+		}
+		if slices.ContainsFunc(db.sealed.days[day].blocks, func(b *block) bool { return b.class == c }) {
+			return db.cutoff(ctx, today, days)
+		}
+	}
+	return math.MinInt64, nil
+}
+
+// Cutoff is the time before which what is kept for so long may be dropped: that
+// long ago, or as many days of history, whichever is earlier. It is the zero time
+// when there are not that many.
+func (db *DB) Cutoff(ctx context.Context, keep time.Duration) (time.Time, error) {
+	day, err := db.cutoff(ctx, dayOf(db.now().UnixMicro()), int((keep+24*time.Hour-1)/(24*time.Hour)))
+	if err != nil || day == math.MinInt64 {
+		return time.Time{}, fail("find what is past its retention", err)
+	}
+	return time.UnixMicro(day * dayMicros).UTC(), nil
+}
+
+// expired lists the live blocks of a class to drop, oldest first: those of days
+// before one, and what does not fit the size.
+func (db *DB) expired(c store.Class, before int64) []*block {
+	_, limit := db.retain.of(c)
 	var blocks []*block
 	var total int64
 	for _, day := range db.sealed.order {
@@ -75,7 +126,7 @@ func (db *DB) expired(c store.Class, today int64) []*block {
 	}
 	n := 0
 	for _, b := range blocks {
-		if old := days > 0 && b.day < today-int64(days); !old && (limit <= 0 || total <= limit) {
+		if old := b.day < before; !old && (limit <= 0 || total <= limit) {
 			break
 		}
 		total -= b.bytes
@@ -97,10 +148,15 @@ func (db *DB) dropBlock(ctx context.Context, b *block) error {
 
 // dropKept drops earlier generations of levels with the age of their class.
 func (db *DB) dropKept(ctx context.Context, today int64) error {
-	if db.retain.DerivedDays < 0 {
-		return nil
+	var oldest sql.NullInt64
+	if err := db.read.QueryRowContext(ctx, `SELECT min(day) FROM block WHERE state = 'kept'`).Scan(&oldest); err != nil || !oldest.Valid || oldest.Int64 >= today-int64(db.retain.DerivedDays) {
+		return err
 	}
-	rows, err := db.read.QueryContext(ctx, `SELECT id, file FROM block WHERE state = 'kept' AND day < ?`, today-int64(db.retain.DerivedDays))
+	before, err := db.cutoff(ctx, today, db.retain.DerivedDays)
+	if err != nil {
+		return err
+	}
+	rows, err := db.read.QueryContext(ctx, `SELECT id, file FROM block WHERE state = 'kept' AND day < ?`, before)
 	if err != nil {
 		return err
 	}
@@ -130,18 +186,22 @@ func (db *DB) dropSummaries(ctx context.Context, today int64) error {
 	if db.retired == today {
 		return nil
 	}
+	tens, err := db.cutoff(ctx, today, db.retain.TensDays)
+	if err != nil {
+		return err
+	}
+	whole, err := db.cutoff(ctx, today, db.retain.SummaryDays)
+	if err != nil {
+		return err
+	}
 	db.mu.Lock()
 	defer db.mu.Unlock()
-	err := db.inTx(ctx, func(tx *sql.Tx) error {
-		if d := db.retain.TensDays; d > 0 {
-			if _, err := tx.ExecContext(ctx, `UPDATE summary SET tens = NULL WHERE day < ? AND tens IS NOT NULL`, today-int64(d)); err != nil {
-				return err
-			}
+	err = db.inTx(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, `UPDATE summary SET tens = NULL WHERE day < ? AND tens IS NOT NULL`, tens); err != nil {
+			return err
 		}
-		if d := db.retain.SummaryDays; d > 0 {
-			if _, err := tx.ExecContext(ctx, `DELETE FROM summary WHERE day < ?`, today-int64(d)); err != nil {
-				return err
-			}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM summary WHERE day < ?`, whole); err != nil {
+			return err
 		}
 		return fitSummaries(ctx, tx, db.retain.SummaryBytes)
 	})

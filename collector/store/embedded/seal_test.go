@@ -336,6 +336,33 @@ func TestRetention(t *testing.T) {
 	}
 }
 
+// A clock that is years ahead drops nothing that as many days of history would
+// not have dropped, and nothing is missing once it is right again.
+func TestAWrongClockDropsNothing(t *testing.T) {
+	p := newPlant(t, 3, Options{Retain: Retention{RawDays: 7, TensDays: 8, SummaryDays: 9}})
+	start := p.now
+	for range 4 {
+		p.run(24*time.Hour, 20*time.Minute)
+		p.upkeep()
+	}
+	before := len(p.all(p.ids[0]))
+	right := p.now
+	p.now = p.now.AddDate(11, 0, 0)
+	p.run(25*time.Hour, 20*time.Minute)
+	p.upkeep()
+	for keep, want := range map[time.Duration]bool{3 * 24 * time.Hour: false, 7 * 24 * time.Hour: true} {
+		if at, err := p.Cutoff(t.Context(), keep); err != nil || at.IsZero() != want {
+			t.Errorf("what is kept for %s may go before %s, error %v; nothing may go: %v", keep, at, err, want)
+		}
+	}
+	p.now = right
+	p.upkeep()
+	kept, err := p.Points(t.Context(), p.ids[0], start, right)
+	if err != nil || len(kept) != before {
+		t.Errorf("%d values of the days before, error %v; want %d", len(kept), err, before)
+	}
+}
+
 func TestRetentionBySize(t *testing.T) {
 	p := newPlant(t, 3, Options{Retain: Retention{RawBytes: 40_000}})
 	for range 10 {
