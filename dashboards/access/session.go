@@ -29,9 +29,10 @@ const (
 // no other site gets, only hashes of tokens in the store. It is not made by
 // scs.New, which starts a store of its own that nothing stops.
 func newSessions(o Options, kept *sessionStore) *scs.SessionManager {
+	kept.longest = max(longestSession, o.Idle)
 	return &scs.SessionManager{
 		Store: kept, HashTokenInStore: true, Codec: scs.GobCodec{},
-		IdleTimeout: o.Idle, Lifetime: max(longestSession, o.Idle),
+		IdleTimeout: o.Idle, Lifetime: kept.longest,
 		Cookie: scs.SessionCookie{
 			Name: SessionCookie, Path: o.Base + "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: o.Secure, Persist: true,
 		},
@@ -45,8 +46,9 @@ func newSessions(o Options, kept *sessionStore) *scs.SessionManager {
 // sessionStore keeps sessions in memory and in one small file, so that a
 // restart throws nobody out. The keys are hashes of what the browsers hold.
 type sessionStore struct {
-	file string
-	log  *slog.Logger
+	file    string
+	log     *slog.Logger
+	longest time.Duration // a session lasts
 
 	mu    sync.Mutex
 	items map[string]keptSession
@@ -91,8 +93,8 @@ func (s *sessionStore) Find(key string) ([]byte, bool, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	item, ok := s.items[key]
-	if !ok || !time.Now().Before(item.Expiry) {
-		return nil, false, nil
+	if left := time.Until(item.Expiry); !ok || left <= 0 || s.longest > 0 && left > s.longest {
+		return nil, false, nil // over, or begun by a clock that was ahead
 	}
 	return item.Data, true, nil
 }

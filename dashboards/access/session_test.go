@@ -229,3 +229,18 @@ func TestConsole(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 }
+
+// TestSessionOfAClockThatWasAhead: what was begun while the clock was a year
+// ahead does not last a year.
+func TestSessionOfAClockThatWasAhead(t *testing.T) {
+	s := openSessionStore("", nil)
+	newSessions(Options{Idle: time.Hour}, s)
+	for ahead, want := range map[time.Duration]bool{0: true, 365 * 24 * time.Hour: false} {
+		if err := s.Commit("key", []byte("data"), time.Now().Add(ahead+time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+		if _, found, err := s.Find("key"); found != want || err != nil {
+			t.Errorf("begun by a clock %s ahead: found %v, error %v", ahead, found, err)
+		}
+	}
+}

@@ -82,7 +82,7 @@ func (o *Outbox) untilNext() time.Duration {
 	defer o.mu.Unlock()
 	for _, d := range o.pending {
 		if !o.blocked(&d) {
-			wait = min(wait, max(d.Next.Sub(o.now()), 10*time.Millisecond))
+			wait = min(wait, max(d.Next.Sub(o.now()), 10*time.Millisecond)) // a clock set back is met at the next look
 		}
 	}
 	return wait
@@ -94,11 +94,18 @@ func (o *Outbox) due() map[string][]Delivery {
 	defer o.mu.Unlock()
 	due := map[string][]Delivery{}
 	for _, d := range o.pending {
-		if !d.Next.After(o.now()) && !o.blocked(&d) {
+		if !o.waits(&d) && !o.blocked(&d) {
 			due[d.Route] = append(due[d.Route], d)
 		}
 	}
 	return due
+}
+
+// waits reports whether the next try of a delivery is to come. None is farther
+// off than the longest pause, unless the clock was ahead when it was set.
+func (o *Outbox) waits(d *Delivery) bool {
+	until := d.Next.Sub(o.now())
+	return until > 0 && until <= longestPause
 }
 
 // blocked reports whether an earlier message about the same alert still waits
@@ -109,7 +116,7 @@ func (o *Outbox) blocked(d *Delivery) bool {
 		if p.Route == d.Route && p.Message.ID == d.Message.ID {
 			return false
 		}
-		if p.Route == d.Route && d.Message.Alert != "" && p.Message.Alert == d.Message.Alert && p.Next.After(o.now()) {
+		if p.Route == d.Route && d.Message.Alert != "" && p.Message.Alert == d.Message.Alert && o.waits(p) {
 			return true
 		}
 	}
@@ -154,7 +161,7 @@ func (o *Outbox) try(ctx context.Context, d Delivery) {
 	switch {
 	case err == nil:
 		d.Done, d.Error = o.now(), ""
-	case again && o.now().Sub(d.Queued) < giveUp:
+	case again && (o.now().Sub(d.Queued) < giveUp || d.Attempts < leastTries):
 		d.Error, d.Next = err.Error(), o.now().Add(pause(d.Attempts))
 		o.log.Warn("alert was not delivered, will try again", "route", d.Route, "gauge", d.Message.Gauge, "attempt", d.Attempts, "error", err)
 	default:
@@ -177,10 +184,13 @@ func (o *Outbox) note(l *lane, err error) {
 	l.health.Failed, l.health.Error = o.now(), err.Error()
 }
 
-// pause grows from a second to ten minutes, with a spread of a quarter so that
+// longestPause is between two tries of a route that is dead for long.
+const longestPause = 10 * time.Minute
+
+// pause grows from a second to longestPause, with a spread of a quarter so that
 // boxes do not come all at once.
 func pause(attempts int) time.Duration {
-	p := min(time.Second<<min(attempts-1, 20), 10*time.Minute)
+	p := min(time.Second<<min(attempts-1, 20), longestPause)
 	return p - rand.N(p/4)
 }
 

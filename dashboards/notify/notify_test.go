@@ -247,3 +247,53 @@ func TestAFullDiskKeepsNoMessageBack(t *testing.T) {
 		t.Errorf("%d messages received after a restart, want one", rec.count())
 	}
 }
+
+// TestAWrongClockLosesNoMessage: a route is dead while the clock is a year ahead,
+// which makes the message old at once, and the next try a year off when it is
+// right again.
+func TestAWrongClockLosesNoMessage(t *testing.T) {
+	rec := &receiver{codes: []int{http.StatusBadGateway, http.StatusBadGateway}}
+	srv := httptest.NewServer(rec)
+	defer srv.Close()
+	o, err := NewOutbox(t.Context(), openStore(t, t.TempDir()), []Route{NewWebhook("ops", srv.URL, []byte("key"))}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := time.Now()
+	o.now = func() time.Time { return now }
+	if err := o.Post(t.Context(), message(now)); err != nil {
+		t.Fatal(err)
+	}
+	o.round(t.Context())
+	for _, now = range []time.Time{now.AddDate(1, 0, 0), now.Add(time.Minute)} {
+		o.round(t.Context())
+	}
+	if rec.count() != 3 || len(o.Pending()) != 0 {
+		t.Errorf("%d tries, %d on the way; want two in vain and one that arrives", rec.count(), len(o.Pending()))
+	}
+}
+
+// TestAReminderOfAClockThatWasAhead: told "next year", reminded now.
+func TestAReminderOfAClockThatWasAhead(t *testing.T) {
+	rec := &receiver{}
+	srv := httptest.NewServer(rec)
+	defer srv.Close()
+	o, err := NewOutbox(t.Context(), openStore(t, t.TempDir()), []Route{NewWebhook("ops", srv.URL, []byte("key"))}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.lanes[0].setting.RepeatEvery = time.Hour
+	now := time.Now().AddDate(1, 0, 0)
+	o.now = func() time.Time { return now }
+	m := message(now)
+	if err := o.Post(t.Context(), m); err != nil {
+		t.Fatal(err)
+	}
+	now = time.Now()
+	for range 2 {
+		o.Standing(t.Context(), []Message{m}, func(string) bool { return true })
+	}
+	if n := len(o.Pending()); n != 2 {
+		t.Errorf("%d messages, want the first and one reminder", n)
+	}
+}

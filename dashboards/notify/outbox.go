@@ -17,8 +17,12 @@ import (
 // OutboxKind is the kind of the documents that hold deliveries.
 const OutboxKind = "delivery"
 
-// giveUp is the age at which a message no longer matters.
-const giveUp = 72 * time.Hour
+// giveUp is the age at which a message no longer matters, unless it was tried
+// fewer times than leastTries: the box may have been off, or its clock ahead.
+const (
+	giveUp     = 72 * time.Hour
+	leastTries = 32
+)
 
 // Delivery is one message on its way over one route.
 type Delivery struct {
@@ -242,7 +246,7 @@ func (o *Outbox) Standing(ctx context.Context, alerts []Message, unacknowledged 
 		for _, m := range alerts {
 			m.Event = Reminder
 			last, ever := o.told[l.Name()+"/"+m.Alert]
-			if !ever || !unacknowledged(m.Alert) || o.now().Sub(last) < l.setting.RepeatEvery || !l.setting.wants(&m) {
+			if !ever || !unacknowledged(m.Alert) || within(o.now().Sub(last), l.setting.RepeatEvery) || !l.setting.wants(&m) {
 				continue
 			}
 			m.ID = Identify(Origin{Site: m.Site, Box: m.Box}, m.Alert, "reminder", strconv.FormatInt(o.now().Unix(), 10))
@@ -252,6 +256,10 @@ func (o *Outbox) Standing(ctx context.Context, alerts []Message, unacknowledged 
 		}
 	}
 }
+
+// within reports whether something was less than so long ago. What was in the
+// future was noted by a clock that was ahead.
+func within(ago, limit time.Duration) bool { return ago >= 0 && ago < limit }
 
 // Pending returns what is on its way, for the pages.
 func (o *Outbox) Pending() []Delivery {

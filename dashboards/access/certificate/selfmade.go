@@ -2,7 +2,9 @@ package certificate
 
 import (
 	"crypto/tls"
+	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -39,7 +41,7 @@ func selfMade(dir string, names, addresses []string, log *slog.Logger, now func(
 	}
 	certFile, keyFile := filepath.Join(dir, selfMadeCert), filepath.Join(dir, selfMadeKey)
 	hosts := slices.Concat(names, addresses)
-	again := func() error { return remake(certFile, keyFile, hosts, now()) }
+	again := func() error { return renewed(certFile, keyFile, names, hosts, now()) }
 	if !serves(certFile, keyFile, names, now()) {
 		if err := again(); err != nil {
 			return nil, err
@@ -68,7 +70,33 @@ func serves(certFile, keyFile string, names []string, now time.Time) bool {
 	return true
 }
 
-func ends(c *tls.Certificate, now time.Time) bool { return c.Leaf.NotAfter.Sub(now) < renewBefore }
+// ends reports whether a certificate is to be made anew: it ends soon, or was
+// made by a clock that was ahead and does not hold yet.
+func ends(c *tls.Certificate, now time.Time) bool {
+	return c.Leaf.NotAfter.Sub(now) < renewBefore || c.Leaf.NotBefore.After(now)
+}
+
+// before ends the names of the pair that was replaced.
+const before = ".before"
+
+// renewed puts another pair in the place of the one there is: the one before it
+// where that still serves, as after a clock that was ahead, or a new one. What is
+// replaced is kept, for somebody has trusted it on every device.
+func renewed(certFile, keyFile string, names, hosts []string, now time.Time) error {
+	if serves(certFile+before, keyFile+before, names, now) {
+		return errors.Join(os.Rename(keyFile+before, keyFile), os.Rename(certFile+before, certFile))
+	}
+	for file, mode := range map[string]os.FileMode{certFile: certMode, keyFile: keyMode} {
+		text, err := os.ReadFile(file)
+		if err == nil {
+			err = replacement.WriteBytes(file+before, mode, text)
+		}
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("certificate of the pages: %w", err)
+		}
+	}
+	return remake(certFile, keyFile, hosts, now)
+}
 
 // remake makes a new pair and puts it in the place of the old one. Half a pair
 // serves nobody, and is made anew at the next start.

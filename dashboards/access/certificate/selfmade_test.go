@@ -43,3 +43,31 @@ func TestSelfMade(t *testing.T) {
 		t.Errorf("not renewed, until %v: %v", renamed.Until(), err)
 	}
 }
+
+// TestTrustOutlivesAWrongClock: a clock that is years ahead for a while makes
+// another certificate; the one people have trusted is back with the right time.
+func TestTrustOutlivesAWrongClock(t *testing.T) {
+	dir := t.TempDir()
+	now := time.Now()
+	open := func(at time.Time) *Keeper {
+		t.Helper()
+		k, err := selfMade(dir, []string{"box.example"}, nil, nil, func() time.Time { return at })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return k
+	}
+	trusted := open(now).Fingerprint()
+	if open(now.AddDate(5, 0, 0)).Fingerprint() == trusted {
+		t.Fatal("a certificate that has ended is served")
+	}
+	if open(now.Add(time.Hour)).Fingerprint() != trusted {
+		t.Error("the certificate people have trusted is not back")
+	}
+	early := t.TempDir()
+	dir = early
+	first := open(now.AddDate(3, 0, 0)).Fingerprint()
+	if again := open(now); again.Fingerprint() == first || again.current.Leaf.NotBefore.After(now) {
+		t.Error("a certificate that does not hold yet is served")
+	}
+}
