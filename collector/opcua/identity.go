@@ -31,6 +31,10 @@ type Identity struct {
 // every server.
 const validity = 10 * 365 * 24 * time.Hour
 
+// neverSet is before the first version of this program. A certificate from then
+// was made before the clock of the box was set, and no server takes it.
+var neverSet = time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
+
 // LoadOrMakeIdentity reads the application certificate below dir, or makes a
 // self-signed one there (RSA 2048, OPC 10000-6, 6.2.2) when there is none. On a
 // full disk the one it makes is not kept, and the next start makes another.
@@ -49,6 +53,9 @@ func LoadOrMakeIdentity(dir, host string, now time.Time) (*Identity, error) {
 	}
 	if len(cert.URIs) == 0 {
 		return nil, fmt.Errorf("application certificate %s has no URI name; remove it and its key to have a new one made", certFile)
+	}
+	if cert.NotBefore.Before(neverSet) && cert.NotAfter.Before(now) {
+		return makeIdentity(dir, certFile, keyFile, host, now)
 	}
 	key, err := readKey(keyFile)
 	if err != nil {

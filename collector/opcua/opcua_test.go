@@ -199,6 +199,26 @@ func TestNodesAsWritten(t *testing.T) {
 	}
 }
 
+// A certificate made while the clock said 1970 is made anew once it is set, one
+// that has ended is not: servers have approved it.
+func TestIdentityOfAClockThatWasNotSet(t *testing.T) {
+	today := time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC)
+	for made, want := range map[time.Time]bool{time.Unix(60, 0): true, today.AddDate(-1, 0, 0): false} {
+		dir := t.TempDir()
+		first, err := LoadOrMakeIdentity(dir, "edge-1", made)
+		if err != nil {
+			t.Fatal(err)
+		}
+		second, err := LoadOrMakeIdentity(dir, "edge-1", today.AddDate(11, 0, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if anew := Thumbprint(first.Certificate) != Thumbprint(second.Certificate); anew != want {
+			t.Errorf("made at %s: made anew %v, want %v", made, anew, want)
+		}
+	}
+}
+
 func TestIdentityIsMadeOnceAndReadAgain(t *testing.T) {
 	dir := t.TempDir()
 	now := time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC)
