@@ -112,7 +112,7 @@ func rehearse(ctx context.Context, f rehearseFlags, fixedPort bool, stdout, stde
 	out := newFindingPrinter(f.output, stdout)
 	s, err := openStation(ctx, plant.Config(), log, stationOptions{
 		dir: dir, batch: f.speed > 5, rehearsal: plant.Text(), onChange: out.change, now: plant.Clock,
-		health: withoutSkew(src.health(plant.Config(), rehearsedFile(f.config), time.Now())),
+		health: withoutSkew(src.health(plant.Config(), rehearsedFile(f.config), time.Now(), nil)),
 	})
 	if err != nil {
 		return err

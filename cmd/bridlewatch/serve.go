@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"path/filepath"
+	"slices"
 	"sync/atomic"
 	"time"
 
@@ -66,13 +67,15 @@ func serve(ctx context.Context, cfg *config.Config, file string, stderr io.Write
 }
 
 // serveHere is the service of this box. t is its turn where it shares the work
-// with another box. What began on a full disk begins again once there is room.
+// with another box. What began on a full disk begins again once there is room,
+// and so does what runs while the clock is set.
 func serveHere(ctx context.Context, cfg *config.Config, file string, log *slog.Logger, t *turn) error {
 	began := time.Now()
 	var memory *embedded.DB
+	var sets []poll.ClockStep // of the clock, by which the service began again
 	for inVain := 0; ; inVain++ {
-		roomy, left, err := serveUntilRoom(ctx, cfg, log, serving{file: file, began: began, turn: t, memory: memory, inVain: inVain})
-		if memory = left; !roomy || err != nil || ctx.Err() != nil {
+		again, left, err := serveOnce(ctx, cfg, log, serving{file: file, began: began, turn: t, memory: memory, inVain: inVain, sets: &sets})
+		if memory = left; !again || err != nil || ctx.Err() != nil {
 			return errors.Join(err, closeMemory(memory))
 		}
 	}
@@ -85,11 +88,12 @@ type serving struct {
 	turn   *turn
 	memory *embedded.DB // what was kept in memory before; nil: nothing
 	inVain int          // times the disk was full again
+	sets   *[]poll.ClockStep
 }
 
-// serveUntilRoom serves from the sources to the pages, until ctx ends or a disk
-// that was full has room: with what was kept in memory meanwhile.
-func serveUntilRoom(ctx context.Context, cfg *config.Config, log *slog.Logger, v serving) (roomy bool, memory *embedded.DB, err error) {
+// serveOnce serves from the sources to the pages, until ctx ends or it is to
+// begin again: with what was kept in memory meanwhile.
+func serveOnce(ctx context.Context, cfg *config.Config, log *slog.Logger, v serving) (again bool, memory *embedded.DB, err error) {
 	f, err := openFeed(cfg, cfg.Store.Dir)
 	if err != nil {
 		return false, v.memory, err
@@ -101,14 +105,14 @@ func serveUntilRoom(ctx context.Context, cfg *config.Config, log *slog.Logger, v
 		onChange: func(c watch.Change) {
 			log.Info("finding "+c.What, "gauge", c.Finding.Gauge, "tier", c.Finding.Tier, "suspect", c.Finding.Suspect, "sentence", c.Finding.Sentence)
 		},
-		health: f.health(cfg, absolute(v.file), v.began), turn: v.turn, memory: v.memory,
+		health: f.health(cfg, absolute(v.file), v.began, slices.Clone(*v.sets)), turn: v.turn, memory: v.memory,
 	})
 	if err != nil {
 		return false, nil, err
 	}
 	defer func() {
 		err = errors.Join(err, s.close())
-		roomy = s.shortage.room.Load()
+		again = s.shortage.room.Load() || s.clockSet.Load()
 		if s.leavesMemory() {
 			memory = s.store
 		}
@@ -120,7 +124,11 @@ func serveUntilRoom(ctx context.Context, cfg *config.Config, log *slog.Logger, v
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	go s.awaitRoom(ctx, v.inVain, stop)
-	return false, nil, watchPlant(ctx, s, f, log)
+	err = watchPlant(ctx, s, f, log)
+	if s.clockSet.Load() {
+		*v.sets = append(*v.sets, f.poller.ClockSteps()...)
+	}
+	return false, nil, err
 }
 
 // watchPlant runs poller and pages until ctx ends or one of them fails.
@@ -136,7 +144,15 @@ func watchPlant(ctx context.Context, s *station, f *feed, log *slog.Logger) erro
 	lastCycle.Store(time.Now().UnixNano())
 	go watchdog(ctx, log, s.config.Service.ScanEvery, &lastCycle)
 	answers := map[string]bool{}
+	last := time.Now() // about when the state of the detectors was chosen
 	err := f.poller.Run(ctx, func(snap collector.Snapshot) {
+		if watch.ClockWasSet(last, snap.Time) {
+			log.Warn("the clock of this box was set; the service begins again with what fits the new time", "before", last, "now", snap.Time)
+			s.clockSet.Store(true)
+			stop()
+			return
+		}
+		last = snap.Time
 		s.watch.Cycle(ctx, f.arrange(snap))
 		logAnswers(log, f.poller.Stats(), answers)
 		lastCycle.Store(time.Now().UnixNano())
@@ -206,11 +222,12 @@ func absolute(file string) string {
 }
 
 // health tells how the program and its sources are.
-func (f *feed) health(cfg *config.Config, file string, started time.Time) func(*dashboards.Health) {
+// Sets are those of the clock before the poller began.
+func (f *feed) health(cfg *config.Config, file string, started time.Time, sets []poll.ClockStep) func(*dashboards.Health) {
 	return func(h *dashboards.Health) {
 		h.Version, h.Started, h.ConfigFile, h.ConfigLoaded = programVersion(), started, file, started
 		h.Scan.Skipped = f.poller.SkippedSnapshots()
-		h.Sources, h.Notices = f.sourceHealth(cfg), append(h.Notices, clockNotices(f.poller)...)
+		h.Sources, h.Notices = f.sourceHealth(cfg), append(h.Notices, clockNotices(append(slices.Clone(sets), f.poller.ClockSteps()...))...)
 	}
 }
 
@@ -219,9 +236,9 @@ const recentStep = 24 * time.Hour
 
 // clockNotices says when the clock of the box was set lately: times of samples
 // around it are doubtful.
-func clockNotices(p *poll.Poller) []string {
+func clockNotices(steps []poll.ClockStep) []string {
 	var out []string
-	for _, s := range p.ClockSteps() {
+	for _, s := range steps {
 		if time.Since(s.At) < recentStep {
 			out = append(out, fmt.Sprintf("The clock of this box jumped by %s at %s.", s.By.Round(time.Millisecond), s.At.Format(time.RFC3339)))
 		}

@@ -57,6 +57,8 @@ type station struct {
 	onChange func(watch.Change)
 	turn     *turn // nil: this box stands alone
 	shortage shortage
+	clock    string // what a wrong clock did to the state of the detectors; "": nothing
+	clockSet atomic.Bool
 }
 
 // stationOptions say how a station differs from that of a live service.
@@ -101,6 +103,12 @@ func openStation(ctx context.Context, cfg *config.Config, log *slog.Logger, o st
 	state := watch.StateDir(o.dir)
 	if err = s.without("a state directory", os.MkdirAll(state, 0o700)); err != nil {
 		return s, fmt.Errorf("make state directory: %w", err)
+	}
+	if o.rehearsal == "" {
+		s.clock, err = watch.ChooseState(o.dir, time.Now(), log)
+		if err = s.without("choosing the state of the detectors by the clock", err); err != nil {
+			return s, err
+		}
 	}
 	s.watch, err = watch.New(ctx, cfg, watch.Options{
 		Store: s.store, StateDir: state, OnChange: s.changed, Publish: s.publish, After: s.scanned, Log: log,
@@ -180,6 +188,9 @@ func (s *station) health(h *dashboards.Health, o stationOptions) {
 	h.Store.Dir, h.Store.FreeBytes, h.Clock = o.dir, freeBytes(o.dir), boxClock()
 	if s.certificate != nil {
 		h.Encryption = &dashboards.Encryption{Fingerprint: s.certificate.Fingerprint(), Until: s.certificate.Until(), SelfMade: s.certificate.IsSelfMade()}
+	}
+	if s.clock != "" {
+		h.Notices = append(h.Notices, s.clock)
 	}
 	s.shortage.tell(h, s.store.Cramped())
 	for _, n := range s.store.Notices() {

@@ -108,6 +108,9 @@ func (w *Watch) Health() dashboards.Health {
 		h.Notices = append(h.Notices, w.fault)
 		h.Store.Error = w.fault
 	}
+	if w.wait != "" {
+		h.Notices = append(h.Notices, w.wait)
+	}
 	w.mu.RUnlock()
 	if w.options.Health != nil {
 		w.options.Health(&h)

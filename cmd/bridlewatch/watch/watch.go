@@ -64,6 +64,7 @@ type Watch struct {
 	scans uint64
 	took  time.Duration
 	fault string // why history has stopped, empty: it has not
+	wait  string // why nothing is found for a while, empty: something may be
 }
 
 // New makes a watch and restores the state of its detectors.
@@ -241,8 +242,9 @@ func changesOf(at time.Time, u *unit) []Change {
 
 // show refreshes what the pages see.
 func (w *Watch) show(at time.Time, took time.Duration) {
+	wait := w.waits(at)
 	w.mu.Lock()
-	w.now, w.took = at, took
+	w.now, w.took, w.wait = at, took, wait
 	w.scans++
 	if w.options.Views {
 		for i, u := range w.units {
