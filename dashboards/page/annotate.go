@@ -33,9 +33,17 @@ type Recomputed struct {
 // lasted, what people did, and when the box began to run with another
 // configuration, which may have changed the levels.
 func (p *Pages) annotations(ctx context.Context, tag string, from, to time.Time) ([]trend.Span, error) {
-	spans, err := p.findings.spans(ctx, tag, from, to)
+	found, err := p.findings.of(ctx, tag, from, to)
 	if err != nil {
 		return nil, err
+	}
+	var spans []trend.Span
+	for _, f := range found {
+		label := f.Sentence
+		if !f.Revised.IsZero() {
+			label += " Revised " + p.Zone.Full(f.Revised) + "."
+		}
+		spans = append(spans, trend.Span{From: f.Since, To: f.Cleared, Kind: string(f.Tier), Label: label})
 	}
 	list, err := p.Records.List(ctx, records.Filter{Gauge: tag, To: to})
 	if err != nil {

@@ -11,7 +11,6 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/plant"
-	"bridlewatch/dashboards/trend"
 )
 
 // findingKind is the kind of the documents findings are kept as, one version
@@ -51,24 +50,79 @@ func (f findings) since(ctx context.Context, from time.Time) ([]episode, error) 
 	return list, nil
 }
 
-// spans lists the findings of a gauge that were there in a period, with what
-// they said last.
-func (f findings) spans(ctx context.Context, tag string, from, to time.Time) ([]trend.Span, error) {
-	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, Gauge: tag, From: from.Add(-year), To: to, Latest: true, Newest: true, Limit: 500})
+// told is a finding as it is told now.
+type told struct {
+	cause.Finding
+	Revised time.Time // when it was given its present name; zero: it has the one it opened with
+}
+
+// of lists the findings of a gauge that were there in a period, as they are told
+// now: a name that was given later counts for the whole finding.
+func (f findings) of(ctx context.Context, tag string, from, to time.Time) ([]told, error) {
+	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, Gauge: tag, From: from.Add(-year), Latest: true, Newest: true, Limit: 2000})
 	if err != nil {
 		return nil, fmt.Errorf("findings of %s: %w", tag, err)
 	}
-	var spans []trend.Span
+	var list []told
 	for _, d := range docs {
-		var found cause.Finding
-		if err := json.Unmarshal(d.Body, &found); err != nil {
+		var t told
+		if err := json.Unmarshal(d.Body, &t.Finding); err != nil {
 			return nil, fmt.Errorf("finding %s of %s: %w", d.ID, d.Gauge, err)
 		}
-		if found.Since.Before(to) && (found.Cleared.IsZero() || found.Cleared.After(from)) {
-			spans = append(spans, trend.Span{From: found.Since, To: found.Cleared, Kind: string(found.Tier), Label: found.Sentence})
+		if !t.Since.Before(to) || !t.Cleared.IsZero() && !t.Cleared.After(from) {
+			continue
 		}
+		if d.Replaces != 0 {
+			if t.Revised, err = f.revised(ctx, d.ID); err != nil {
+				return nil, err
+			}
+		}
+		f.renew(&t)
+		list = append(list, t)
 	}
-	return spans, nil
+	return list, nil
+}
+
+// revised is when a finding was given its last name, zero where it has the one it
+// opened with.
+func (f findings) revised(ctx context.Context, id string) (at time.Time, err error) {
+	versions, err := f.store.Documents(ctx, store.Query{Kind: findingKind, ID: id})
+	if err != nil {
+		return at, fmt.Errorf("versions of finding %s: %w", id, err)
+	}
+	var before cause.Finding
+	for i, d := range versions {
+		var now cause.Finding
+		if err := json.Unmarshal(d.Body, &now); err != nil {
+			return at, fmt.Errorf("finding %s of %s: %w", d.ID, d.Gauge, err)
+		}
+		if i > 0 && renamed(&before, &now) {
+			at = d.Time
+		}
+		before = now
+	}
+	return at, nil
+}
+
+// renew takes what an open finding says from the last comparison: history keeps a
+// version for each change and not for every new number.
+func (f findings) renew(t *told) {
+	g, ok := f.plant.Gauge(t.Gauge)
+	if !ok || !t.Cleared.IsZero() {
+		return
+	}
+	if i := slices.IndexFunc(g.Result.Findings, func(x cause.Finding) bool { return x.ID == t.ID }); i >= 0 {
+		now := g.Result.Findings[i]
+		if renamed(&t.Finding, &now) {
+			t.Revised = now.Changed
+		}
+		t.Finding = now
+	}
+}
+
+// renamed reports whether another cause or instrument is named than before.
+func renamed(before, now *cause.Finding) bool {
+	return before.Cause != now.Cause || before.Suspect != now.Suspect || before.Tag != now.Tag
 }
 
 // Open lists the findings of the alert tier that are there now.
