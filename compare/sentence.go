@@ -34,7 +34,7 @@ func (g *Gauge) describe(at int64, st *State, e *Episode) {
 	f.Next = cause.Next(f.Cause, f.Suspect, f.Set)
 	f.WouldProve = cause.WouldProve(f.Cause, f.Set)
 	if f.More {
-		f.WouldProve = cause.WouldProve(cause.TwoFaults, f.Set[:min(len(f.Set), causesListed)])
+		f.WouldProve = cause.WouldProve(cause.TwoFaults, f.Set)
 	}
 	if e.Group == Absence && e.Index == int(everySignal) {
 		f.Next, f.WouldProve = "Check what its signals share: supply, input card, network, 15 min.", "measure any of the loops at the input card"

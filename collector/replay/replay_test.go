@@ -160,3 +160,17 @@ func TestSameColumnInTwoFilesIsRefused(t *testing.T) {
 		t.Errorf("got %v, want a refusal naming both files", err)
 	}
 }
+
+// A long name of a column is cut between characters, whatever they are written with.
+func TestNamesAreCutBetweenCharacters(t *testing.T) {
+	long := strings.Repeat("Füllstand", 5)
+	for _, r := range []struct{ name, want string }{
+		{long, `["` + string([]rune(long)[:40]) + `..."]`},
+		{strings.Repeat("ü", 40), `["` + strings.Repeat("ü", 40) + `"]`},
+		{strings.Repeat("液", 41), `["` + strings.Repeat("液", 40) + `..."]`},
+	} {
+		if got := listed([]string{r.name}); got != r.want {
+			t.Errorf("%s: %s, want %s", r.name, got, r.want)
+		}
+	}
+}

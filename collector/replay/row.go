@@ -62,12 +62,24 @@ func listed(names []string) string {
 			fmt.Fprintf(&b, " and %d more", len(names)-most)
 			break
 		}
-		if len(name) > longest {
-			name = name[:longest] + "..."
+		if cut := firstRunes(name, longest); cut != name {
+			name = cut + "..."
 		}
 		fmt.Fprintf(&b, "%s%q", map[bool]string{true: " "}[i > 0], name)
 	}
 	return "[" + b.String() + "]"
+}
+
+// firstRunes is a text without what stands behind its first n characters. A cut
+// within one would show it as bytes.
+func firstRunes(text string, n int) string {
+	for i := range text {
+		if n == 0 {
+			return text[:i]
+		}
+		n--
+	}
+	return text
 }
 
 // dated is a row that was read and whose time is known.

@@ -227,6 +227,39 @@ func TestSameTwoFaultsAreToldOnce(t *testing.T) {
 	}
 }
 
+// What would prove it is of the test that comes next, whatever causes remain: two
+// tests on one page would have somebody do both.
+func TestNextAndProofAreOfOneTest(t *testing.T) {
+	check := func(set ...cause.Ranked) {
+		t.Helper()
+		tests := cause.Settle(set)
+		if len(tests) == 0 {
+			return
+		}
+		c := cause.Unknown
+		if len(set) == 1 {
+			c = set[0].Cause
+		}
+		next, prove := cause.Next(c, "", set), cause.WouldProve(c, set)
+		if next != tests[0].Line() || !strings.HasPrefix(prove, tests[0].Name+": ") {
+			t.Errorf("%v: next is %q, and what would prove it %q", set, next, prove)
+		}
+	}
+	for _, a := range cause.All {
+		check(cause.Ranked{Cause: a, Probability: 1})
+		for _, b := range cause.All {
+			if a != b {
+				check(cause.Ranked{Cause: a, Probability: .6}, cause.Ranked{Cause: b, Probability: .4})
+				check(cause.Ranked{Cause: a, Probability: .5}, cause.Ranked{Cause: b, Probability: .3}, cause.Ranked{Cause: cause.LowerPlug, Probability: .2})
+			}
+		}
+	}
+	set := []cause.Ranked{{Cause: cause.FloatStuck, Probability: .5}, {Cause: cause.FloatSunk, Probability: .1}, {Cause: cause.TransmitterFrozen, Probability: .4}}
+	if prove := cause.WouldProve(cause.Unknown, set); prove != "drain and watch: transmitter falls, float does not follow, which leaves float stuck or float sunk or collapsed; then open the chamber and look at the float" {
+		t.Errorf("what is left after the first test: %q", prove)
+	}
+}
+
 // Two faults at once: no outcome clears one of them, and what would prove each
 // is said.
 func TestTwoFaultsAreBothProven(t *testing.T) {
@@ -252,7 +285,7 @@ func TestTwoFaultsAreBothProven(t *testing.T) {
 		t.Error(s)
 	}
 	prove := cause.WouldProve(cause.TwoFaults, set)
-	if !strings.Contains(prove, "follower's position") || !strings.Contains(prove, "known from a drain") {
+	if !strings.HasPrefix(prove, tests[0].Name+": follower has moved; put one right") || !strings.Contains(prove, "known from a drain") {
 		t.Error(prove)
 	}
 }

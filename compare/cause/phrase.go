@@ -139,26 +139,3 @@ func Next(c Cause, by Suspect, set []Ranked) string {
 	}
 	return drainTest
 }
-
-// WouldProve says which observation would settle on the first cause of the
-// set, or on two at once what would show each.
-func WouldProve(c Cause, set []Ranked) string {
-	if len(set) == 0 {
-		return ""
-	}
-	if c == TwoFaults {
-		proofs := make([]string, len(set))
-		for i, r := range set {
-			proofs[i] = phraseOf(r.Cause).prove
-		}
-		return "put one right and see whether the other explains what is left; " + strings.Join(proofs, "; ")
-	}
-	for _, t := range Settle(set) {
-		for _, o := range t.Outcomes {
-			if len(o.Means) == 1 && o.Means[0] == set[0].Cause {
-				return t.Name + ": " + o.Seen
-			}
-		}
-	}
-	return phraseOf(set[0].Cause).prove
-}
