@@ -52,7 +52,7 @@ var needs = map[string]Need{
 	"GET /gauge/{tag}/proven":     toViewers,
 	"GET /gauge/{tag}/blind":      toViewers,
 	"GET /gauge/{tag}/trial":      toViewers,
-	"POST /gauge/{tag}/trial":     {Role: Engineer}, // people only: it takes the box some time
+	"POST /gauge/{tag}/trial":     {Role: Engineer, Scope: Recording}, // it takes the box some time
 	"GET /plant":                  toViewers,
 	"GET /walk":                   toViewers,
 	"GET /service":                toViewers,
