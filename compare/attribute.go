@@ -167,7 +167,9 @@ func blames(bank []cause.Hypothesis, set []cause.Ranked, before uint8) (mask uin
 func (g *Gauge) ledger(at int64, st *State, e *Episode) (*cause.Ledger, *parting) {
 	l := cause.NewLedger(g.suspectsOf(st))
 	g.noisyEvidence(at, st, l)
-	g.moveEvidence(at, st, e, l)
+	clocks := g.clocks(at, st, e)
+	g.moveEvidence(at, st, e, l, &clocks)
+	g.clockEvidence(at, st, e, l, &clocks)
 	g.limitEvidence(at, st, l)
 	parted := g.shapeEvidence(at, st, e, l)
 	if parted == nil {

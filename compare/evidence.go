@@ -140,20 +140,20 @@ func (g *Gauge) rests(st *State, h *cause.Hypothesis) bool {
 	return unmoving(h.Cause)
 }
 
-func (g *Gauge) moveEvidence(at int64, st *State, e *Episode, l *cause.Ledger) {
+func (g *Gauge) moveEvidence(at int64, st *State, e *Episode, l *cause.Ledger, c *clocks) {
 	for subject := symptom.FloatLevel; subject <= symptom.SecondLevel; subject++ {
 		if !g.has(subject) {
 			continue
 		}
 		for witness := range symptom.Channels {
 			if f := &st.Movement.Follow[subject][witness]; subject != witness && g.has(witness) && f.Set {
-				g.followEvidence(at, st, e, l, subject, witness, f)
+				g.followEvidence(at, st, e, l, subject, witness, f, c)
 			}
 		}
 	}
 }
 
-func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow) {
+func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger, subject, witness symptom.Channel, f *symptom.Follow, c *clocks) {
 	moves := float64(f.Still)
 	if f.Still >= 2 {
 		still := f.Swung.Range() < 2*g.scale.Size // else it moved, though not with the witness
@@ -163,6 +163,8 @@ func (g *Gauge) followEvidence(at int64, st *State, e *Episode, l *cause.Ledger,
 		alone := g.movesAlone(at, st, subject, witness)
 		l.Add(line, func(h *cause.Hypothesis) float64 {
 			switch {
+			case h.Cause == cause.TimeSkew && c.off(subject, witness):
+				return math.Min(2*moves, 8) // it moves, at another time
 			case h.Channel == subject && alone:
 				return 0 // another instrument stands with it
 			case h.Channel == subject && g.rests(st, h) && (still || !fixed(h.Cause)):

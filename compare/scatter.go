@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"slices"
+
 	"fmt"
 	"math"
 
@@ -15,7 +17,7 @@ func (g *Gauge) burstSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range [...]gauge.Pair{gauge.FloatTransmitter, gauge.FloatSecond} {
 		gap := &st.Gaps[p]
 		_, c := symptom.Members(p)
-		if st.suspects()&bit(symptom.FloatLevel) != 0 {
+		if st.suspects()&bit(symptom.FloatLevel) != 0 || st.clockOff() {
 			continue
 		}
 		if n := gap.Bursting(at); g.has(c) && g.has(symptom.FloatLevel) && g.foams(c) && gap.BurstSign < 0 && n >= burstWatch {
@@ -25,6 +27,12 @@ func (g *Gauge) burstSigns(at int64, st *State, list []sign) []sign {
 		}
 	}
 	return list
+}
+
+// clockOff reports whether an open finding names a clock: levels of two times
+// part and meet again with every turn.
+func (st *State) clockOff() bool {
+	return slices.ContainsFunc(st.Episodes, func(e Episode) bool { return e.Group == Levels && e.Finding.Suspect == cause.Clock })
 }
 
 // bursts is how often a radar read high lately.

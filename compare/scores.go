@@ -54,7 +54,7 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 	bad := math.Inf(-1)
 	switch h.Cause {
 	case cause.TimeSkew:
-		return g.late(st, s)
+		return math.Max(g.late(st, s), byHours(s))
 	case cause.Unknown:
 		return s.Unknown
 	case cause.LowerPlug:
@@ -177,6 +177,15 @@ func (g *Gauge) late(st *State, s *shape.Solution) float64 {
 	}
 	if g.timely(st) {
 		best -= refuted
+	}
+	return best
+}
+
+// byHours is the fit of a signal whose clock is off by hours.
+func byHours(s *shape.Solution) float64 {
+	best := math.Inf(-1)
+	for c := range symptom.VesselLevel {
+		best = math.Max(best, s.Fits[c][shape.Hours].Nats)
 	}
 	return best
 }

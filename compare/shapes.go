@@ -148,7 +148,7 @@ func (g *Gauge) newest(at int64, st *State, p *shape.Problem, s *shape.Solution)
 		from, trace, q := at-span, &st.Months, *p
 		q.PerMark, q.Onset = monthsPerMark, max(p.Onset, from)
 		if span == hoursSpan {
-			trace, q.PerMark, q.Onset = &st.Hours, hoursPerMark, from
+			trace, q.PerMark, q.Onset = &st.Hours, hoursPerMark, max(p.Onset, from)
 		}
 		if from <= p.Onset && (span != hoursSpan || p.Step == trace.Step) || span == creepSpan && !s.Strained() {
 			continue

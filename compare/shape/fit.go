@@ -60,7 +60,7 @@ func (p *Problem) grid(points []point) []int {
 // price is the number of parameters of a form, its onset included.
 func price(form Form) float64 {
 	switch form {
-	case Late, Foam:
+	case Late, Hours, Foam:
 		return 1
 	case Dead, Free:
 		return 1.5
@@ -84,6 +84,8 @@ func (f *fitter) from(form Form, k0 int) Fit {
 			fit.Nats -= 3
 		}
 		return fit
+	case Hours:
+		return f.hours(k0)
 	case Density:
 		return f.density(k0, func(pt *point) [symptom.Channels]float64 { return pt.d })
 	case Upper:

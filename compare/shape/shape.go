@@ -43,6 +43,7 @@ const (
 	HangsDown             // falls with the level, rises slowly or not at all
 	Deadband              // moves only when the level has left it by a distance
 	Late                  // shows the level of some time ago
+	Hours                 // shows the level of an hour ago or to come: a clock
 	Density               // as a wrong density disturbs all instruments together
 	Upper                 // the same of the liquid above an interface
 	Foam                  // too high in bursts
@@ -55,7 +56,7 @@ const (
 
 func (f Form) String() string {
 	return [...]string{"constant shift", "growing shift", "proportional to level", "standing still", "standing away from the level", "cannot rise above an elevation",
-		"cannot fall below an elevation", "rises but does not fall", "falls but does not rise", "moves in jumps", "late",
+		"cannot fall below an elevation", "rises but does not fall", "falls but does not rise", "moves in jumps", "late", "late or early by hours",
 		"as a wrong density disturbs them", "as a wrong density of the upper liquid disturbs them", "too high in bursts", "irregular", "chamber follows late", "chamber stands still",
 		"chamber follows weakly"}[f]
 }

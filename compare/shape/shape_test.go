@@ -76,6 +76,12 @@ func TestFormsAreRecognised(tt *testing.T) {
 		{"transmitter late", func(at, l float64) [symptom.Channels]float64 {
 			return [4]float64{l, after(at, level(at-300), l), nan, l}
 		}, t, shape.Late},
+		{"clock an hour off", func(at, l float64) [symptom.Channels]float64 {
+			return [4]float64{after(at, level(at-3600), l), l, nan, l}
+		}, f, shape.Hours},
+		{"clock an hour early", func(at, l float64) [symptom.Channels]float64 {
+			return [4]float64{l, after(at, level(at+3600), l), nan, l}
+		}, t, shape.Hours},
 		{"wrong density", func(at, l float64) [symptom.Channels]float64 { return [4]float64{after(at, l-14, l), l, nan, l} }, f, shape.Density},
 		{"chamber dead", func(at, l float64) [symptom.Channels]float64 {
 			c := after(at, at0, l)
