@@ -18,6 +18,21 @@ func (g *Gauge) coupled(h *cause.Hypothesis) bool {
 // two faults: a float that stands low parts from a dp as in a far lighter liquid.
 const densityMost = 2 * densityPrior
 
+// oneSubstance is the half width of the range in service below which a liquid is
+// one substance and no product among others, such as a sea (common practice, no
+// source): what is wrong then is its salt or its temperature.
+const oneSubstance = 0.01
+
+// densityUsual is how far the density is off when it is wrong, as a standard
+// deviation of the relative error.
+func (g *Gauge) densityUsual() float64 {
+	half := (g.sheet.SGMax - g.sheet.SGMin) / (g.sheet.SGMax + g.sheet.SGMin)
+	if half > 0 && half < oneSubstance {
+		return 2 * half
+	}
+	return densityPrior
+}
+
 // withDensity are the couples of a density that is wrong and an error of one
 // level. The density disturbs every level that depends on it, so it is judged by
 // the others, taken out of all, and what is left of the one is judged like a
@@ -43,7 +58,7 @@ func (g *Gauge) withDensity(at int64, st *State, l *cause.Ledger, x *parting) (l
 		}
 		left := x.problem.AtDensity(&off)
 		s := left.SolveFor(c)
-		price := math.Log(math.Max(2, float64(s.Marks)*left.PerMark)) + 0.5*relative*relative/(densityPrior*densityPrior)
+		price := math.Log(math.Max(2, float64(s.Marks)*left.PerMark)) + offNats(relative, g.densityUsual())
 		for i := range l.Bank {
 			h := &l.Bank[i]
 			if i == density || seenAt(h) != c {

@@ -257,7 +257,7 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 				return 0
 			})
 	}
-	if f := st.Movement.Level[symptom.FloatLevel]; g.has(symptom.FloatLevel) && f < 40 && g.above(st, symptom.FloatLevel) > 100 {
+	if f := symptom.FloatLevel; g.has(f) && st.speaks(at, f) && st.Movement.Level[f] < 40 && g.above(st, f) > 100 {
 		l.Add(cause.Evidence{From: unix(st.Movement.Anchor[symptom.FloatLevel].Since), To: unix(at), Sentence: "Float is at the bottom of its travel while the others see liquid above it."},
 			func(h *cause.Hypothesis) float64 {
 				if h.Cause == cause.FloatSunk || h.Suspect == cause.Density && g.rests(st, h) {
@@ -266,6 +266,11 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 				return 0
 			})
 	}
+}
+
+// speaks reports whether a channel had a value within the last half hour.
+func (st *State) speaks(at int64, c symptom.Channel) bool {
+	return st.Movement.At[c] != 0 && at-st.Movement.At[c] <= gapInData
 }
 
 // above returns how far the other channels stand above one, mm.

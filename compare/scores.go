@@ -95,14 +95,14 @@ func (g *Gauge) score(st *State, h *cause.Hypothesis, s *shape.Solution) float64
 		return math.Max(step, atEnd(f[shape.Ramp], f[shape.Ramp].Size < 0))
 	case cause.DensityWrong:
 		relative := f[shape.Density].Size * st.DensityU
-		fit := f[shape.Density].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+		fit := f[shape.Density].Nats - offNats(relative, g.densityUsual())
 		if g.sheet.Fluid.Upper != nil { // a float that the lower liquid no longer lifts, or the upper one does, goes to its end
 			fit = math.Max(fit, ended(f, g.atAnEnd)-math.Ln2)
 		}
 		return fit
 	case cause.UpperDensityWrong:
 		relative := f[shape.Upper].Size * g.model.UpperU()
-		fit := f[shape.Upper].Nats - 0.5*relative*relative/(densityPrior*densityPrior)
+		fit := f[shape.Upper].Nats - offNats(relative, densityPrior)
 		return math.Max(fit, ended(f, g.atAnEnd)-math.Ln2)
 	case cause.Emulsion:
 		return math.Max(f[shape.Foam].Nats, emulsified(f))
@@ -152,6 +152,9 @@ func (g *Gauge) vesselFit(s *shape.Solution, f shape.Form) float64 {
 
 // seldom discounts a fit by how unusual its size is, with a heavy tail.
 func seldom(nats, size, usual float64) float64 { return nats - math.Log1p(size*size/(usual*usual)) }
+
+// offNats is what a relative error costs by how large such errors usually are.
+func offNats(relative, usual float64) float64 { return 0.5 * relative * relative / (usual * usual) }
 
 // Usual sizes of errors, mm (common practice, no source).
 const (
