@@ -190,7 +190,7 @@ func (r *runner) raise(since time.Duration, faulty bool, f *cause.Finding) {
 	})
 	if told := r.out.alerts[len(r.out.alerts)-1].told(r.trial); faulty && r.out.alert < 0 && (!told || r.faults[0].Kind == scenario.SignalLost) {
 		r.out.alert = since - r.trial.Onset
-		if fault := r.trial.Options.Faults[0]; isDrift(fault.Kind) {
+		if fault := r.faults[0]; isDrift(fault.Kind) {
 			r.out.warning = 25e-3/fault.Size/86400 - r.out.alert.Hours()/24
 		}
 		if r.out.watch < 0 || r.out.watch > r.out.alert {

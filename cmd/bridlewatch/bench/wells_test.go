@@ -75,13 +75,13 @@ func TestWellsAreReported(t *testing.T) {
 	one, err := Run(context.Background(), Options{
 		Set: scenario.Tune, Years: -1, Repeats: -1, Wells: 1,
 		Only: func(name string) bool {
-			return name == OfWells+"coarse record" || name == OfWells+"float-sunk at ENC-901" || name == OfWells+"transmitter-zero 250 mm at PRS-901"
+			return name == OfWells+"coarse record" || name == OfWells+"float-sunk at ENC-901" || name == OfWells+"transmitter-zero 250 mm at PRS-901" || name == OfWells+"time-skew -60 min at ENC-901"
 		},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(one.Wells) != 1 || len(one.WellFaults) != 2 || one.Wells[0].Months < 4.9 || one.Wells[0].Months > 5.1 {
+	if len(one.Wells) != 1 || len(one.WellFaults) != 3 || one.Wells[0].Months < 4.9 || one.Wells[0].Months > 5.1 {
 		t.Fatalf("report: %+v, %+v", one.Wells, one.WellFaults)
 	}
 	for _, f := range one.WellFaults {
