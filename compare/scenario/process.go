@@ -124,7 +124,7 @@ func (m *mover) step(dt float64, s *source) float64 {
 	if m.tide != nil {
 		level, waves := m.tide.step(dt, s)
 		m.boil = waves
-		return math.Min(math.Max(level, 0.02*m.height), 0.98*m.height)
+		return math.Min(math.Max(level, -0.05*m.height), 1.05*m.height) // the sea knows no taps
 	}
 	m.day -= dt
 	if m.day <= 0 {

@@ -49,18 +49,23 @@ type wellDraw struct {
 	noise   float64       // metres, of every instrument
 	lag     time.Duration // of the well behind the sea
 	outside [2]bool       // radar and pressure sensor look at the sea, not into the well
+	dry     float64       // metres by which a spring tide falls below the lower tap; 0: it does not
 	record  Record
 }
 
 // Wells are the kinds of record the benchmark has. New ones come last, so that
 // the seeds of the others stay.
 func Wells() []Well {
-	return append(plainWells(), Well{"several at once", func(w *wellDraw, s *source) {
+	several := Well{"several at once", func(w *wellDraw, s *source) {
 		kinds := plainWells()
 		for range 3 {
 			kinds[s.next()%uint64(len(kinds))].draw(w, s)
 		}
-	}})
+	}}
+	dry := Well{"low water below the tap", func(w *wellDraw, s *source) {
+		w.tide.Range, w.dry = s.between(2, 6), s.between(0, 0.35)
+	}}
+	return append(plainWells(), several, dry)
 }
 
 func plainWells() []Well {
@@ -138,5 +143,8 @@ func drawWell(kind *Well, s *source) *wellDraw {
 	// The mean lies where spring tide and storm stay between the taps.
 	half := w.tide.Range/2*1.25 + 3*w.tide.Surge + w.tide.Seiche + 0.25
 	w.tide.Mean = s.between(half, max(half+0.01, 8-half-w.tide.StormHeight)) / 8
+	if w.dry > 0 {
+		w.tide.Mean = (w.tide.Range/2 - w.dry) / 8
+	}
 	return w
 }

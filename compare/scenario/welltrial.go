@@ -63,6 +63,10 @@ func WellTrials(set Set, which Well, n int) []Trial {
 	return trials
 }
 
+// wellsWithFaults is how many kinds of well, from the first on, the faults are
+// tried in: later ones do not change their trials.
+const wellsWithFaults = 13
+
 // WellFaultTrials are records with one fault, of wells of every kind. The
 // onset is after three to five weeks.
 func WellFaultTrials(set Set, cell Cell, n int) []Trial {
@@ -72,7 +76,7 @@ func WellFaultTrials(set Set, cell Cell, n int) []Trial {
 	for i := range trials {
 		seed := set.seed(wellFaultStream+stream, i)
 		s := newSource(seed, streamLibrary)
-		kind := &kinds[s.next()%uint64(len(kinds))]
+		kind := &kinds[s.next()%wellsWithFaults]
 		w := drawWell(kind, &s)
 		faulty := findPart(WellSheet(), cell.Part).kind
 		if s.chance(0.3) { // one of the others is not there
