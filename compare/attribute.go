@@ -168,10 +168,11 @@ func (g *Gauge) ledger(at int64, st *State, e *Episode) (*cause.Ledger, *parting
 	l := cause.NewLedger(g.suspectsOf(st))
 	g.noisyEvidence(at, st, l)
 	clocks := g.clocks(at, st, e)
+	e.Hours = clocks.any()
 	g.moveEvidence(at, st, e, l, &clocks)
 	g.clockEvidence(at, st, e, l, &clocks)
 	g.limitEvidence(at, st, l)
-	parted := g.shapeEvidence(at, st, e, l)
+	parted := g.shapeEvidence(at, st, e, l, &clocks)
 	if parted == nil {
 		g.pairEvidence(at, st, l)
 	}

@@ -3,6 +3,7 @@ package compare
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"
@@ -14,9 +15,12 @@ import (
 type clocks [gauge.Pairs]shape.Clock
 
 // clocks compares them since the onset of an episode, at most over the last
-// days.
+// days, and over a day at least where a record has a value an hour: there a gap
+// that comes and goes is gone before it shows.
 func (g *Gauge) clocks(at int64, st *State, e *Episode) (all clocks) {
-	st.marks = st.Hours.Since(max(e.Finding.Since.Unix(), at-hoursSpan), st.marks)
+	if st.marks = st.Hours.Since(max(e.Finding.Since.Unix(), at-hoursSpan), st.marks); len(st.marks) < shape.ClockMarks {
+		st.marks = st.Hours.Since(at-day, st.marks)
+	}
 	for _, p := range g.pairs {
 		if a, b := symptom.Members(p); a != symptom.VesselLevel {
 			all[p] = shape.Elsewhen(st.marks, st.Hours.Step, a, b)
@@ -29,6 +33,11 @@ func (g *Gauge) clocks(at int64, st *State, e *Episode) (all clocks) {
 func (c *clocks) off(subject, witness symptom.Channel) bool {
 	p := pairOf(subject, witness)
 	return p < gauge.Pairs && c[p].Off()
+}
+
+// any reports whether any two agree at another time: short marks alone show that.
+func (c *clocks) any() bool {
+	return slices.ContainsFunc(c[:], func(k shape.Clock) bool { return k.Off() })
 }
 
 // clockEvidence enters which instruments agree at another time.

@@ -42,6 +42,12 @@ func (e *Episode) concerns(p gauge.Pair) bool {
 
 func (s *sign) key() Key { return Key{Kind: s.Kind, Pair: s.Pair, Channels: s.channels} }
 
+// nameTells reports whether what a finding is called is worth an alert: a chamber,
+// or a clock that is off by hours, whose gap comes and goes with every turn.
+func (e *Episode) nameTells(at int64) bool {
+	return e.Finding.Suspect == cause.Chamber && e.Active == at || e.Finding.Suspect == cause.Clock && e.Hours
+}
+
 // attend books the signs of this minute: each joins the episode that explains
 // it or opens one; episodes are weighed, raised and ended.
 func (g *Gauge) attend(at int64, st *State) {
@@ -54,7 +60,7 @@ func (g *Gauge) attend(at int64, st *State) {
 	}
 	for i := 0; i < len(st.Episodes); i++ {
 		e := &st.Episodes[i]
-		if e.Active == at && e.Finding.Tier == cause.Watch && e.Finding.Suspect == cause.Chamber && at-e.Finding.Raised.Unix() >= chamberSure {
+		if e.nameTells(at) && e.Finding.Tier == cause.Watch && at-e.Finding.Raised.Unix() >= nameSure {
 			e.Finding.Tier, e.Finding.Raised, e.Finding.Changed = cause.Alert, unix(at), unix(at)
 			st.upgrade(e)
 		}

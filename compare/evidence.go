@@ -268,9 +268,9 @@ func (g *Gauge) limitEvidence(at int64, st *State, l *cause.Ledger) {
 	}
 }
 
-// speaks reports whether a channel had a value within the last half hour.
+// speaks reports whether a channel has a value that stands for now.
 func (st *State) speaks(at int64, c symptom.Channel) bool {
-	return st.Movement.At[c] != 0 && at-st.Movement.At[c] <= gapInData
+	return st.Movement.At[c] != 0 && !st.Movement.Median[c].Lost(at)
 }
 
 // above returns how far the other channels stand above one, mm.

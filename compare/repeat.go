@@ -18,7 +18,7 @@ func (g *Gauge) repeats(at int64, st *State, c symptom.Channel) (moved symptom.C
 	}
 	stands, blamed := r.Stands(at), st.blamed()
 	for o := range symptom.Channels {
-		if o == c || !g.has(o) || blamed&bit(o) != 0 || at-st.Movement.At[o] > gapInData || !stands && !g.leftAt(st, c, o) {
+		if o == c || !g.has(o) || blamed&bit(o) != 0 || !st.speaks(at, o) || !stands && !g.leftAt(st, c, o) {
 			continue
 		}
 		if d, far := r.Left(o, st.Movement.Level[o]); far && abs(d) > abs(mm) && !g.leftAlone(at, st, c, o, d) {

@@ -51,13 +51,13 @@ type parting struct {
 
 // shapeEvidence enters which form of which instrument's error explains how
 // the levels parted. It returns nil while there are too few marks.
-func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger) *parting {
+func (g *Gauge) shapeEvidence(at int64, st *State, e *Episode, l *cause.Ledger, c *clocks) *parting {
 	p, ok := g.problem(at, st, e)
 	if !ok {
 		return nil
 	}
 	s := p.Solve()
-	if s.Marks >= marksLeast && (s.Strained() || s.Coarse && s.Voices > 2 && e.moves()) {
+	if s.Marks >= marksLeast && (s.Strained() || s.Coarse && (s.Voices > 2 && e.moves() || c.any())) {
 		g.newest(at, st, p, &s)
 	}
 	if s.Marks < marksLeast {

@@ -44,7 +44,7 @@ func (g *Gauge) signs(at int64, st *State) []sign {
 func (g *Gauge) gapSigns(at int64, st *State, list []sign) []sign {
 	for _, p := range g.pairs {
 		gap := &st.Gaps[p]
-		if at-gap.Median.At > gapInData || !gap.Watched(at) && !g.plain(st, p) {
+		if gap.Median.Lost(at) || !gap.Watched(at) && !g.plain(st, p) {
 			continue
 		}
 		nats, _, onset := gap.Evidence()

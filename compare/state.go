@@ -87,7 +87,7 @@ type Episode struct {
 	Kinds    []symptom.Kind
 	Keys     []Key // of every sign that joined it
 	Ended    bool  // put right by a maintenance record
-
+	Hours    bool  // two of its levels agree an hour or so apart, see clocks
 }
 
 // Key identifies a sign across minutes.
@@ -130,7 +130,7 @@ const (
 	limitAlert      = 60 * 60
 	contradictWatch = 10 * 60
 	gapInData       = 1800
-	chamberSure     = 3 * 3600 // a watch that names the chamber for so long is an alert
+	nameSure        = 3 * 3600 // a watch that names the chamber, or a clock hours off, for so long is an alert
 	skewWatch       = 3        // hourly solutions in a row
 	skewAlert       = 10
 	rubAlert        = 24

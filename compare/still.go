@@ -216,7 +216,7 @@ func stillKind(c symptom.Channel) symptom.Kind {
 // stillSigns says who does not move while the others do.
 func (g *Gauge) stillSigns(at int64, st *State, list []sign) []sign {
 	for c := symptom.FloatLevel; c <= symptom.SecondLevel; c++ {
-		if !g.has(c) || st.Movement.At[c] == 0 || at-st.Movement.At[c] > gapInData {
+		if !g.has(c) || !st.speaks(at, c) {
 			continue
 		}
 		w := g.watchers(at, st, c)

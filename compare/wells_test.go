@@ -15,13 +15,19 @@ import (
 // its onset and returns the findings that are open then.
 func well(t *testing.T, name string, index int, after time.Duration) []cause.Finding {
 	t.Helper()
+	trial := wellTrial(t, name, index)
+	return play(t, trial, trial.Onset+after)
+}
+
+// wellTrial is the record of a stilling well with a fault.
+func wellTrial(t *testing.T, name string, index int) *scenario.Trial {
+	t.Helper()
 	cells := scenario.WellFaults()
 	i := slices.IndexFunc(cells, func(c scenario.Cell) bool { return c.Name() == name })
 	if i < 0 {
 		t.Fatalf("no fault %q", name)
 	}
-	trial := scenario.WellFaultTrials(scenario.Tune, cells[i], index+1)[index]
-	return play(t, &trial, trial.Onset+after)
+	return &scenario.WellFaultTrials(scenario.Tune, cells[i], index+1)[index]
 }
 
 // play plays a record and returns the findings that are open at its end.
@@ -66,5 +72,57 @@ func TestSilentFloatIsNotSunk(t *testing.T) {
 				t.Errorf("%s", e.Sentence)
 			}
 		}
+	}
+}
+
+// An archive has one value an hour: a float that hangs, a radar that froze and a
+// follower that slipped are found there too, and a sound well is quiet.
+func TestHourlyRecord(t *testing.T) {
+	hourly := func(trial *scenario.Trial) *scenario.Trial {
+		r := trial.Record
+		for _, c := range []*scenario.Column{&r.Float, &r.Transmitter, &r.Second} {
+			c.Every, c.Absent = time.Hour, 0
+		}
+		return trial
+	}
+	for name, by := range map[string]struct {
+		suspect cause.Suspect
+		tag     string
+	}{
+		"float-stuck at ENC-901":             {cause.EitherOfFloat, "ENC-901"},
+		"transmitter-frozen at RAD-901":      {cause.Transmitter, "RAD-901"},
+		"follower-shifted 740 mm at ENC-901": {cause.Follower, "ENC-901"},
+	} {
+		trial := hourly(wellTrial(t, name, 0))
+		open := play(t, trial, trial.Onset+3*24*time.Hour)
+		if len(open) == 0 || open[0].Tier != cause.Alert || open[0].Blamed() != by.suspect || open[0].Tag != by.tag {
+			t.Errorf("%s: %+v", name, open)
+		}
+		for _, f := range play(t, trial, trial.Onset) {
+			t.Errorf("%s, before: %s", name, f.Sentence)
+		}
+	}
+}
+
+// The name of a clock that is an hour off does not change when marks of four
+// hours, which cannot show an hour, are looked at.
+func TestClockStaysNamed(t *testing.T) {
+	open := well(t, "time-skew -60 min at ENC-901", 2, 60*time.Hour)
+	if len(open) == 0 || open[0].Suspect != cause.Clock {
+		t.Errorf("%+v", open)
+	}
+}
+
+// On a tide of half a metre, read once an hour, a clock that is an hour off never
+// lets a gap stay for hours; what agrees an hour apart is told all the same.
+func TestClockOfAGapThatComesAndGoes(t *testing.T) {
+	trial := wellTrial(t, "time-skew 60 min at PRS-901", 0)
+	r := trial.Record
+	for _, c := range []*scenario.Column{&r.Float, &r.Transmitter, &r.Second} {
+		c.Every, c.Absent = time.Hour, 0
+	}
+	open := play(t, trial, trial.Onset+44*time.Hour)
+	if len(open) == 0 || open[0].Tier != cause.Alert || open[0].Suspect != cause.Clock {
+		t.Errorf("%+v", open)
 	}
 }

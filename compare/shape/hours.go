@@ -63,7 +63,7 @@ func Elsewhen(marks []symptom.Mark, step int64, a, b symptom.Channel) Clock {
 	}
 	late := int64(0)
 	for _, off := range clocks {
-		if d, n := together(marks, step, a, b, off); n >= clockMarks && d < c.Then {
+		if d, n := together(marks, step, a, b, off); n >= ClockMarks && d < c.Then {
 			late, c.Then, c.Marks = off, d, n
 		}
 	}
@@ -75,7 +75,7 @@ func Elsewhen(marks []symptom.Mark, step int64, a, b symptom.Channel) Clock {
 
 // Constants of a Clock.
 const (
-	clockMarks = 15   // marks at least
+	ClockMarks = 15   // marks at least
 	clockApart = 15.0 // mm by which they go apart at the same time
 	clockTimes = 5.0  // times as far as at the other
 )
