@@ -299,6 +299,9 @@ func trialRowOf(r *trials.Row) trialRow {
 		if d == nil {
 			return "–"
 		}
+		if d.Worst == d.Median {
+			return trials.Hours(d.Median)
+		}
 		return trials.Hours(d.Median) + ", at most " + trials.Hours(d.Worst)
 	}
 	row := trialRow{Fault: r.Fault, Found: fmt.Sprintf("%d of %d", r.Found, r.Trials), Noted: delay(r.Watch), Alerted: delay(r.Alert),

@@ -88,10 +88,21 @@ func Run(ctx context.Context, o Options) (*trials.Report, error) {
 	if len(faults) == 0 {
 		faults = Ladder(&o.Gauge.Sheet, own.limit)
 	}
-	o.Say(fmt.Sprintf("%s: %d faults at %d times each, %d trials of up to %s", tag, len(faults), len(times), len(faults)*len(times), trials.Days(o.Watch)))
+	each := fmt.Sprintf("at %d times each", len(times))
+	if len(times) == 1 {
+		each = "at one time"
+	}
+	o.Say(fmt.Sprintf("%s: %s %s, watched for up to %s", tag, counted(len(faults), "fault"), each, trials.Days(o.Watch)))
 	attempts, err := runAttempts(ctx, &o, own, faults, times)
 	if err != nil {
 		return nil, err
 	}
 	return newReport(&o, own, faults, times, attempts), nil
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "one " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

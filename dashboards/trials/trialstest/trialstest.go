@@ -60,7 +60,7 @@ func (*Runner) Newest(gauge string) (trials.Run, bool) {
 		r.Report = trialReport()
 		return r, true
 	case "LG-107":
-		r.State, r.Stage, r.Share, r.Ended = trials.Running, "LG-107: 41 faults at 2 times each, 82 trials of up to 30.0 d", 0.43, time.Time{}
+		r.State, r.Stage, r.Share, r.Ended = trials.Running, "LG-107: 41 faults at 2 times each, watched for up to 30.0 d", 0.43, time.Time{}
 		r.Faults = []scenario.Fault{{Gauge: gauge, Kind: scenario.FloatStuck, Part: "LI-107"}}
 		return r, true
 	case "LG-108":
