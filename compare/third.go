@@ -13,7 +13,7 @@ func (g *Gauge) thirds(at int64, st *State, subject, witness symptom.Channel) (m
 	}
 	blamed := st.blamed()
 	for o := range symptom.Channels {
-		if o != subject && o != witness && g.has(o) && blamed&bit(o) == 0 && st.Movement.At[o] != 0 && at-st.Movement.At[o] <= symptom.HeldAfter {
+		if o != subject && o != witness && g.has(o) && blamed&bit(o) == 0 && st.Movement.Knows(o, at) {
 			mask |= bit(o)
 		}
 	}
