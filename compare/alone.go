@@ -91,7 +91,7 @@ const tripElse = 8.0
 // A name stays, or is given, only by what does not rest on how the levels
 // parted: what stood still, or where switches tripped. The set holds what may be
 // there at once.
-func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *parting) {
+func (g *Gauge) unexplained(at int64, e *Episode, l *cause.Ledger, couples []couple, x *parting) {
 	f := &e.Finding
 	ranked := l.RankWithout(x.line)
 	c, by, tag := cause.Name(ranked)
@@ -102,12 +102,14 @@ func (g *Gauge) unexplained(e *Episode, l *cause.Ledger, couples []couple, x *pa
 	case len(set) == 0:
 		set = united(cause.Remaining(l.Rank()), cause.Remaining(ranked))
 	}
-	f.Set, e.Channels, f.RatePerD, f.More = set, blames(l.Bank, set, e.Channels), 0, true
+	f.Set, f.RatePerD, f.More = set, 0, true
 	f.Evidence = append(l.Lines, cause.Evidence{From: unix(x.solution.From), To: unix(x.solution.To), Sentence: x.mixed(l)})
-	e.wish(Name{c, by, tag})
-	if e.givesWay() {
+	e.wish(at, Name{c, by, tag})
+	if g.givesWay(at, e) {
 		f.Cause, f.Suspect, f.Tag = c, by, tag
 	}
+	f.Hold(ranked)
+	e.Channels = blames(l.Bank, f.Set, e.Channels)
 }
 
 // mixed says why one cause is not enough.

@@ -1,6 +1,8 @@
 package compare
 
 import (
+	"math"
+
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/symptom"
 )
@@ -65,11 +67,12 @@ func (g *Gauge) attribute(at int64, st *State, e *Episode) {
 	f := &e.Finding
 	f.Evidence, f.Set = l.Lines, set
 	c, by, tag := cause.Name(ranked)
-	e.rename(Name{c, by, tag}, ranked)
+	g.rename(at, e, Name{c, by, tag}, ranked)
+	f.Hold(ranked)
 	if f.FloatOrFollower() {
 		f.Tag = set[0].Tag
 	}
-	e.Channels = blames(l.Bank, set, e.Channels)
+	e.Channels = blames(l.Bank, f.Set, e.Channels)
 	e.Finding.Symptom = refined(f.Symptom, f.Cause)
 	f.RatePerD = 0
 	for _, p := range g.pairs {
@@ -106,27 +109,55 @@ func gapKind(k symptom.Kind) bool {
 	return false
 }
 
-// kept is the probability below which a name once given is taken back: odds of
-// four to one.
-const kept = 0.8
+// A name is given at odds of Decisive and taken back by its odds smoothed over the
+// newest weighings: what speaks for it comes and goes with the level, and a name
+// that goes with it says nothing to a technician. Another name that leads takes its
+// place after two weighings.
+const (
+	standingSmooth = 1.0 / 6 // of the newest weighing
+	causeLeast     = 4       // weighings in a row that find another cause of the same instrument
+)
+
+// standsAt is down to which odds a name stands, nats: four to one, or even on a
+// well, whose levels part and agree again with every tide.
+func (g *Gauge) standsAt() float64 {
+	if g.sheet.Limits.Gap > 0 {
+		return 0
+	}
+	return math.Log(4)
+}
 
 // rename gives the episode the name the newest weighing wishes: at once where
 // there was none, after two weighings in a row where it is another, and back to
-// none after two that leave the old name less than likely.
-func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
+// none when the old one does not stand any more.
+func (g *Gauge) rename(at int64, e *Episode, wish Name, ranked []cause.Ranked) {
 	f := &e.Finding
-	e.wish(wish)
+	e.wish(at, wish)
+	if f.Suspect == cause.Undecided {
+		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+		e.Standing = cause.Decisive
+		return
+	}
+	e.stand(cause.Share(ranked, f.Suspect, f.Tag))
 	steady := e.Wished >= 2
 	switch {
-	case f.Suspect == cause.Undecided:
-		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
 	case wish.Suspect == f.Suspect && wish.Tag == f.Tag:
-		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || steady) || steady && !cause.Stands(ranked, f.Cause, f.Tag) {
+		settled := e.Wished >= causeLeast
+		if wish.Cause != cause.Unknown && (f.Cause == cause.Unknown || settled) || settled && !cause.Stands(ranked, f.Cause, f.Tag) {
 			f.Cause = wish.Cause
 		}
-	case steady && cause.Share(ranked, f.Suspect, f.Tag) < kept:
+	case steady && (wish.Suspect != cause.Undecided || e.Standing < g.standsAt()):
 		f.Cause, f.Suspect, f.Tag = wish.Cause, wish.Suspect, wish.Tag
+		e.Standing = cause.Decisive
 	}
+}
+
+// stand takes one more weighing into the odds of the name: the probability of all
+// causes of its instrument.
+func (e *Episode) stand(p float64) {
+	odds := math.Log(p / math.Max(1-p, 1e-9))
+	odds = math.Max(-cause.Decisive, math.Min(cause.Decisive, odds))
+	e.Standing += standingSmooth * (odds - e.Standing)
 }
 
 // waysLeast is how many weighings in a row must find more than one thing wrong
@@ -134,16 +165,25 @@ func (e *Episode) rename(wish Name, ranked []cause.Ranked) {
 // again with it.
 const waysLeast = 6
 
-// givesWay reports whether a name that was given makes room for what is wished.
-func (e *Episode) givesWay() bool {
+// A well follows a tide and the weather of a day: what parts its levels beside a
+// fault comes and goes with both, so that weighings within one tide are one.
+const wellWays = 13 * hour
+
+// givesWay reports whether a name that was given, or none, makes room for what is
+// wished.
+func (g *Gauge) givesWay(at int64, e *Episode) bool {
 	f := &e.Finding
-	return e.Wished >= waysLeast || f.Suspect == cause.Undecided && !f.FloatOrFollower()
+	none := f.Suspect == cause.Undecided && !f.FloatOrFollower()
+	if g.sheet.Limits.Gap > 0 {
+		return e.Wished >= waysLeast && (none || at-e.WishedAt >= wellWays)
+	}
+	return none || e.Wished >= waysLeast
 }
 
 // wish counts for how many weighings in a row the same name is wished for.
-func (e *Episode) wish(name Name) {
+func (e *Episode) wish(at int64, name Name) {
 	if name != e.Wish {
-		e.Wish, e.Wished = name, 0
+		e.Wish, e.Wished, e.WishedAt = name, 0, at
 	}
 	e.Wished++
 }

@@ -52,3 +52,14 @@ func (g *Gauge) ChamberAgrees(at int64, st *State) bool { return g.chamberAgrees
 func (g *Gauge) LeftAlone(at int64, st *State, subject, witness symptom.Channel, mm float64) bool {
 	return g.leftAlone(at, st, subject, witness, mm)
 }
+
+// Rename is rename of an alert about levels.
+func (g *Gauge) Rename(at int64, e *Episode, wish Name, ranked []cause.Ranked) {
+	g.rename(at, e, wish, ranked)
+}
+
+// TwoAt wishes for two faults and reports whether the name there is gives way.
+func (g *Gauge) TwoAt(at int64, e *Episode) bool {
+	e.wish(at, Name{Cause: cause.TwoFaults})
+	return g.givesWay(at, e)
+}

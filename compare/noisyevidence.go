@@ -95,7 +95,7 @@ func (g *Gauge) blameNoisy(at int64, st *State, e *Episode) {
 	ranked := l.Rank()
 	f.Evidence, f.Set = l.Lines, cause.Remaining(ranked)
 	name, by, tag := cause.Name(ranked)
-	e.rename(Name{name, by, tag}, ranked)
+	g.rename(at, e, Name{name, by, tag}, ranked)
 }
 
 // quietEvidence enters which other levels keep the scatter they always had. One

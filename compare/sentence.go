@@ -60,7 +60,11 @@ func (g *Gauge) means(f *cause.Finding) string {
 	if f.Cause != cause.Unknown {
 		return cause.Meaning(f.Cause, f.Tag)
 	}
-	names := g.remaining(f.Set)
+	own, others := f.Set, []cause.Ranked(nil)
+	if f.Suspect != cause.Undecided {
+		own, others = f.Own()
+	}
+	names := g.remaining(own)
 	switch {
 	case len(names) == 0:
 		return "The cause is open."
@@ -69,26 +73,28 @@ func (g *Gauge) means(f *cause.Finding) string {
 	}
 	switch {
 	case f.Suspect == cause.Transmitter && f.Tag != "":
-		return fmt.Sprintf("Transmitter %s is suspect: %s.", f.Tag, or(names))
+		return fmt.Sprintf("Transmitter %s is suspect: %s.", f.Tag, or(names)) + g.notRuledOut(others)
 	case f.Suspect != cause.Undecided:
-		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names))
+		return fmt.Sprintf("The %s is suspect: %s.", f.Suspect, or(names)) + g.notRuledOut(others)
 	case f.FloatOrFollower():
 		return fmt.Sprintf("The float or its follower is suspect: %s.", or(names))
 	}
 	return fmt.Sprintf("Not decided yet: %s.", or(names))
 }
 
+// notRuledOut says which causes of other instruments remain beside a name.
+func (g *Gauge) notRuledOut(others []cause.Ranked) string {
+	names := g.remaining(others)
+	if len(names) == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" Not ruled out: %s.", or(names))
+}
+
 // meansMore says what is known where no single cause explains all: the one that
 // is there, or those that may be.
 func (g *Gauge) meansMore(f *cause.Finding) string {
-	var mine, others []cause.Ranked
-	for _, r := range f.Set {
-		if r.Blames(f.Suspect, f.Tag) {
-			mine = append(mine, r)
-		} else {
-			others = append(others, r)
-		}
-	}
+	mine, others := f.Own()
 	switch {
 	case f.Suspect == cause.Undecided && len(others) == 0:
 		return "No single fault explains this; the causes are open."

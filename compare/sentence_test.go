@@ -56,3 +56,23 @@ func TestSomethingMoreIsSaid(t *testing.T) {
 		}
 	}
 }
+
+// A name that stands is said with its own causes; those of others that the newest
+// weighing left are told apart from them.
+func TestNameIsSaidWithItsOwnCauses(t *testing.T) {
+	p := newPlant(t, baseSheet(), 1)
+	span := cause.Ranked{Cause: cause.TransmitterSpan, Suspect: cause.Transmitter, Tag: "LT-101", Probability: .3, Nats: -4}
+	stuck := cause.Ranked{Cause: cause.FloatStuck, Suspect: cause.Float, Tag: "LI-101", Probability: .7}
+	f := cause.Finding{Cause: cause.Unknown, Suspect: cause.Transmitter, Tag: "LT-101", Set: []cause.Ranked{stuck}}
+	f.Hold([]cause.Ranked{stuck, span})
+	if want := []cause.Ranked{stuck, span}; !slices.Equal(f.Set, want) {
+		t.Errorf("the set is %v, want %v", f.Set, want)
+	}
+	if got, want := p.g.Means(&f), "Transmitter LT-101 is suspect: transmitter span wrong or something else. Not ruled out: float stuck."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	before := len(f.Set)
+	if f.Hold([]cause.Ranked{stuck, span}); len(f.Set) != before {
+		t.Errorf("held twice: %v", f.Set)
+	}
+}

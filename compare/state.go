@@ -76,14 +76,16 @@ type State struct {
 type Episode struct {
 	Finding  cause.Finding
 	Group    Group
-	Index    int   // point or signal; 0 for levels
-	Channels uint8 // channels blamed, one bit each; bit symptom.Channels: the chamber
-	Shown    int64 // Unix seconds a sign of the symptom it is called by was last present
-	Active   int64 // Unix seconds a sign of it was last present
-	Weighed  int64 // when its causes were last weighed
-	Wish     Name  // what the newest weighing would call it
-	Wished   int   // weighings in a row it would
-	Revised  int64 // when a change of mind was last reported
+	Index    int     // point or signal; 0 for levels
+	Channels uint8   // channels blamed, one bit each; bit symptom.Channels: the chamber
+	Shown    int64   // Unix seconds a sign of the symptom it is called by was last present
+	Active   int64   // Unix seconds a sign of it was last present
+	Weighed  int64   // when its causes were last weighed
+	Wish     Name    // what the newest weighing would call it
+	Wished   int     // weighings in a row it would
+	WishedAt int64   // since when
+	Standing float64 // odds of the name it has, smoothed over the newest weighings, nats
+	Revised  int64   // when a change of mind was last reported
 	Kinds    []symptom.Kind
 	Keys     []Key // of every sign that joined it
 	Ended    bool  // put right by a maintenance record

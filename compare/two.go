@@ -34,7 +34,7 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 			return true
 		}
 		if beside {
-			g.unexplained(e, l, nil, x)
+			g.unexplained(at, e, l, nil, x)
 		}
 		return beside
 	}
@@ -48,13 +48,13 @@ func (g *Gauge) twoFaults(at int64, st *State, e *Episode, l *cause.Ledger, x *p
 		n++
 	}
 	if single := g.single(st, l, x); n > 0 && !x.solution.Strains(couples[0].fit) && couples[0].nats >= single+cause.Decisive {
-		if e.wish(Name{Cause: cause.TwoFaults}); e.givesWay() {
+		if e.wish(at, Name{Cause: cause.TwoFaults}); g.givesWay(at, e) {
 			g.nameBoth(e, l, couples[:n], single, x)
 		}
 		return true
 	}
 	if !alone {
-		g.unexplained(e, l, couples[:n], x)
+		g.unexplained(at, e, l, couples[:n], x)
 	}
 	return !alone
 }

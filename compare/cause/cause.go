@@ -160,6 +160,33 @@ type Finding struct {
 	Hides      []symptom.Kind  `json:"hides,omitempty"` // symptoms this finding explains
 }
 
+// Own splits the set into the causes of the instrument that is named and those of
+// others.
+func (f *Finding) Own() (own, others []Ranked) {
+	for _, r := range f.Set {
+		if r.Blames(f.Suspect, f.Tag) {
+			own = append(own, r)
+		} else {
+			others = append(others, r)
+		}
+	}
+	return own, others
+}
+
+// Hold adds to the set the likeliest cause of the instrument that is named, where the
+// newest weighing left none: the name stands, and what is said of it holds both.
+func (f *Finding) Hold(ranked []Ranked) {
+	if own, _ := f.Own(); f.Suspect == Undecided || len(own) > 0 {
+		return
+	}
+	for _, r := range ranked {
+		if r.Blames(f.Suspect, f.Tag) {
+			f.Set = append(slices.Clone(f.Set), r)
+			return
+		}
+	}
+}
+
 // Alone makes the cause that is named the only one.
 func (f *Finding) Alone() {
 	f.Set = []Ranked{{Cause: f.Cause, Suspect: f.Suspect, Tag: f.Tag, Probability: 1}}
