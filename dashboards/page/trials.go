@@ -63,7 +63,8 @@ type trialRow struct {
 	Fault, Found, Noted, Alerted string
 	Right, InSet, Outside        int
 	Wrong                        string
-	Bad                          bool // not found every time, or another named
+	Why                          []string // some were not found
+	Bad                          bool     // not found every time, or another named
 }
 
 // trialView is one trial in which the right instrument was not named.
@@ -306,8 +307,11 @@ func trialRowOf(r *trials.Row) trialRow {
 	}
 	row := trialRow{Fault: r.Fault, Found: fmt.Sprintf("%d of %d", r.Found, r.Trials), Noted: delay(r.Watch), Alerted: delay(r.Alert),
 		Right: r.Right, InSet: r.InSet, Outside: r.Outside, Wrong: strconv.Itoa(r.Wrong), Bad: r.Found < r.Trials || r.Wrong > 0}
-	if r.Trials == 0 {
+	switch {
+	case r.Trials == 0:
 		row.Found = "not tried"
+	case r.Found > 0:
+		row.Why = r.Why // of what was never found the sentences say it
 	}
 	if r.Wrong > 0 {
 		row.Wrong += ": " + strings.Join(slices.Sorted(maps.Keys(r.Blamed)), ", ")

@@ -105,7 +105,7 @@ func TestATrialThatCannotBe(t *testing.T) {
 func TestTrialPages(t *testing.T) {
 	mux := tried(t, &trialstest.Runner{}, false)
 	for tag, want := range map[string][]string{
-		"LG-102": {"Asked for: every fault the gauge can have, in sizes around the allowed gap, at 2 times by chance", "<td>2 of 2</td>", "4.2 h, at most 6.3 h", "1: LI-102 (float)", "not tried",
+		"LG-102": {"Asked for: every fault the gauge can have, in sizes around the allowed gap, at 2 times by chance", "<td>2 of 2</td>", "4.2 h, at most 6.3 h", "1: LI-102 (float)", "the gauge says it cannot see a shift while the level rests", "not tried",
 			"Found every time: float-stuck/LI-102, after 6.3 h at most.", "Never found: transmitter-zero/LT-102=7.5mm", "Wrong blame: LI-102 (float) was named for transmitter-zero/LT-102=30mm",
 			"3.0 a year", "open to the end", "no alert within 30.0 d", "Found here is no promise", `<form class="entry"`, "one gauge is tried at a time"},
 		"LG-107": {"float-stuck/LI-107", "41 faults at 2 times each", "43 %", "Cancel", `hx-trigger="every 2s"`},
