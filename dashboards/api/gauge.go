@@ -43,7 +43,7 @@ type Level struct {
 	M     float64 `json:"m" doc:"metres above the lower tap; 0 unless bound is within"`
 	U     float64 `json:"u_m" doc:"standard uncertainty, m"`
 	Basis string  `json:"basis" doc:"the physics it was found by"`
-	Doubt bool    `json:"doubt,omitempty" doc:"an open alert blames the instrument or its chamber, or leaves that open"`
+	Doubt bool    `json:"doubt,omitempty" doc:"an open alert blames the instrument, its chamber or the density it is found with, or leaves that open"`
 }
 
 // Believed is the level in the vessel by an instrument no open alert puts in doubt:
