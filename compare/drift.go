@@ -20,6 +20,9 @@ const (
 	trendLeast    = 5.0  // mm over the window
 	trendStale    = 2    // days without values after which a trend says nothing about now
 	trendSure     = 0.35 // of the slope that the near end of its interval must reach
+	backShare     = 0.5  // of a trend, a step back that ends it
+	backSpreads   = 8.0  // of what the days scatter about it, which that must exceed
+	newestDays    = 2    // that must be back
 	driftTold     = 2    // days in a row that announce a drift
 	trendKept     = 0.5  // of change and score below which an announced drift has ended
 	wanderDays    = 24   // second differences that tell how far a healthy pair wanders
@@ -68,6 +71,10 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
 	d.Now = t.Intercept + t.Slope*x[len(x)-1]
+	if putRight(x[recent:], y[recent:], t.Slope) {
+		d.Yes = 0
+		return
+	}
 	share := trendShare
 	if math.Abs(t.Corrected) >= straightScore {
 		share = straightShare
@@ -86,6 +93,45 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	if d.Yes < driftTold || !d.goesOn(before) {
 		d.Yes = 0
 	}
+}
+
+// putRight reports whether a trend ended in a step back of half of what it had
+// come to, as after a cleaning or with a new reference: what it says is of before.
+// A day by itself may be one of weather, and so may a step within what the days
+// scatter.
+func putRight(x, y []float64, slope float64) bool {
+	if at, height := trendline.Step(x, y); at >= trendDays/2 && height*slope < 0 && math.Abs(height) >= stepBack(x[:at], y[:at], slope) {
+		return true
+	}
+	n := len(x) - newestDays
+	if n < trendDays/2 {
+		return false
+	}
+	t := trendline.Fit(x[:n], y[:n], 1.96)
+	least := stepBack(x[:n], y[:n], t.Slope)
+	for i := n; i < len(x); i++ {
+		if off := y[i] - t.At(x[i]); off*t.Slope > 0 || math.Abs(off) < least {
+			return false
+		}
+	}
+	return true
+}
+
+// stepBack is how far a step behind days of a trend must go to end it.
+func stepBack(x, y []float64, slope float64) float64 {
+	t := trendline.Fit(x, y, 1.96)
+	return math.Max(trendLeast, math.Max(backShare*math.Abs(slope)*(x[len(x)-1]-x[0]), backSpreads*t.Scatter(x, y)))
+}
+
+// againSince reports whether what was put right drifts on as before, by the days
+// since the step.
+func againSince(x, y []float64, slope float64) bool {
+	at, _ := trendline.Step(x, y)
+	if at == 0 || len(x)-at < trendDays {
+		return false
+	}
+	since := trendline.Fit(x[at:], y[at:], 1.96)
+	return since.Slope*slope > 0 && math.Abs(since.Slope) >= backShare*math.Abs(slope)
 }
 
 // goesOn reports whether a drift that was announced is still likely: it does
@@ -172,7 +218,7 @@ func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 		return false
 	}
 	t := trendline.Fit(x, trendline.WithoutSteps(x, y), 1.96)
-	if !g.overMonths(&t, x, ease, varies) || t.Slope*all.Slope < 0 {
+	if !g.overMonths(&t, x, ease, varies) || t.Slope*all.Slope < 0 || putRight(x, y, t.Slope) && !againSince(x, y, t.Slope) {
 		return false
 	}
 	change := t.Slope * (x[len(x)-1] - x[0])

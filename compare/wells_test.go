@@ -126,3 +126,23 @@ func TestClockOfAGapThatComesAndGoes(t *testing.T) {
 		t.Errorf("%+v", open)
 	}
 }
+
+// A pressure sensor that drifted and was cleaned drifts no more: the alert ends
+// within days and is not told again under another name while the trend of the last
+// weeks still shows what was before.
+func TestCleaningEndsADrift(t *testing.T) {
+	trial := wellTrial(t, "transmitter-drift -40 mm/month at PRS-901", 2)
+	const drifts = 55 * 24 * time.Hour
+	trial.Options.Faults[0].For = drifts
+	open := play(t, trial, trial.Onset+drifts-time.Hour)
+	if len(open) == 0 || open[0].Cause != cause.TransmitterDrift || open[0].Tag != "PRS-901" {
+		t.Fatalf("before the cleaning: %+v", open)
+	}
+	for _, days := range []time.Duration{5, 8} {
+		for _, f := range play(t, trial, trial.Onset+drifts+days*24*time.Hour) {
+			if f.Suspect != cause.Signal {
+				t.Errorf("%d days after the cleaning: %s", days, f.Sentence)
+			}
+		}
+	}
+}

@@ -20,8 +20,8 @@ const (
 // height.
 func WithoutSteps(x, y []float64) []float64 {
 	for range stepsMost {
-		at, height := step(y)
-		if at == 0 || !better(x, y, at) {
+		at, height := Step(x, y)
+		if at == 0 {
 			break
 		}
 		y = slices.Clone(y)
@@ -30,6 +30,15 @@ func WithoutSteps(x, y []float64) []float64 {
 		}
 	}
 	return y
+}
+
+// Step returns where the largest step of the values is, and how high, where it
+// explains the values around it better than a line; else a place of 0.
+func Step(x, y []float64) (place int, height float64) {
+	if place, height = step(y); place == 0 || !better(x, y, place) {
+		return 0, 0
+	}
+	return place, height
 }
 
 // step finds the place where two medians instead of one bring the most, among

@@ -66,6 +66,19 @@ func Fit(x, y []float64, z float64) Trend {
 	return t
 }
 
+// At is the fitted line at x.
+func (t *Trend) At(x float64) float64 { return t.Intercept + t.Slope*x }
+
+// Scatter is the median distance of values from the line.
+func (t *Trend) Scatter(x, y []float64) float64 {
+	off := make([]float64, len(x))
+	for i := range off {
+		off[i] = math.Abs(y[i] - t.At(x[i]))
+	}
+	slices.Sort(off)
+	return median(off)
+}
+
 // Kendall returns the Mann–Kendall statistic Σ sign(y_j - y_i), i < j.
 func Kendall(y []float64) (s float64) {
 	for i := range y {
