@@ -203,7 +203,9 @@ func (s *station) health(h *dashboards.Health, o stationOptions) {
 	}
 	if s.forward != nil {
 		st := s.forward.Status()
-		h.Forward = &dashboards.ForwardHealth{To: s.config.Influx.URL, Behind: st.Lag, Trouble: st.Trouble}
+		h.Forward = &dashboards.ForwardHealth{
+			To: s.config.Influx.URL + ", bucket " + s.config.Influx.Bucket, Behind: st.Lag, Since: st.Since, Waiting: st.Waiting, Trouble: st.Trouble,
+		}
 	}
 }
 

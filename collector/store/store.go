@@ -183,7 +183,7 @@ type Feed interface {
 	SetCursor(ctx context.Context, name string, c Cursor) error
 	// Waiting returns the time of the oldest scan after a cursor; the zero
 	// time when there is none.
-	Waiting(ctx context.Context, after Cursor) (time.Time, error)
+	Waiting(ctx context.Context, after Cursor) (oldest time.Time, rows int64, err error)
 }
 
 // Parcel is a message that has to reach the outside, such as the call of a web

@@ -89,13 +89,21 @@ func (p *Pages) serviceLines(h plant.Health, now time.Time) []serviceLine {
 		lines = append(lines, p.encryptionLine(e))
 	}
 	if f := h.Forward; f != nil {
-		line := serviceLine{Name: "Copy to " + f.To, Value: times.Span(f.Behind) + " behind", Bad: f.Trouble != "", Note: f.Trouble}
-		if f.Behind == 0 {
-			line.Value = "up to date"
-		}
-		lines = append(lines, line)
+		lines = append(lines, p.forwardLine(f))
 	}
 	return lines
+}
+
+// forwardLine says how much waits for the central store, since when and why.
+func (p *Pages) forwardLine(f *plant.ForwardHealth) serviceLine {
+	line := serviceLine{Name: "Copy to " + f.To, Value: "up to date", Bad: f.Trouble != "", Note: f.Trouble}
+	if f.Behind > 0 {
+		line.Value = times.Span(f.Behind) + " behind"
+	}
+	if f.Waiting > 0 && f.Trouble != "" {
+		line.Note = fmt.Sprintf("about %d scans wait since %s and are sent once it goes on. %s", f.Waiting, p.Zone.Full(f.Since), f.Trouble)
+	}
+	return line
 }
 
 func (p *Pages) encryptionLine(e *plant.Encryption) serviceLine {

@@ -248,5 +248,7 @@ type Encryption struct {
 type ForwardHealth struct {
 	To      string
 	Behind  time.Duration
+	Since   time.Time // of the oldest value not sent; zero when all are
+	Waiting int64     // about how many scans are not sent
 	Trouble string
 }

@@ -175,20 +175,23 @@ func (db *DB) wholeScan(s sample, layoutID int64, raw []byte) (store.Scan, error
 	return scan, nil
 }
 
-// Waiting returns the time of the oldest change after a cursor, zero when
-// there is none.
-func (db *DB) Waiting(ctx context.Context, after store.Cursor) (time.Time, error) {
+// Waiting returns the time of the oldest change after a cursor, zero when there
+// is none, and about how many rows of at most partValues values wait.
+func (db *DB) Waiting(ctx context.Context, after store.Cursor) (oldest time.Time, rows int64, err error) {
+	db.mu.Lock()
+	rows = db.seq - max(after.Seq, after.Archived)
+	db.mu.Unlock()
 	db.sealed.gate.RLock()
 	defer db.sealed.gate.RUnlock()
 	if after.Day != 0 || db.startArchived(&after) {
-		return time.UnixMicro(after.Day * dayMicros).UTC(), nil
+		return time.UnixMicro(after.Day * dayMicros).UTC(), rows, nil
 	}
 	var at int64
-	err := db.read.QueryRowContext(ctx, `SELECT t FROM scan WHERE seq > ? ORDER BY seq LIMIT 1`, after.Seq).Scan(&at)
+	err = db.read.QueryRowContext(ctx, `SELECT t FROM scan WHERE seq > ? ORDER BY seq LIMIT 1`, after.Seq).Scan(&at)
 	if errors.Is(err, sql.ErrNoRows) {
-		return time.Time{}, nil
+		return time.Time{}, 0, nil
 	}
-	return time.UnixMicro(at).UTC(), fail("read changes", err)
+	return time.UnixMicro(at).UTC(), rows, fail("read changes", err)
 }
 
 // Follower is how far a reader of all changes has come.

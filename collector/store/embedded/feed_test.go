@@ -80,7 +80,7 @@ func TestFollowerHearsEverything(t *testing.T) {
 			}
 			p.follow("central", h)
 			p.checkHeard(h)
-			if at, err := p.Waiting(t.Context(), mustCursor(t, p, "central")); err != nil || !at.IsZero() {
+			if at, rows, err := p.Waiting(t.Context(), mustCursor(t, p, "central")); err != nil || !at.IsZero() || rows != 0 {
 				t.Errorf("scans of %s wait, error %v; want none", at, err)
 			}
 		})
@@ -100,7 +100,7 @@ func TestNewFollowerStartsInTheArchive(t *testing.T) {
 	p := newPlant(t, 3, Options{})
 	p.run(50*time.Hour, 20*time.Minute)
 	p.upkeep()
-	if at, err := p.Waiting(t.Context(), store.Cursor{}); err != nil || !at.Equal(storetest.Start.Truncate(24*time.Hour)) {
+	if at, rows, err := p.Waiting(t.Context(), store.Cursor{}); err != nil || rows == 0 || !at.Equal(storetest.Start.Truncate(24*time.Hour)) {
 		t.Errorf("oldest waiting %s, error %v; want the first day", at, err)
 	}
 	h := heard{}

@@ -265,6 +265,32 @@ func TestRefusedLinesAreSetAsideAlone(t *testing.T) {
 	}
 }
 
+// TestASilentServerIsSaid: a server that takes connections and never answers is
+// named as one, with how much waits and since when; then all arrives once.
+func TestASilentServerIsSaid(t *testing.T) {
+	db, ids := openLocal(t)
+	server := newFakeServer(t)
+	silent := true
+	server.trouble = func(_ int, _ http.ResponseWriter, _ func()) bool {
+		if silent {
+			server.mu.Unlock()
+			time.Sleep(100 * time.Millisecond)
+			server.mu.Lock()
+		}
+		return silent
+	}
+	fill(t, db, ids, 0, 3)
+	f := forward(t, db, server.URL, func(o *influx.ForwardOptions) { o.Timeout = 30 * time.Millisecond })
+	eventually(t, "an explanation", func() bool { return strings.Contains(f.Status().Trouble, "gives no answer within 30ms") })
+	if s := f.Status(); s.Waiting != 3 || s.Since.IsZero() {
+		t.Errorf("%d scans wait since %s, want 3", s.Waiting, s.Since)
+	}
+	server.mu.Lock()
+	silent = false
+	server.mu.Unlock()
+	eventually(t, "all samples once it answers", func() bool { return server.samples() == 30 && f.Status().Trouble == "" && f.Status().Waiting == 0 })
+}
+
 func TestMissingBucketWaitsAndSaysWhy(t *testing.T) {
 	db, ids := openLocal(t)
 	server := newFakeServer(t)

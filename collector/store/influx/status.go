@@ -2,6 +2,8 @@ package influx
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"math/rand/v2"
 	"time"
 
@@ -11,6 +13,8 @@ import (
 // Status is what a forwarder is doing.
 type Status struct {
 	Lag      time.Duration // age of the oldest value not sent; 0 when all are
+	Since    time.Time     // of that value; zero when all are sent
+	Waiting  int64         // about how many scans are not sent
 	Sent     uint64        // lines acknowledged since the start
 	Rejected uint64        // values refused for good since the start
 	Trouble  string        // why it does not send, empty when it does
@@ -41,6 +45,8 @@ func (f *Forwarder) backOff(err error, wait time.Duration) time.Duration {
 	text := err.Error()
 	if kind == setup {
 		text = explain(err)
+	} else if timedOut(err) {
+		text = fmt.Sprintf("the server gives no answer within %s (influx.timeout): %s", f.o.Timeout, err)
 	}
 	before := f.Status().Trouble
 	f.note(func(s *Status) { s.Trouble = text })
@@ -48,6 +54,13 @@ func (f *Forwarder) backOff(err error, wait time.Duration) time.Duration {
 		f.o.Logger.Warn("forwarding waits", "to", f.o.Server.String(), "err", text)
 	}
 	return max(asked, wait/2+rand.N(wait/2+1))
+}
+
+// timedOut reports whether nobody answered in time, as when a server takes
+// connections and is stuck.
+func timedOut(err error) bool {
+	var slow interface{ Timeout() bool }
+	return errors.As(err, &slow) && slow.Timeout()
 }
 
 func (f *Forwarder) settled() {
@@ -60,12 +73,12 @@ func (f *Forwarder) settled() {
 }
 
 func (f *Forwarder) findOldest(ctx context.Context, c store.Cursor) error {
-	oldest, err := f.feed.Waiting(ctx, c)
+	oldest, rows, err := f.feed.Waiting(ctx, c)
 	if err != nil {
 		return err
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.oldest = oldest
+	f.oldest, f.status.Since, f.status.Waiting = oldest, oldest, rows
 	return nil
 }
