@@ -77,7 +77,7 @@ func Routes(mux humago.Mux, o Options) *huma.OpenAPI {
 	register(a, "get-blind-spots", "/gauges/{tag}/blind", "What the instruments of a gauge cannot see", s.blind)
 	register(a, "get-drawing", "/gauges/{tag}/drawing", "The chamber to scale, drawn with characters", s.drawing)
 	register(a, "get-trend", "/gauges/{tag}/trend", "History of a gauge in shared buckets with least, greatest and mean value", s.trend)
-	register(a, "list-findings", "/findings", "Findings that changed in a period, newest version of each", s.findings)
+	register(a, "list-findings", "/findings", "Findings that changed in a period, each as it is told now", s.findings)
 	register(a, "list-alerts", "/alerts", "Alerts that are open", s.openAlerts)
 	register(a, "get-health", "/health", "How the service itself is", s.health)
 	s.desk(a)

@@ -93,12 +93,20 @@ func (s *service) findings(ctx context.Context, in *findingsInput) (*body[[]caus
 	if err != nil {
 		return nil, err
 	}
-	docs, err := s.Store.Documents(ctx, store.Query{Kind: "finding", Gauge: in.Gauge, From: from, To: to, Latest: true, Newest: true, Limit: in.Limit})
+	docs, err := s.Store.Documents(ctx, store.Query{Kind: findingKind, Gauge: in.Gauge, From: from, Latest: true, Newest: true})
 	if err != nil {
 		return nil, huma.Error500InternalServerError("history could not be read", err)
 	}
 	out := &body[[]cause.Finding]{Body: []cause.Finding{}}
 	for _, d := range docs {
+		if len(out.Body) == in.Limit {
+			break
+		}
+		if changed, err := s.changed(ctx, &d, from, to); err != nil {
+			return nil, huma.Error500InternalServerError("history could not be read", err)
+		} else if !changed {
+			continue
+		}
 		var f cause.Finding
 		if err := json.Unmarshal(d.Body, &f); err != nil {
 			return nil, huma.Error500InternalServerError(fmt.Sprintf("finding %s is damaged", d.ID), err)
@@ -106,6 +114,21 @@ func (s *service) findings(ctx context.Context, in *findingsInput) (*body[[]caus
 		out.Body = append(out.Body, f)
 	}
 	return out, nil
+}
+
+const findingKind = "finding"
+
+// changed reports whether a finding changed within a period, given its newest
+// version, which may be of a later time.
+func (s *service) changed(ctx context.Context, newest *store.Document, from, to time.Time) (bool, error) {
+	if newest.Time.Before(to) {
+		return true, nil
+	}
+	if newest.Replaces == 0 {
+		return false, nil // began after the period
+	}
+	versions, err := s.Store.Documents(ctx, store.Query{Kind: findingKind, ID: newest.ID, From: from, To: to, Limit: 1})
+	return len(versions) > 0, err
 }
 
 func (s *service) openAlerts(ctx context.Context, _ *struct{}) (*body[[]plant.Alert], error) {
