@@ -1,8 +1,8 @@
 package compare
 
 import (
-	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"bridlewatch/compare/cause"
@@ -24,12 +24,15 @@ type Belief struct {
 	Level   level.Level // in the vessel; it may be at or beyond a tap
 	Without []string    // where none can be believed, what is the matter with each of the others
 	Apart   []string    // others that are not in doubt and disagree with it just now
-	Blames  string      // what the alert says of the one in doubt, with %s for its time
+	Blames  string      // what the alert says of the one in doubt, with RaisedAt for its time
 }
+
+// RaisedAt stands in Belief.Blames for the time of the alert.
+const RaisedAt = "{raised}"
 
 // Why says which instrument is in doubt and by which alert. clock writes a time.
 func (b *Belief) Why(clock func(time.Time) string) string {
-	return fmt.Sprintf(b.Blames, clock(b.Raised))
+	return strings.Replace(b.Blames, RaisedAt, clock(b.Raised), 1)
 }
 
 // Believe makes the level in the vessel of an instrument that no open alert puts
@@ -99,13 +102,13 @@ func anythingElse(f *cause.Finding) string {
 func (g *Gauge) blame(f *cause.Finding, c symptom.Channel) string {
 	switch {
 	case f.Suspect == cause.Chamber:
-		return "the chamber is blamed by the alert of %s"
+		return "the chamber is blamed by the alert of " + RaisedAt
 	case f.Suspect == cause.Density:
-		return "the density is blamed by the alert of %s"
+		return "the density is blamed by the alert of " + RaisedAt
 	case f.Suspect != cause.Undecided && f.Tag == g.tag(c) || f.FloatOrFollower():
-		return g.instrument(c) + " is blamed by the alert of %s"
+		return g.instrument(c) + " is blamed by the alert of " + RaisedAt
 	}
-	return "the alert of %s does not rule out that " + g.instrument(c) + " is wrong"
+	return "the alert of " + RaisedAt + " does not rule out that " + g.instrument(c) + " is wrong"
 }
 
 // watched reports whether a finding that is no alert yet names the instrument.

@@ -49,7 +49,7 @@ func TestDrumLevelStandsBesideTheGaugeGlass(t *testing.T) {
 		}
 	}
 	g.Belief = &compare.Belief{By: "radar LT-1", Level: planttest.Level(0.391, 0.004, level.ByTimeFlight, level.TransmitterDevice), Raised: planttest.Now.Add(-time.Hour),
-		Blames: "float LI-1 is blamed by the alert of %s"}
+		Blames: "float LI-1 is blamed by the alert of " + compare.RaisedAt}
 	if rows := pages.besideGlass(g, units.Metric); len(rows) != 3 || plain(rows[0]).Value != "500 ± 10 mm" || plain(rows[1]).Value != "391.0 ± 8.0 mm" || !strings.HasPrefix(rows[1].Note, "from radar LT-1: float LI-1 is blamed") {
 		t.Errorf("with another to believe: %q", rows)
 	}
@@ -73,7 +73,7 @@ func plain(c condition) condition {
 // one in doubt stays where it was; where none is left it says why.
 func TestThePageSaysWhichLevelToBelieve(t *testing.T) {
 	stuck, alone := planttest.StuckFloat("LG-102"), planttest.StuckFloat("LG-103")
-	alone.Belief = &compare.Belief{Doubted: "float LI-103", Blames: "float LI-103 is blamed by the alert of %s", Raised: planttest.Now, Without: []string{"radar LT-103 has no level: too old"}}
+	alone.Belief = &compare.Belief{Doubted: "float LI-103", Blames: "float LI-103 is blamed by the alert of " + compare.RaisedAt, Raised: planttest.Now, Without: []string{"radar LT-103 has no level: too old"}}
 	beyond := planttest.StuckFloat("LG-104")
 	beyond.Result.Measurement.InVessel = level.Level{Bound: level.BelowLowerTap}
 	_, mux := newPages(t, planttest.New(stuck, alone, beyond, planttest.Healthy("LG-105")), planttest.NewMemory())

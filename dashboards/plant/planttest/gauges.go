@@ -123,7 +123,7 @@ func StuckFloat(tag string) plant.GaugeView {
 		}},
 	}
 	g.Belief = &compare.Belief{Doubted: "float LI-" + n, Alert: tag + "/1", Raised: since.Add(25 * time.Minute), By: "radar LT-" + n, Tag: "LT-" + n,
-		Level: Level(0.808, 0.009, level.ByTimeFlight, level.TransmitterDevice), Blames: "float LI-" + n + " is blamed by the alert of %s"}
+		Level: Level(0.808, 0.009, level.ByTimeFlight, level.TransmitterDevice), Blames: "float LI-" + n + " is blamed by the alert of " + compare.RaisedAt}
 	return g
 }
 
