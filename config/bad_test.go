@@ -737,6 +737,9 @@ var bad = map[string][]string{
 		`6:103: gauges[LG-102].float.signal.address: is missing: the first register or bit, counted from 0`,
 		`6:117: gauges[LG-102].float.signal.adress: unknown key "adress"; did you mean "address"?`,
 	},
+	"unknown-key-of-another-group": {
+		`3:5: gauges[LG-102].specific_gravity: unknown key "specific_gravity"; it belongs under data_sheet`,
+	},
 	"unknown-protocol": {
 		`3:15: sources[a].protocol: "modbus" is not one of modbus-tcp, modbus-rtu, modbus-rtu-over-tcp, opc-ua, mqtt, sparkplug-b, csv-folder, history`,
 	},

@@ -120,11 +120,25 @@ func reportUnknown[T any](d *decoder, n *node, keys []key[T]) {
 			names[i] = keys[i].name
 		}
 		hint := didYouMean(f.name, names)
+		if groups := groupsWith(f.name, keys); len(groups) > 0 {
+			hint = "; it belongs under " + orList(groups)
+		}
 		if strings.Trim(f.name, "0123456789") == "" {
 			hint = "; a number is written with a decimal point"
 		}
 		d.report(f.place, "unknown key %q%s", f.name, hint)
 	}
+}
+
+// groupsWith lists the groups of a group in which a key stands: one level too
+// high is the usual slip.
+func groupsWith[T any](name string, keys []key[T]) (groups []string) {
+	for _, k := range keys {
+		if k.group != nil && slices.ContainsFunc(k.group.entries, func(e entry) bool { return e.name == name }) {
+			groups = append(groups, k.name)
+		}
+	}
+	return groups
 }
 
 func keyPlace(n *node, name string) Place {

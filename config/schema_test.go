@@ -104,6 +104,6 @@ var markedByEditor = []string{
 	"not-a-number", "not-a-word", "not-true-or-false", "number-out-of-range", "quiet-without-reason",
 	"route-key-missing", "route-key-of-other-kind", "route-literal-secret", "secret-of-unknown-kind",
 	"several-at-once", "source-without-name", "timestamp-column-separator", "transmitter-key-missing",
-	"transmitter-key-of-other-principle", "unknown-group", "unknown-key", "unknown-key-in-signal",
+	"transmitter-key-of-other-principle", "unknown-group", "unknown-key", "unknown-key-in-signal", "unknown-key-of-another-group",
 	"unknown-protocol", "unknown-unit-set", "user-role", "value-for-group", "value-for-list", "yaml-tag",
 }

@@ -1,7 +1,9 @@
 package embedded
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -18,6 +20,9 @@ func lockDir(dir string) (*flock.Flock, error) {
 	path := filepath.Join(dir, "lock")
 	l := flock.New(path, flock.SetPermissions(0o600))
 	ok, err := l.TryLock()
+	if errors.Is(err, fs.ErrPermission) {
+		return nil, fmt.Errorf("lock %s: %w; give the directory and all that is in it to the user the service runs as, or name another one", path, err)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("lock %s: %w", path, err)
 	}
