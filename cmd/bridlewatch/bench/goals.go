@@ -3,6 +3,8 @@ package bench
 import (
 	"slices"
 	"strings"
+
+	"bridlewatch/compare/scenario"
 )
 
 // Goal is what is asked of the comparison in one regard, and what this run
@@ -70,7 +72,7 @@ func (r *Report) goals(whole bool) (list []Goal) {
 
 // falseMost are the most false alerts per gauge-year that may remain possible,
 // by class of service.
-var falseMost = map[string]float64{"benign": 0.01, "harsh": 0.05, "foam": 0.05}
+var falseMost = map[string]float64{scenario.Benign().Name: 0.01, scenario.Harsh().Name: 0.05, scenario.Foaming().Name: 0.05}
 
 // What is asked of naming: right when decided, decided, covered by the set; with
 // a level on the vessel and without, 0: not asked.
