@@ -26,6 +26,8 @@ chromium:chromium
 pdftotext:poppler-utils
 argon2:argon2
 strace:strace
+systemd-analyze:systemd
+/usr/share/doc/python3-seccomp:python3-seccomp
 /usr/sbin/nats-server:nats-server
 /usr/sbin/mosquitto:mosquitto
 /usr/bin/mosquitto_pub:mosquitto-clients
