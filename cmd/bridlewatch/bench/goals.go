@@ -105,10 +105,10 @@ var asked = []ask{
 	{what: "float heavier 12 mm a month, alert, nine in ten", cells: []string{"float-heavier 12 mm/month"}, figure: alertDaysP90, limit: 18, unit: "d", slow: true},
 	{what: "float heavier 12 mm a month, warning before 25 mm, nine in ten", cells: []string{"float-heavier 12 mm/month"}, figure: warningP90, limit: 35, unit: "d", atLeast: true, slow: true},
 	{what: "float stuck, alert, nine in ten", cells: []string{"float-stuck"}, figure: alertP90, limit: 24, unit: "h"},
-	{what: "float stuck, moves of the level, median", cells: []string{"float-stuck"}, figure: movesMedian, limit: 3},
+	{what: "float stuck, moves of the level, nine in ten", cells: []string{"float-stuck"}, figure: movesP90, limit: 3},
 	{what: "float sunk, alert, nine in ten", cells: []string{"float-sunk"}, figure: alertMinutesP90, limit: 5, unit: "min"},
-	{what: "switch failed, crossings, median", cells: []string{"point-failed"}, figure: crossingsMedian, limit: 2},
-	{what: "switch shifted 15 mm, crossings, nine in ten", cells: []string{"point-shifted 15 mm"}, figure: crossingsP90, limit: 10},
+	{what: "switch failed, passes of it, of which it misses every other, median", cells: []string{"point-failed"}, figure: passesMedian, limit: 4},
+	{what: "switch shifted 15 mm, passes of it, nine in ten", cells: []string{"point-shifted 15 mm"}, figure: passesP90, limit: 10},
 	{what: "connection plugged, alert, nine in ten", cells: []string{"lower-plugged", "upper-plugged"}, figure: alertP90, limit: 48, unit: "h", vessel: true},
 	{what: "noise lost, found", cells: []string{"transmitter-noise-lost"}, figure: detected, limit: 0.99, atLeast: true},
 }
@@ -161,9 +161,9 @@ var (
 	alertMinutesP90 = figure(0.9, func(o *outcome) float64 { return o.alert.Minutes() })
 	alertDaysP90    = figure(0.9, func(o *outcome) float64 { return o.alert.Hours() / 24 })
 	watchMedian     = figure(0.5, func(o *outcome) float64 { return o.watch.Minutes() })
-	movesMedian     = figure(0.5, func(o *outcome) float64 { return float64(o.moves) })
-	crossingsMedian = figure(0.5, func(o *outcome) float64 { return float64(o.crosses) })
-	crossingsP90    = figure(0.9, func(o *outcome) float64 { return float64(o.crosses) })
+	movesP90        = figure(0.9, func(o *outcome) float64 { return float64(o.moves) })
+	passesMedian    = figure(0.5, func(o *outcome) float64 { return float64(o.passes) })
+	passesP90       = figure(0.9, func(o *outcome) float64 { return float64(o.passes) })
 )
 
 // warningP90 is how long before its error reaches 25 mm a drift is announced,

@@ -28,6 +28,7 @@ type outcome struct {
 	warning        float64 // drifts: days from the alert until the error is 25 mm
 	varies         float64 // how far the liquid may move a healthy gap of float and transmitter within weeks, mm, at the onset; 0: no gap
 	moves, crosses int     // excitation until the alert
+	passes         int     // of the faulty point by the level until the alert
 	exercised      bool    // the fault could show: a faulty point was passed often enough, and the gauge did not say it is blind to it
 	judged         [len(judgedAfter)]judgement
 	baselines      []time.Duration // by baseline and threshold, negative: never
@@ -189,7 +190,7 @@ func (r *runner) raise(since time.Duration, faulty bool, f *cause.Finding) {
 		Value: f.Value.Millimetres(), Budget: f.Budget.Millimetres(), false_: !faulty,
 	})
 	if told := r.out.alerts[len(r.out.alerts)-1].told(r.trial); faulty && r.out.alert < 0 && (!told || r.faults[0].Kind == scenario.SignalLost) {
-		r.out.alert = since - r.trial.Onset
+		r.out.alert, r.out.passes = since-r.trial.Onset, r.passes
 		if fault := r.faults[0]; isDrift(fault.Kind) {
 			r.out.warning = 25e-3/fault.Size/86400 - r.out.alert.Hours()/24
 		}
