@@ -33,3 +33,7 @@ type Counters struct {
 type Counted interface {
 	Counters() Counters
 }
+
+// ClockSet is before the first version of this program: a clock that says less was
+// never set.
+var ClockSet = time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)

@@ -2,10 +2,8 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"sync/atomic"
-	"syscall"
 	"time"
 
 	"bridlewatch/collector/store"
@@ -32,7 +30,7 @@ type shortage struct {
 
 // without passes every error on but that of a full disk, which it books.
 func (s *station) without(what string, err error) error {
-	if err == nil || s.turn != nil || !errors.Is(err, store.ErrFull) && !errors.Is(err, syscall.ENOSPC) && !errors.Is(err, syscall.EDQUOT) {
+	if err == nil || s.turn != nil || !store.NoRoom(err) {
 		return err
 	}
 	s.log.Error("no space left on the disk: the service goes on without "+what+" until there is room", "dir", s.dir, "error", err)

@@ -13,9 +13,10 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"syscall"
 	"time"
 
+	"bridlewatch/collector"
+	"bridlewatch/collector/store"
 	"bridlewatch/collector/store/replacement"
 )
 
@@ -30,10 +31,6 @@ type Identity struct {
 // validity is long because renewing means approving the new certificate at
 // every server.
 const validity = 10 * 365 * 24 * time.Hour
-
-// neverSet is before the first version of this program. A certificate from then
-// was made before the clock of the box was set, and no server takes it.
-var neverSet = time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // LoadOrMakeIdentity reads the application certificate below dir, or makes a
 // self-signed one there (RSA 2048, OPC 10000-6, 6.2.2) when there is none. On a
@@ -54,7 +51,7 @@ func LoadOrMakeIdentity(dir, host string, now time.Time) (*Identity, error) {
 	if len(cert.URIs) == 0 {
 		return nil, fmt.Errorf("application certificate %s has no URI name; remove it and its key to have a new one made", certFile)
 	}
-	if cert.NotBefore.Before(neverSet) && cert.NotAfter.Before(now) {
+	if cert.NotBefore.Before(collector.ClockSet) && cert.NotAfter.Before(now) { // made before the clock was set; no server takes it
 		return makeIdentity(dir, certFile, keyFile, host, now)
 	}
 	key, err := readKey(keyFile)
@@ -142,7 +139,7 @@ func makeIdentity(dir, certFile, keyFile, host string, now time.Time) (*Identity
 	}
 	id := &Identity{URI: uri.String(), Certificate: der, Key: key, NotAfter: tmpl.NotAfter}
 	err = keepIdentity(dir, certFile, der, keyFile, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: pkcs8}))
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+	if store.NoRoom(err) {
 		return id, nil // of this run: servers that ask for no certificate of ours are read all the same
 	}
 	return id, err

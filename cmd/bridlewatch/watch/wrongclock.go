@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"bridlewatch/collector"
 	"bridlewatch/collector/store/replacement"
 )
 
@@ -30,10 +31,6 @@ const (
 	asideFor  = 7 * 24 * time.Hour
 	mostAside = 3
 )
-
-// notSet is before the first version of this program: a clock that says so was
-// never set.
-var notSet = time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // ClockWasSet reports whether the clock was set between two scans by so much
 // that the detectors' state must be chosen anew.
@@ -69,7 +66,7 @@ func readState(file string) stateOfTime {
 // fits reports whether a state may go on at a time: it is of before, and not of a
 // clock that was never set when this one is.
 func (s *stateOfTime) fits(now time.Time) bool {
-	return !s.last.IsZero() && !s.last.After(now.Add(stepBack)) && (now.Before(notSet) || s.last.After(notSet))
+	return !s.last.IsZero() && !s.last.After(now.Add(stepBack)) && (now.Before(collector.ClockSet) || s.last.After(collector.ClockSet))
 }
 
 // ChooseState puts in force, before a watch is made, the state of the detectors
@@ -97,7 +94,7 @@ func ChooseState(dataDir string, now time.Time, log *slog.Logger) (did string, e
 	case best != nil:
 		did = fmt.Sprintf("The clock of this box was wrong, at %s: what was learned then is put aside, and what was known until %s is in force again.", was, best.last.UTC().Format(when))
 		err = os.Rename(best.file, force.file)
-	case force.last.Before(notSet):
+	case force.last.Before(collector.ClockSet):
 		did = fmt.Sprintf("The clock of this box was not set until now: what was learned at %s is dropped.", was)
 		err = os.Remove(force.file)
 	default:
@@ -130,7 +127,7 @@ func statesAside(force stateOfTime, now time.Time) (aside []stateOfTime, err err
 			aside = slices.Delete(aside, i, i+1)
 		}
 	}
-	if force.last.Before(notSet) {
+	if force.last.Before(collector.ClockSet) {
 		return aside, nil
 	}
 	return aside, copyAside(force.file, fmt.Sprintf("%s.aside-%d", force.file, force.last.Unix()), now)

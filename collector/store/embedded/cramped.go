@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"syscall"
 
 	"github.com/gofrs/flock"
 
@@ -36,19 +35,15 @@ const memoryPages = 4096
 func HasRoom(dir string) bool {
 	file := filepath.Join(dir, "room")
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return !noRoom(err)
+		return !store.NoRoom(err)
 	}
 	f, err := os.OpenFile(file, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
 	if err != nil {
-		return !noRoom(err)
+		return !store.NoRoom(err)
 	}
 	_, err = f.Write(make([]byte, roomForWork))
 	err = errors.Join(err, f.Sync(), f.Close(), os.Remove(file))
-	return !noRoom(err)
-}
-
-func noRoom(err error) bool {
-	return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT)
+	return !store.NoRoom(err)
 }
 
 // openCramped opens what a full disk lets be opened; full is why the usual way
@@ -193,13 +188,13 @@ func (db *DB) pourScans(ctx context.Context, to store.Store) (n int, err error) 
 // and unlocked: nothing is written then.
 func openDir(dir string, cramped bool) (l *flock.Flock, err error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		if cramped && noRoom(err) {
+		if cramped && store.NoRoom(err) {
 			return nil, nil
 		}
 		return nil, fmt.Errorf("%w; make it, and give it to the user the service runs as, or name another one", err)
 	}
 	l, err = lockDir(dir)
-	if err != nil && cramped && noRoom(err) {
+	if err != nil && cramped && store.NoRoom(err) {
 		return nil, nil
 	}
 	return l, err

@@ -3,7 +3,6 @@ package embedded
 import (
 	"errors"
 	"fmt"
-	"syscall"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -24,7 +23,7 @@ func fail(doing string, err error) error {
 }
 
 func kindOf(err error) error {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+	if store.NoRoom(err) {
 		return store.ErrFull
 	}
 	var se *sqlite.Error
