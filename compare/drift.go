@@ -70,7 +70,7 @@ func (g *Gauge) drift(at int64, p gauge.Pair, st *State) {
 	t, before := trendline.Fit(x[recent:], y[recent:], 1.96), d.Rate
 	d.Rate, d.Low, d.High, d.Score = t.Slope, t.Low, t.High, t.Corrected
 	d.Change = t.Slope * (x[len(x)-1] - x[recent])
-	d.Now = t.Intercept + t.Slope*x[len(x)-1]
+	d.Now = t.At(x[len(x)-1])
 	if putRight(x[recent:], y[recent:], t.Slope) {
 		d.Yes = 0
 		return
@@ -223,7 +223,7 @@ func (g *Gauge) creepsFor(d *Drift, x, y []float64, varies float64) bool {
 	}
 	change := t.Slope * (x[len(x)-1] - x[0])
 	d.Rate, d.Low, d.High, d.Score, d.Change = t.Slope, t.Low, t.High, t.Corrected, change
-	d.Now = t.Intercept + t.Slope*x[len(x)-1]
+	d.Now = t.At(x[len(x)-1])
 	return true
 }
 

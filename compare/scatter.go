@@ -1,10 +1,9 @@
 package compare
 
 import (
-	"slices"
-
 	"fmt"
 	"math"
+	"slices"
 
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/gauge"

@@ -162,7 +162,7 @@ func at(sorted []float64, position float64) float64 {
 // the limit in its direction, with the earliest and the latest by the
 // interval; ok is false where it does not.
 func (t *Trend) Until(now, limit float64) (when, earliest, latest float64, ok bool) {
-	level := t.Intercept + t.Slope*now
+	level := t.At(now)
 	reach := func(slope float64) float64 {
 		if slope*t.Slope <= 0 {
 			return math.Inf(1)
