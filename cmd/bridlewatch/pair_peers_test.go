@@ -24,6 +24,7 @@ import (
 	"bridlewatch/collector/store/embedded"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/notify"
+	"bridlewatch/dashboards/plant"
 )
 
 // takeOverWithin is what is promised with the lease as it is by default.
@@ -516,7 +517,7 @@ func (s *pairSite) nothingTwice(t *testing.T, boxes ...*pairBox) {
 		t.Errorf("alerts were announced %v, want LG-103 once", raised)
 	}
 	for _, b := range boxes {
-		for _, kind := range []string{desk.AlertKind, watch.FindingKind} {
+		for _, kind := range []string{desk.AlertKind, plant.FindingKind} {
 			ids := map[string]int{}
 			for _, d := range b.documents(t, kind) {
 				ids[d.Gauge]++

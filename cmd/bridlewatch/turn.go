@@ -15,6 +15,7 @@ import (
 	"bridlewatch/config"
 	"bridlewatch/dashboards/desk"
 	"bridlewatch/dashboards/notify"
+	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/records"
 )
 
@@ -22,7 +23,7 @@ import (
 // accounts are of one box.
 var (
 	onceKinds   = []string{records.Kind}
-	sharedKinds = append([]string{watch.FindingKind, records.DraftKind, notify.OutboxKind}, slices.Concat(onceKinds, desk.Kinds)...)
+	sharedKinds = append([]string{plant.FindingKind, records.DraftKind, notify.OutboxKind}, slices.Concat(onceKinds, desk.Kinds)...)
 )
 
 // How often a turn hands over: documents and what changed with them, and the

@@ -93,7 +93,7 @@ func (s *service) findings(ctx context.Context, in *findingsInput) (*body[[]caus
 	if err != nil {
 		return nil, err
 	}
-	docs, err := s.Store.Documents(ctx, store.Query{Kind: findingKind, Gauge: in.Gauge, From: from, Latest: true, Newest: true})
+	docs, err := s.Store.Documents(ctx, store.Query{Kind: plant.FindingKind, Gauge: in.Gauge, From: from, Latest: true, Newest: true})
 	if err != nil {
 		return nil, huma.Error500InternalServerError("history could not be read", err)
 	}
@@ -116,8 +116,6 @@ func (s *service) findings(ctx context.Context, in *findingsInput) (*body[[]caus
 	return out, nil
 }
 
-const findingKind = "finding"
-
 // changed reports whether a finding changed within a period, given its newest
 // version, which may be of a later time.
 func (s *service) changed(ctx context.Context, newest *store.Document, from, to time.Time) (bool, error) {
@@ -127,7 +125,7 @@ func (s *service) changed(ctx context.Context, newest *store.Document, from, to 
 	if newest.Replaces == 0 {
 		return false, nil // began after the period
 	}
-	versions, err := s.Store.Documents(ctx, store.Query{Kind: findingKind, ID: newest.ID, From: from, To: to, Limit: 1})
+	versions, err := s.Store.Documents(ctx, store.Query{Kind: plant.FindingKind, ID: newest.ID, From: from, To: to, Limit: 1})
 	return len(versions) > 0, err
 }
 

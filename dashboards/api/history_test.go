@@ -12,6 +12,7 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
 	"bridlewatch/dashboards/live"
+	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/plant/planttest"
 )
 
@@ -33,7 +34,7 @@ func TestFindingsOfAPeriod(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		seq, err := m.Put(t.Context(), store.Document{Kind: "finding", ID: v.id, Gauge: "LG-901", Time: at(v.hour), Replaces: newest[v.id], Body: body})
+		seq, err := m.Put(t.Context(), store.Document{Kind: plant.FindingKind, ID: v.id, Gauge: "LG-901", Time: at(v.hour), Replaces: newest[v.id], Body: body})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -10,6 +10,7 @@ import (
 
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
+	"bridlewatch/dashboards/plant"
 	"bridlewatch/dashboards/plant/planttest"
 	"bridlewatch/dashboards/records"
 	"bridlewatch/dashboards/times"
@@ -53,16 +54,16 @@ func TestTrendTellsAFindingAsItIsToldNow(t *testing.T) {
 	ctx, now := context.Background(), planttest.Now
 	g := planttest.StuckFloat("LG-102")
 	open := g.Result.Findings[0]
-	m, plant := planttest.NewMemory(), planttest.New(g)
-	p := &Pages{Options: Options{Store: m, Plant: plant, Zone: times.Zone{Location: time.UTC}}, findings: findings{plant, m}}
-	p.Records = records.NewBook(records.Options{Store: m, Plant: plant, Location: time.UTC})
+	m, running := planttest.NewMemory(), planttest.New(g)
+	p := &Pages{Options: Options{Store: m, Plant: running, Zone: times.Zone{Location: time.UTC}}, findings: findings{running, m}}
+	p.Records = records.NewBook(records.Options{Store: m, Plant: running, Location: time.UTC})
 	put := func(at time.Time, replaces int64, f cause.Finding, change func(*cause.Finding)) int64 {
 		change(&f)
 		body, err := json.Marshal(f)
 		if err != nil {
 			t.Fatal(err)
 		}
-		seq, err := m.Put(ctx, store.Document{Kind: findingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Replaces: replaces, Body: body})
+		seq, err := m.Put(ctx, store.Document{Kind: plant.FindingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Replaces: replaces, Body: body})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -102,7 +103,7 @@ func TestTrendTellsAFindingAsItIsToldNow(t *testing.T) {
 	renamed := planttest.StuckFloat("LG-102") // by the last comparison, and not in history yet
 	f := &renamed.Result.Findings[0]
 	f.Cause, f.Suspect, f.Sentence, f.Changed = cause.FollowerDecoupled, cause.Follower, "Follower has probably lost the float's magnet.", now.Add(-time.Minute)
-	plant.Set(renamed)
+	running.Set(renamed)
 	spans, err := p.annotations(ctx, "LG-102", now.Add(-4*time.Hour), now)
 	if err != nil || len(spans) != 1 || spans[0].Label != f.Sentence+" Revised "+p.Zone.Full(f.Changed)+"." {
 		t.Errorf("%+v, %v", spans, err)

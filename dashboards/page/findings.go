@@ -13,10 +13,6 @@ import (
 	"bridlewatch/dashboards/plant"
 )
 
-// findingKind is the kind of the documents findings are kept as, one version
-// for each change.
-const findingKind = "finding"
-
 // findings reads the history of findings, and answers for the alerts where
 // nobody keeps states for them: every finding of the alert tier is an
 // unacknowledged alert for as long as it is there.
@@ -35,7 +31,7 @@ type episode struct {
 
 // since returns every episode that changed after from, oldest first.
 func (f findings) since(ctx context.Context, from time.Time) ([]episode, error) {
-	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, From: from, Latest: true, Limit: 20_000})
+	docs, err := f.store.Documents(ctx, store.Query{Kind: plant.FindingKind, From: from, Latest: true, Limit: 20_000})
 	if err != nil {
 		return nil, fmt.Errorf("history of findings: %w", err)
 	}
@@ -59,7 +55,7 @@ type told struct {
 // of lists the findings of a gauge that were there in a period, as they are told
 // now: a name that was given later counts for the whole finding.
 func (f findings) of(ctx context.Context, tag string, from, to time.Time) ([]told, error) {
-	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, Gauge: tag, From: from.Add(-year), Latest: true, Newest: true, Limit: 2000})
+	docs, err := f.store.Documents(ctx, store.Query{Kind: plant.FindingKind, Gauge: tag, From: from.Add(-year), Latest: true, Newest: true, Limit: 2000})
 	if err != nil {
 		return nil, fmt.Errorf("findings of %s: %w", tag, err)
 	}
@@ -86,7 +82,7 @@ func (f findings) of(ctx context.Context, tag string, from, to time.Time) ([]tol
 // revised is when a finding was given its last name, zero where it has the one it
 // opened with.
 func (f findings) revised(ctx context.Context, id string) (at time.Time, err error) {
-	versions, err := f.store.Documents(ctx, store.Query{Kind: findingKind, ID: id})
+	versions, err := f.store.Documents(ctx, store.Query{Kind: plant.FindingKind, ID: id})
 	if err != nil {
 		return at, fmt.Errorf("versions of finding %s: %w", id, err)
 	}
@@ -164,7 +160,7 @@ func alertOf(f cause.Finding) plant.Alert {
 
 // Journal lists the versions of findings as what happened.
 func (f findings) Journal(ctx context.Context, from, to time.Time, limit int) ([]plant.AlertLine, error) {
-	docs, err := f.store.Documents(ctx, store.Query{Kind: findingKind, From: from, To: to, Newest: true, Limit: limit})
+	docs, err := f.store.Documents(ctx, store.Query{Kind: plant.FindingKind, From: from, To: to, Newest: true, Limit: limit})
 	if err != nil {
 		return nil, fmt.Errorf("journal: %w", err)
 	}

@@ -37,6 +37,10 @@ type Plant interface {
 	Now() time.Time
 }
 
+// FindingKind is the kind of the documents that hold findings: one document for
+// each episode, a new version for each change.
+const FindingKind = "finding"
+
 // Role says what a signal is to its gauge. The strings are those of the
 // configuration.
 type Role string

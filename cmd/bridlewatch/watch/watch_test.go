@@ -21,6 +21,7 @@ import (
 	"bridlewatch/compare/quantity"
 	"bridlewatch/compare/scenario"
 	"bridlewatch/config"
+	"bridlewatch/dashboards/plant"
 )
 
 var begin = time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
@@ -217,7 +218,7 @@ func TestAFullDiskStopsHistoryAndNothingElse(t *testing.T) {
 		t.Errorf("notices after there was room again: %q", h.Notices)
 	}
 	w.Cycle(t.Context(), f.shots[len(f.shots)-1])
-	if docs, err := db.Documents(t.Context(), store.Query{Kind: FindingKind}); err != nil || len(docs) != len(found) {
+	if docs, err := db.Documents(t.Context(), store.Query{Kind: plant.FindingKind}); err != nil || len(docs) != len(found) {
 		t.Errorf("%d findings in history, error %v; want the %d found while the disk was full", len(docs), err, len(found))
 	}
 }

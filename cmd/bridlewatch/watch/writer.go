@@ -9,6 +9,7 @@ import (
 
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
+	"bridlewatch/dashboards/plant"
 )
 
 // batchSize bounds how many scans a batching writer holds back, and
@@ -69,10 +70,6 @@ func (w *writer) flush(ctx context.Context) error {
 	return err
 }
 
-// FindingKind is the kind of the documents that hold findings: one document
-// for each episode, a new version for each change.
-const FindingKind = "finding"
-
 // mostUnsaved bounds the findings that wait for a store that takes nothing.
 const mostUnsaved = 20_000
 
@@ -85,7 +82,7 @@ func (w *Watch) recordFinding(ctx context.Context, at time.Time, f cause.Finding
 	if err != nil {
 		return fmt.Errorf("encode finding %s: %w", f.ID, err)
 	}
-	w.unsaved = append(w.unsaved, store.Document{Kind: FindingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Body: body})
+	w.unsaved = append(w.unsaved, store.Document{Kind: plant.FindingKind, ID: f.ID, Gauge: f.Gauge, Time: at, Body: body})
 	w.unsaved = w.unsaved[max(0, len(w.unsaved)-mostUnsaved):]
 	return w.saveFindings(ctx)
 }

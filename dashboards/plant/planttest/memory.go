@@ -13,6 +13,7 @@ import (
 	"bridlewatch/collector/store"
 	"bridlewatch/compare/cause"
 	"bridlewatch/compare/symptom"
+	"bridlewatch/dashboards/plant"
 )
 
 // Memory is a store that forgets everything at the end of a test.
@@ -234,7 +235,7 @@ func (m *Memory) Remember(versions ...cause.Finding) error {
 		if err != nil {
 			return fmt.Errorf("finding %s: %w", f.ID, err)
 		}
-		if _, err := m.Put(context.Background(), store.Document{Kind: "finding", ID: f.ID, Gauge: f.Gauge, Time: f.Changed, Body: body}); err != nil {
+		if _, err := m.Put(context.Background(), store.Document{Kind: plant.FindingKind, ID: f.ID, Gauge: f.Gauge, Time: f.Changed, Body: body}); err != nil {
 			return err
 		}
 	}
